@@ -1,0 +1,1 @@
+//! Engineering and statistics that know nothing of a fleet: plain numbers in, plain numbers out.

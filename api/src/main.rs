@@ -1,0 +1,3 @@
+//! Entry point of `preen-server`: one call.
+
+fn main() {}

@@ -1,0 +1,1 @@
+//! The Preen command line as a library: `run(args, io) -> exit code`.

@@ -1,0 +1,3 @@
+//! Entry point of `preen`: one call.
+
+fn main() {}

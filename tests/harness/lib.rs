@@ -1,0 +1,1 @@
+//! The test harness: servers on free ports, factories through the API.
