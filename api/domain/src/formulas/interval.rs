@@ -1,4 +1,3 @@
-<<<<<<< HEAD
 //! The rule of intervals: from where the next due point counts, and how a check stands against its due point.
 //! Which counter a group runs on and what was done when are matters of the fleet and not here.
 //!
@@ -13,7 +12,9 @@ use utoipa::ToSchema;
 use super::calendar::{CalendarError, add_days, days_between, nth_month_after};
 
 /// From where the next due point counts once a check is done.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(
+    Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, ToSchema,
+)]
 #[serde(rename_all = "snake_case")]
 pub enum Rebasing {
     /// The club's own rule: done at or past the due point and inside tolerance, from the due point; done early or
@@ -319,26 +320,3 @@ mod tests {
         }
     }
 }
-=======
-//! When a check falls due.
-
-use serde::{Deserialize, Serialize};
-use utoipa::ToSchema;
-
-/// From where the next due point of a check counts after it was done.
-#[derive(
-    Debug, Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, ToSchema,
-)]
-#[serde(rename_all = "snake_case")]
-pub enum Rebasing {
-    /// Early: from when it was done. Inside the tolerance: from the due point. Later: from when it was done.
-    #[default]
-    DuePointInsideTolerance,
-    /// Always from when it was done.
-    FromDone,
-    /// Early: from when it was done. Late, however late: from the due point.
-    DuePointWhenLate,
-    /// Within the tolerance on either side: from the due point. Else from when it was done.
-    Window,
-}
->>>>>>> main

@@ -1,5 +1,4 @@
 //! Engineering and statistics that know nothing of a fleet: plain numbers in, plain numbers out.
-<<<<<<< HEAD
 //!
 //! * [`balance`]: mass and CG of a list · [`weighing`]: mass and CG from scales · [`reconcile`]: list against scale
 //! * [`swap`]: what changes do to a balance · [`trim`]: weight that moves a CG · [`inertia`]: moments about the CG
@@ -25,7 +24,3 @@ pub mod weighing;
 pub(crate) fn all_finite(numbers: &[f64]) -> bool {
     numbers.iter().all(|number| number.is_finite())
 }
-=======
-
-pub mod interval;
->>>>>>> main
