@@ -9,6 +9,7 @@
 
 pub mod facts;
 pub mod finding;
+pub mod fleet;
 pub mod formulas;
 pub mod ids;
 pub mod text;
