@@ -11,6 +11,7 @@ mod series;
 
 pub use counters::{FlightLog, FlightRow, RiggingLog, Usage};
 pub use files::{ComponentFile, DefectFile, LoanFile, ModelFile, Occupant, RepairFile, Span};
+pub(crate) use places::MAX_DEPTH;
 pub use places::{Fitted, ModelSpan, Place};
 pub use series::Timeline;
 
@@ -487,6 +488,22 @@ impl Fleet {
             );
             occupants.sort_by_key(|a| (a.span.from, a.span.installation));
         }
+    }
+
+    /// The programme in force for a model: the one naming it, else the one naming its design, else the
+    /// general one; among equals the one recorded last.
+    #[must_use]
+    pub fn programme_of(&self, model: Option<ModelId>) -> Option<&Recorded<Programme>> {
+        let design = model.and_then(|model| self.model_data(model)).map(|data| data.design);
+        self.programmes()
+            .map(|(_, programme)| programme)
+            .filter(|programme| {
+                programme.fact.model.is_none_or(|named| Some(named) == model)
+                    && programme.fact.design.is_none_or(|named| Some(named) == design)
+            })
+            .max_by_key(|programme| {
+                (programme.fact.model.is_some(), programme.fact.design.is_some(), programme.revision)
+            })
     }
 
     /// What is known of the club itself.
