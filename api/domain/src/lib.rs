@@ -3,10 +3,12 @@
 //! * [`words`], [`text`], [`ids`], [`time`]: the small types that everything is made of.
 //! * [`facts`]: what is recorded, one shape per fact.
 //! * [`finding`]: what an answer or a rule has to say against something.
+//! * [`answers`]: what is asked of all that.
 //! * [`formulas`]: engineering and statistics over plain numbers.
 
 #![deny(missing_docs)]
 
+pub mod answers;
 pub mod facts;
 pub mod finding;
 pub mod formulas;
