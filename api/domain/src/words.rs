@@ -202,6 +202,29 @@ text_enum! {
         AtOrAbove = "at_or_above",
         /// A reading at or below the limit is in its class.
         AtOrBelow = "at_or_below",
+        /// A reading above the limit is in its class; at the limit it still passes ("15 N or less").
+        Above = "above",
+        /// A reading below the limit is in its class; at the limit it still passes ("5.00 V or more").
+        Below = "below",
+    }
+}
+
+impl Direction {
+    /// Whether a reading has reached a limit, both in the same unit.
+    ///
+    /// ```
+    /// use preen_domain::words::Direction;
+    /// assert!(Direction::AtOrAbove.is_reached(1.2, 1.2));
+    /// assert!(!Direction::Below.is_reached(5.0, 5.0));
+    /// ```
+    #[must_use]
+    pub fn is_reached(self, reading: f64, limit: f64) -> bool {
+        match self {
+            Self::AtOrAbove => reading >= limit,
+            Self::AtOrBelow => reading <= limit,
+            Self::Above => reading > limit,
+            Self::Below => reading < limit,
+        }
     }
 }
 

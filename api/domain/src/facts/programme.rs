@@ -7,7 +7,7 @@ use crate::{
     formulas::interval::Rebasing,
     ids::{DesignId, ModelId, ProgrammeId},
     text::{Tag, Text},
-    words::{Counter, Direction, Opener, PartKind},
+    words::{Counter, Direction, Opener, PartKind, Severity},
 };
 
 /// An inspection programme. The one naming the model wins over the one naming its design, and that over
@@ -92,7 +92,7 @@ pub struct Item {
     pub limits: Vec<Limit>,
 }
 
-/// Limits of one quantity: a reading at or beyond one is in its class.
+/// Limits of one quantity, each with the class that a reading beyond it is in.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Limit {
@@ -114,4 +114,16 @@ pub struct Limit {
     /// Do not fly from here.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub ground: Option<f64>,
+}
+
+impl Limit {
+    /// The worst class that a reading in the limit's unit has reached; `None`: it is good.
+    #[must_use]
+    pub fn severity_of(&self, reading: f64) -> Option<Severity> {
+        [(self.ground, Severity::Ground), (self.restrict, Severity::Restrict), (self.watch, Severity::Watch)]
+            .into_iter()
+            .find_map(|(limit, severity)| {
+                limit.filter(|at| self.direction.is_reached(reading, *at)).map(|_| severity)
+            })
+    }
 }
