@@ -5,10 +5,12 @@
 //! * [`fleet`]: all facts of one club, arranged for answering.
 //! * [`rules`]: may this fact be recorded?
 //! * [`finding`]: what an answer or a rule has to say against something.
+//! * [`answers`]: what is asked of all that.
 //! * [`formulas`]: engineering and statistics over plain numbers.
 
 #![deny(missing_docs)]
 
+pub mod answers;
 pub mod facts;
 pub mod finding;
 pub mod fleet;
