@@ -1,0 +1,4 @@
+DROP TABLE tokens;
+DROP TABLE trail_payloads;
+DROP TABLE trail;
+DROP TABLE clubs;
