@@ -1,1 +1,26 @@
 //! Engineering and statistics that know nothing of a fleet: plain numbers in, plain numbers out.
+//!
+//! * [`balance`]: mass and CG of a list · [`weighing`]: mass and CG from scales · [`reconcile`]: list against scale
+//! * [`swap`]: what changes do to a balance · [`trim`]: weight that moves a CG · [`inertia`]: moments about the CG
+//! * [`planform`]: wing area, MAC, loading
+//! * [`calendar`]: days and months · [`interval`]: where the next due point falls · [`standing`]: clear, due, overdue
+//! * [`forecast`]: when a count will be reached
+//!
+//! Nothing here returns a number that is not finite: what cannot be computed is an error that says what to mend.
+
+pub mod balance;
+pub mod calendar;
+pub mod forecast;
+pub mod inertia;
+pub mod interval;
+pub mod planform;
+pub mod reconcile;
+pub mod standing;
+pub mod swap;
+pub mod trim;
+pub mod weighing;
+
+/// True when every number is finite.
+pub(crate) fn all_finite(numbers: &[f64]) -> bool {
+    numbers.iter().all(|number| number.is_finite())
+}

@@ -1,0 +1,95 @@
+//! What a model is built to: datum, positions, planform, range of the centre of gravity.
+
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+
+use crate::{
+    ids::DesignId,
+    text::{Tag, Text},
+    words::PartKind,
+};
+
+/// A design: position tree, planform and balance range of all models built to it.
+///
+/// Places are in millimetres from the datum: x aft, y right as seen sitting in the model, z up.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Design {
+    /// Id made by the client (UUIDv7).
+    pub id: DesignId,
+    /// Short name of the design.
+    pub tag: Tag,
+    /// Where x = 0 lies, in words.
+    pub datum: Text,
+    /// Contest class it is flown in, if any.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub class_use: Option<Tag>,
+    /// Span, m.
+    pub span_m: f64,
+    /// Wing area, dm².
+    pub wing_area_dm2: f64,
+    /// Tail area, dm².
+    pub tail_area_dm2: f64,
+    /// Mean aerodynamic chord, mm.
+    pub mac_mm: f64,
+    /// Leading edge of the mean aerodynamic chord behind the datum, mm.
+    pub mac_leading_edge_x_mm: f64,
+    /// Foremost allowed centre of gravity, mm behind the datum.
+    pub cg_min_mm: f64,
+    /// Rearmost allowed centre of gravity, mm behind the datum.
+    pub cg_max_mm: f64,
+    /// Where a nose weight would go, mm behind the datum (negative: ahead of it).
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub nose_weight_x_mm: Option<f64>,
+    /// The position tree.
+    pub positions: Vec<Position>,
+    /// Planform of one half wing from the root out; empty if not entered.
+    #[serde(default)]
+    pub stations: Vec<Station>,
+}
+
+/// A named seat for a part.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Position {
+    /// Name within its parent, such as `W.C` in the model or `FS.L` in the centre panel.
+    pub path: Tag,
+    /// Seat code of the panel it lies in; absent for a position of the model itself.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub inside: Option<Tag>,
+    /// Name for people.
+    pub name: Text,
+    /// What it is for, such as `flap servo`: wear and campaigns go by this.
+    pub kind: Text,
+    /// Kind of part it accepts.
+    pub accepts: PartKind,
+    /// Seat code that a panel must carry to fit here.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub seat: Option<Tag>,
+    /// Whether the model is incomplete without it.
+    pub is_required: bool,
+    /// Place of the part's centre of gravity, mm aft of the datum.
+    pub x_mm: f64,
+    /// mm right of the centreline.
+    pub y_mm: f64,
+    /// mm above the datum.
+    pub z_mm: f64,
+    /// Span of the part itself along y, mm, for its own roll and yaw inertia; 0 for a point.
+    #[serde(default)]
+    pub own_span_mm: f64,
+}
+
+/// One station of the half-wing planform.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Station {
+    /// Distance from the centreline along the panels, mm.
+    pub y_mm: f64,
+    /// Leading edge behind the datum, mm.
+    pub leading_edge_x_mm: f64,
+    /// Chord, mm.
+    pub chord_mm: f64,
+    /// Dihedral of the panel outboard of this station, degrees.
+    #[serde(default)]
+    pub dihedral_deg: f64,
+}

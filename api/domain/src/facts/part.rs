@@ -1,0 +1,35 @@
+//! A part type: what many individual components have in common.
+
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+
+use crate::{
+    ids::PartId,
+    text::{Tag, Text},
+    words::{PartKind, Tracking},
+};
+
+/// A part type.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Part {
+    /// Id made by the client (UUIDv7).
+    pub id: PartId,
+    /// Short name of the type.
+    pub tag: Tag,
+    /// What kind of thing it is.
+    pub kind: PartKind,
+    /// Who makes it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub maker: Option<Text>,
+    /// How single parts are told apart.
+    pub tracking: Tracking,
+    /// Mass from the data sheet, g; 0 where each one is weighed.
+    pub nominal_mass_g: f64,
+    /// Rated capacity of a pack, mAh.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub rated_capacity_mah: Option<f64>,
+    /// Anything else worth knowing.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub note: Option<Text>,
+}

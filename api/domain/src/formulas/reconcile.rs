@@ -1,0 +1,172 @@
+//! The mass list against the scale: how much mass the list misses, and whether its place can be told. Weighing
+//! itself lives in `weighing`, the list's sum in `balance`.
+
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+
+use super::all_finite;
+use super::balance::MassAndCg;
+use super::weighing::{Support, WeighingError, weigh};
+
+/// The place of unaccounted mass counts as known when its 2u is at most this: enough to tell one bay of a model
+/// (nose, wing, boom, tail) from the next. Common practice, no source.
+pub const PLACE_KNOWN_WITHIN_MM: f64 = 50.0;
+
+/// What the comparison of list and scale allows to be said.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum UnaccountedVerdict {
+    /// The gap is smaller than the scale's 2u: list and scale agree.
+    NoUnaccountedMass,
+    /// There is a gap and its place can be told.
+    PlaceKnown,
+    /// There is a gap, but its place is too uncertain to be printed as one number.
+    PlaceNotKnown,
+}
+
+/// The gap between list and scale.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct Reconciliation {
+    /// Scale minus list, grams; negative when the list holds more than the scale shows.
+    pub mass_gap_g: f64,
+    /// 2u of the weighed mass, grams.
+    pub mass_2u_g: f64,
+    /// Where the gap's mass would have to sit, mm aft of the datum; `None` without a gap.
+    pub arm_mm: Option<f64>,
+    /// 2u of that place, mm; `None` without a gap.
+    pub arm_2u_mm: Option<f64>,
+    /// What may be said.
+    pub verdict: UnaccountedVerdict,
+}
+
+/// Why list and scale cannot be compared.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum ReconcileError {
+    /// The readings give no CG.
+    #[error(transparent)]
+    Weighing(#[from] WeighingError),
+    /// The supports share one x.
+    #[error("all supports share one x, so the weighing says nothing about the place of missing mass")]
+    NoArm,
+    /// The list has no mass, or a number that is not finite.
+    #[error("the list's mass must be above zero and all its numbers finite")]
+    BadList,
+    /// The wanted certainty is not a positive number.
+    #[error("the distance within which a place counts as known must be above zero")]
+    BadLimit,
+    /// The numbers are too large for the result to be finite.
+    #[error("the numbers are too large to compare; check the units (grams and millimetres)")]
+    TooLarge,
+}
+
+/// Compares a mass list with a weighing: gap Δm = M_w − M_l at arm a = (M_w·x_w − M_l·x_l)/Δm.
+///
+/// Mass and CG of the scale come from the same readings, so they are not independent:
+/// 2u(a) = 2·√[Σ(xᵢ − a)²·u²(Wᵢ) + ΣWᵢ²·u²(xᵢ)]/|Δm|, the list taken as exact. A gap below 2u(M) is none; a
+/// place whose 2u exceeds `known_within_mm` (usually [`PLACE_KNOWN_WITHIN_MM`]) is not known. Units g and mm.
+///
+/// # Errors
+/// Readings without a CG along x, a list without mass, a limit that is not positive.
+///
+/// # Source
+/// JCGM 100:2008, 5.1.2, applied to the moment equation.
+///
+/// ```
+/// use preen_domain::formulas::balance::MassAndCg;
+/// use preen_domain::formulas::reconcile::{PLACE_KNOWN_WITHIN_MM, UnaccountedVerdict, reconcile};
+/// use preen_domain::formulas::weighing::Support;
+/// let on = |x_mm, reading_g| Support { reading_g, x_mm, y_mm: 0.0, u_reading_g: 0.5, u_place_mm: 0.5 };
+/// let list = MassAndCg { mass_g: 1195.7, x_mm: 96.0738, ..MassAndCg::default() };
+/// let gap = reconcile(&list, &[on(-60.0, 878.0), on(520.0, 324.5)], PLACE_KNOWN_WITHIN_MM)?;
+/// assert_eq!(format!("{:.1} g", gap.mass_gap_g), "6.8 g");
+/// assert_eq!(gap.arm_mm.map(f64::round), Some(174.0));
+/// assert_eq!(gap.verdict, UnaccountedVerdict::PlaceNotKnown);
+/// # Ok::<(), preen_domain::formulas::reconcile::ReconcileError>(())
+/// ```
+pub fn reconcile(
+    list: &MassAndCg,
+    supports: &[Support],
+    known_within_mm: f64,
+) -> Result<Reconciliation, ReconcileError> {
+    if list.mass_g <= 0.0 || !list.is_finite() {
+        return Err(ReconcileError::BadList);
+    }
+    if known_within_mm <= 0.0 || !known_within_mm.is_finite() {
+        return Err(ReconcileError::BadLimit);
+    }
+    let weighed = weigh(supports)?;
+    let x = weighed.x.ok_or(ReconcileError::NoArm)?;
+    let mass_gap_g = weighed.mass_g - list.mass_g;
+    let mass_2u_g = 2.0 * weighed.u_mass_g;
+    if mass_gap_g == 0.0 || mass_gap_g.abs() < mass_2u_g {
+        let verdict = UnaccountedVerdict::NoUnaccountedMass;
+        return Ok(Reconciliation { mass_gap_g, mass_2u_g, arm_mm: None, arm_2u_mm: None, verdict });
+    }
+    let arm_mm = (weighed.mass_g * x.at_mm - list.mass_g * list.x_mm) / mass_gap_g;
+    let square: f64 = supports
+        .iter()
+        .map(|on| ((on.x_mm - arm_mm) * on.u_reading_g).powi(2) + (on.reading_g * on.u_place_mm).powi(2))
+        .sum();
+    let arm_2u_mm = 2.0 * square.sqrt() / mass_gap_g.abs();
+    if !all_finite(&[arm_mm, arm_2u_mm]) {
+        return Err(ReconcileError::TooLarge);
+    }
+    let verdict = if arm_2u_mm <= known_within_mm {
+        UnaccountedVerdict::PlaceKnown
+    } else {
+        UnaccountedVerdict::PlaceNotKnown
+    };
+    Ok(Reconciliation { mass_gap_g, mass_2u_g, arm_mm: Some(arm_mm), arm_2u_mm: Some(arm_2u_mm), verdict })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn on(x_mm: f64, reading_g: f64) -> Support {
+        Support { reading_g, x_mm, y_mm: 0.0, u_reading_g: 0.5, u_place_mm: 0.5 }
+    }
+
+    #[test]
+    fn the_verdict_follows_the_size_of_the_gap() {
+        let supports = [on(-60.0, 878.0), on(520.0, 324.5)];
+        let check = |mass_g, expected| {
+            let list = MassAndCg { mass_g, x_mm: 96.0, ..MassAndCg::default() };
+            assert_eq!(
+                reconcile(&list, &supports, PLACE_KNOWN_WITHIN_MM).map(|gap| gap.verdict),
+                Ok(expected)
+            );
+        };
+        check(1202.5, UnaccountedVerdict::NoUnaccountedMass);
+        check(1201.2, UnaccountedVerdict::NoUnaccountedMass);
+        check(1203.8, UnaccountedVerdict::NoUnaccountedMass);
+        check(1200.9, UnaccountedVerdict::PlaceNotKnown);
+        check(1204.1, UnaccountedVerdict::PlaceNotKnown);
+        check(1150.0, UnaccountedVerdict::PlaceKnown);
+    }
+
+    #[test]
+    fn a_perfect_scale_that_agrees_has_no_gap_and_no_arm() {
+        let exact =
+            |x_mm, reading_g| Support { reading_g, x_mm, y_mm: 0.0, u_reading_g: 0.0, u_place_mm: 0.0 };
+        let list = MassAndCg { mass_g: 3.0, ..MassAndCg::default() };
+        let gap = reconcile(&list, &[exact(0.0, 1.0), exact(9.0, 2.0)], 50.0).expect("computable");
+        assert_eq!((gap.mass_gap_g, gap.arm_mm), (0.0, None));
+    }
+
+    #[test]
+    fn what_cannot_be_compared_is_refused() {
+        let supports = [on(-60.0, 878.0), on(520.0, 324.5)];
+        let list = MassAndCg { mass_g: 1195.7, x_mm: 96.0, ..MassAndCg::default() };
+        let empty = MassAndCg::default();
+        assert_eq!(reconcile(&empty, &supports, 50.0), Err(ReconcileError::BadList));
+        assert_eq!(reconcile(&list, &supports, 0.0), Err(ReconcileError::BadLimit));
+        let beside = |y_mm| Support { y_mm, ..on(0.0, 600.0) };
+        assert_eq!(reconcile(&list, &[beside(-9.0), beside(9.0)], 50.0), Err(ReconcileError::NoArm));
+        let one = [on(0.0, 1.0)];
+        assert_eq!(
+            reconcile(&list, &one, 50.0),
+            Err(ReconcileError::Weighing(WeighingError::TooFewSupports))
+        );
+    }
+}

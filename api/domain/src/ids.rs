@@ -1,0 +1,78 @@
+//! One identifier type for each noun, made by the client as a UUID of version 7.
+
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+use uuid::Uuid;
+
+macro_rules! ids {
+    ($($(#[$meta:meta])* $name:ident),+ $(,)?) => {$(
+        $(#[$meta])*
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, ToSchema)]
+        #[serde(transparent)]
+        #[schema(value_type = String, format = Uuid, example = "01970a3c-5d00-7000-8000-000000000001")]
+        pub struct $name(pub Uuid);
+
+        impl std::fmt::Display for $name {
+            fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result { self.0.fmt(f) }
+        }
+
+        impl std::str::FromStr for $name {
+            type Err = uuid::Error;
+            fn from_str(text: &str) -> Result<Self, Self::Err> { Uuid::parse_str(text).map(Self) }
+        }
+
+        impl From<Uuid> for $name { fn from(id: Uuid) -> Self { Self(id) } }
+        impl From<$name> for Uuid { fn from(id: $name) -> Self { id.0 } }
+    )+};
+}
+
+ids! {
+    /// A club.
+    ClubId,
+    /// A member of the club.
+    MemberId,
+    /// An access token.
+    TokenId,
+    /// What a model is built to.
+    DesignId,
+    /// A model aircraft.
+    ModelId,
+    /// A part type.
+    PartId,
+    /// An individual part.
+    ComponentId,
+    /// A change of a component's kept state.
+    ConditionId,
+    /// A component put into a position.
+    InstallationId,
+    /// A component taken out of a position.
+    RemovalId,
+    /// A flight, or a hand-launch session.
+    FlightId,
+    /// An assembly of a model.
+    RiggingId,
+    /// An inspection programme.
+    ProgrammeId,
+    /// A check that was done.
+    InspectionId,
+    /// A reading.
+    MeasurementId,
+    /// A weighing of a model.
+    WeighingId,
+    /// A defect.
+    DefectId,
+    /// The closing of a defect without a repair.
+    ClosureId,
+    /// A repair.
+    RepairId,
+    /// A club release after a repair.
+    ReleaseId,
+    /// A fleet-wide action.
+    CampaignId,
+    /// A loan of a part or model.
+    LoanId,
+    /// The return of a loan.
+    LoanReturnId,
+    /// A correction of a fact.
+    CorrectionId,
+}

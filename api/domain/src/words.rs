@@ -1,0 +1,272 @@
+//! One list of words each -> enum, parse, display, serde and schema. No rule lives here.
+
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+
+/// A word that is not in the list it was looked up in.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("`{given}` is not one of: {allowed}")]
+pub struct UnknownWord {
+    /// What was given.
+    pub given: String,
+    /// The words that are allowed, separated by commas.
+    pub allowed: String,
+}
+
+/// Makes an enum from one list of words.
+#[macro_export]
+macro_rules! text_enum {
+    ($(#[$meta:meta])* $name:ident { $($(#[$vmeta:meta])* $variant:ident = $word:literal),+ $(,)? }) => {
+        $(#[$meta])*
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, ToSchema)]
+        pub enum $name { $($(#[$vmeta])* #[doc = concat!("Word `", $word, "`.")] #[serde(rename = $word)] $variant),+ }
+
+        impl $name {
+            /// All words of the list, in their order.
+            pub const ALL: &'static [Self] = &[$(Self::$variant),+];
+
+            /// The word as it stands in JSON, in the database and on the command line.
+            #[must_use]
+            pub const fn as_str(self) -> &'static str {
+                match self { $(Self::$variant => $word),+ }
+            }
+        }
+
+        impl std::fmt::Display for $name {
+            fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result { f.pad(self.as_str()) }
+        }
+
+        impl std::str::FromStr for $name {
+            type Err = $crate::words::UnknownWord;
+
+            fn from_str(given: &str) -> Result<Self, Self::Err> {
+                Self::ALL.iter().copied().find(|word| word.as_str() == given).ok_or_else(|| {
+                    let allowed: Vec<&str> = Self::ALL.iter().map(|word| word.as_str()).collect();
+                    $crate::words::UnknownWord { given: given.to_owned(), allowed: allowed.join(", ") }
+                })
+            }
+        }
+    };
+}
+
+text_enum! {
+    /// How bad a finding is: it grounds the model, restricts it, or asks for a watchful eye.
+    /// Ordered from mild to severe.
+    Severity { Watch = "watch", Restrict = "restrict", Ground = "ground" }
+}
+
+text_enum! {
+    /// What a model may do on a day.
+    State {
+        /// Nothing stands against flying it.
+        Fit = "fit",
+        /// May fly inside the stated restrictions.
+        Restricted = "restricted",
+        /// May not fly until something is done.
+        Grounded = "grounded",
+        /// A required position is empty.
+        Incomplete = "incomplete",
+        /// Taken out of use by its owner.
+        LaidUp = "laid_up",
+        /// Lent to somebody else.
+        OnLoan = "on_loan",
+    }
+}
+
+text_enum! {
+    /// Where a check group stands against its due point.
+    CheckState { Clear = "clear", Due = "due", Overdue = "overdue", NeverDone = "never_done" }
+}
+
+text_enum! {
+    /// What kind of thing a part type is; a position accepts one kind.
+    PartKind {
+        Servo = "servo", Receiver = "receiver", SpeedController = "speed_controller", Motor = "motor",
+        Gearbox = "gearbox", Pack = "pack", Joiner = "joiner", Panel = "panel", Fuselage = "fuselage",
+        Altimeter = "altimeter", ConnectorHalf = "connector_half", TailFrame = "tail_frame", Sensor = "sensor",
+        Propeller = "propeller", Other = "other",
+    }
+}
+
+impl PartKind {
+    /// Whether fitting one changes control, power or structure, so that the swap check opens
+    /// (common practice, no source). A pack does not: an untested pack asks for its own check.
+    #[must_use]
+    pub const fn opens_swap_check(self) -> bool {
+        match self {
+            Self::Servo
+            | Self::Receiver
+            | Self::SpeedController
+            | Self::Motor
+            | Self::Gearbox
+            | Self::Joiner
+            | Self::Panel
+            | Self::Fuselage
+            | Self::ConnectorHalf
+            | Self::TailFrame
+            | Self::Propeller => true,
+            Self::Pack | Self::Altimeter | Self::Sensor | Self::Other => false,
+        }
+    }
+}
+
+text_enum! {
+    /// How single parts of a type are told apart.
+    Tracking { Serial = "serial", Batch = "batch", SerialAndBatch = "serial_and_batch", Count = "count" }
+}
+
+text_enum! {
+    /// The kept state of a component. Installed, on the shelf and lent are derived, never stored.
+    ComponentState {
+        NewUntested = "new_untested", Serviceable = "serviceable", Held = "held",
+        Unserviceable = "unserviceable", InRepair = "in_repair", Scrapped = "scrapped",
+    }
+}
+
+text_enum! {
+    /// Who a model belongs to.
+    Ownership { Member = "member", Club = "club", Visitor = "visitor" }
+}
+
+text_enum! {
+    /// What a member may do in the club; one person may hold several.
+    Role {
+        Visitor = "visitor", Helper = "helper", Pilot = "pilot", Builder = "builder", Stores = "stores",
+        TeamManager = "team_manager", Inspector = "inspector", SafetyOfficer = "safety_officer", Keeper = "keeper",
+    }
+}
+
+text_enum! {
+    /// Whether a member's subscription is paid.
+    Subscription { Paid = "paid", Due = "due", NotApplicable = "not_applicable" }
+}
+
+text_enum! {
+    /// What a token may be used for.
+    Scope { Read = "read", Write = "write", Copy = "copy", History = "history", Calendar = "calendar" }
+}
+
+text_enum! {
+    /// How the pilot graded a landing. `hard` opens the after-hard-landing check at once.
+    Landing { Soft = "soft", Normal = "normal", Firm = "firm", Hard = "hard" }
+}
+
+text_enum! {
+    /// What an interval counts.
+    Counter {
+        Flights = "flights", Launches = "launches", AirtimeH = "airtime_h", MotorS = "motor_s",
+        Riggings = "riggings", Matings = "matings", Charges = "charges",
+    }
+}
+
+text_enum! {
+    /// What opens an event group, or asks for it on the day.
+    Opener {
+        /// Asked after each flight on the day itself; never grounds a coming day.
+        EachFlight = "each_flight",
+        /// Asked before the first flight of a flying day.
+        EachFlyingDay = "each_flying_day",
+        /// Asked at each assembly.
+        EachRigging = "each_rigging",
+        /// Opened by a landing graded hard.
+        HardLanding = "hard_landing",
+        /// Opened by freight, posting or a fallen case.
+        Transport = "transport",
+        /// Opened by a change of receiver, antenna, transmitter module or firmware.
+        RadioChange = "radio_change",
+        /// Opened by fitting a part that changes control, power or structure.
+        PartSwap = "part_swap",
+        /// Opened by a repair, closed by its release.
+        Repair = "repair",
+        /// Opened by a contest entry.
+        ContestEntry = "contest_entry",
+    }
+}
+
+text_enum! {
+    /// Result of a check as a whole.
+    CheckResult { Pass = "pass", Restrict = "restrict", Fail = "fail" }
+}
+
+text_enum! {
+    /// Result of one item of a check. Not looked at is never a pass.
+    ItemResult {
+        Pass = "pass", Fail = "fail", NotApplicable = "not_applicable", NotLookedAt = "not_looked_at",
+    }
+}
+
+text_enum! {
+    /// On which side of a limit the trouble lies.
+    Direction {
+        /// A reading at or above the limit is in its class.
+        AtOrAbove = "at_or_above",
+        /// A reading at or below the limit is in its class.
+        AtOrBelow = "at_or_below",
+        /// A reading above the limit is in its class; at the limit it still passes ("15 N or less").
+        Above = "above",
+        /// A reading below the limit is in its class; at the limit it still passes ("5.00 V or more").
+        Below = "below",
+    }
+}
+
+impl Direction {
+    /// Whether a reading has reached a limit, both in the same unit.
+    ///
+    /// ```
+    /// use preen_domain::words::Direction;
+    /// assert!(Direction::AtOrAbove.is_reached(1.2, 1.2));
+    /// assert!(!Direction::Below.is_reached(5.0, 5.0));
+    /// ```
+    #[must_use]
+    pub fn is_reached(self, reading: f64, limit: f64) -> bool {
+        match self {
+            Self::AtOrAbove => reading >= limit,
+            Self::AtOrBelow => reading <= limit,
+            Self::Above => reading > limit,
+            Self::Below => reading < limit,
+        }
+    }
+}
+
+text_enum! {
+    /// A restriction that the service can apply by itself.
+    RestrictionKind {
+        MaxFlights = "max_flights", UntilDate = "until_date", NoContest = "no_contest",
+        NoLandingFlap = "no_landing_flap", MaxLaunchesPerCharge = "max_launches_per_charge",
+        LightLaunchOnly = "light_launch_only", MaxWind = "max_wind", OwnerOnly = "owner_only",
+    }
+}
+
+text_enum! {
+    /// Why a part came off. Only the first two are failures in life statistics.
+    RemovalReason {
+        Failed = "failed", OverLimit = "over_limit", Suspected = "suspected", Preventive = "preventive",
+        Borrowed = "borrowed", Upgrade = "upgrade",
+    }
+}
+
+text_enum! {
+    /// Kind of repair, each with its own work sheet.
+    RepairKind {
+        JoinerTight = "R1", JoinerLoose = "R2", ConnectorRetermination = "R3", ServoCover = "R4",
+        ServoSwapScrewed = "R5", ServoSwapBonded = "R6", Horn = "R7", Hinge = "R8", LeadingEdge = "R9",
+        BoomOrFuselage = "R10", SparOrSocket = "R11", PackReplaced = "R12", MotorAndPropeller = "R13",
+    }
+}
+
+text_enum! {
+    /// How a defect was closed other than by the release of its repair.
+    ClosureKind {
+        /// The check that it asked for was passed.
+        CheckPassed = "check_passed",
+        /// A fresh look or measurement shows that there is nothing wrong.
+        FoundWrong = "found_wrong",
+        /// The part was scrapped.
+        PartScrapped = "part_scrapped",
+    }
+}
+
+text_enum! {
+    /// What a campaign asks of each part it covers.
+    CampaignTask { Measure = "measure", Replace = "replace", Inspect = "inspect" }
+}
