@@ -26,6 +26,7 @@ diesel::table! {
     /// One row per club: its lock and its sequence number.
     clubs (id) {
         id -> Text,
+        uuid -> Text,
         name -> Text,
         time_zone -> Text,
         revision -> BigInt,
@@ -40,6 +41,8 @@ diesel::table! {
 pub struct Club {
     /// The short name in tokens and keys, such as `quillmarsh`.
     pub id: String,
+    /// Its id among all clubs.
+    pub uuid: String,
     /// The name for people.
     pub name: String,
     /// The IANA name of the zone its days are counted in.
@@ -53,10 +56,14 @@ pub struct Club {
 }
 
 impl Club {
-    /// The zone its days are counted in.
-    pub fn zone(&self) -> Result<chrono_tz::Tz, DoorError> {
-        self.time_zone.parse().map_err(|_unknown| {
-            DoorError::Broken(format!("club {} is in the unknown time zone {}", self.id, self.time_zone))
+    /// What the Fleet wants to know of the club.
+    pub fn for_fleet(&self) -> Result<preen_domain::fleet::Club, DoorError> {
+        let broken = |text: String| DoorError::Broken(format!("club {}: {text}", self.id));
+        Ok(preen_domain::fleet::Club {
+            id: self.uuid.parse().map_err(|error| broken(format!("{error}")))?,
+            tag: self.id.parse().map_err(|error| broken(format!("{error}")))?,
+            title: self.name.clone(),
+            zone: self.time_zone.parse().map_err(|error| broken(format!("{error}")))?,
         })
     }
 }
@@ -205,7 +212,7 @@ impl Change<'_> {
         let payload = audit::payload_of(&recorded.fact)?;
         self.note(act, recorded.fact.noun().as_str(), recorded.fact.id(), payload)?;
         self.held.names.apply(&recorded.fact);
-        Arc::make_mut(&mut self.held.fleet).apply(recorded.clone());
+        Arc::make_mut(&mut self.held.fleet).apply(&recorded);
         Ok(recorded)
     }
 
@@ -222,6 +229,7 @@ impl Change<'_> {
         };
         self.held.head = audit::append(self.conn, &self.club.id, &self.held.head, &entry, payload)?;
         self.ordinal += 1;
+        Arc::make_mut(&mut self.held.fleet).reach(self.held.revision);
         Ok(())
     }
 }
@@ -424,7 +432,7 @@ pub fn bring_up(
     let mut held = match held {
         Some(held) if held.revision <= target => held,
         Some(_) | None => {
-            let fleet = Arc::new(Fleet::new(row.zone()?));
+            let fleet = Arc::new(Fleet::new(row.for_fleet()?));
             Held { revision: 0, fleet, names: Names::default(), head: audit::ORIGIN.to_owned() }
         }
     };
@@ -432,9 +440,10 @@ pub fn bring_up(
     let fleet = Arc::make_mut(&mut held.fleet);
     for recorded in (tables.load)(conn, club, span)? {
         held.names.apply(&recorded.fact);
-        fleet.apply(recorded);
+        fleet.apply(&recorded);
     }
     held.head = audit::head(conn, club, target)?;
+    Arc::make_mut(&mut held.fleet).reach(target);
     held.revision = target;
     Ok(held)
 }

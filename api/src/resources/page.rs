@@ -209,3 +209,32 @@ pub fn known_parameters<F: Rows>() -> String {
     known.extend(F::COLUMNS.iter().filter(|(_, filter)| *filter != Filter::None).map(|(column, _)| *column));
     known.join(", ")
 }
+
+/// The header `Link` to the next page: the same question with another cursor.
+pub fn next_link(path: &str, pairs: &[(String, String)], cursor: &str) -> String {
+    let mut query = String::new();
+    for (name, value) in pairs.iter().filter(|(name, _)| name != "cursor") {
+        query.push_str(&format!("{}={}&", escape(name), escape(value)));
+    }
+    format!("<{path}?{query}cursor={cursor}>; rel=\"next\"")
+}
+
+fn escape(text: &str) -> String {
+    text.bytes().fold(String::new(), |mut escaped, byte| {
+        if byte.is_ascii_alphanumeric() || b"-_.".contains(&byte) {
+            escaped.push(char::from(byte));
+        } else {
+            escaped.push_str(&format!("%{byte:02X}"));
+        }
+        escaped
+    })
+}
+
+/// One page of a list, as it is answered.
+#[derive(serde::Serialize, utoipa::ToSchema)]
+pub struct Listed<T> {
+    /// The items of this page, at most as many as asked for.
+    pub items: Vec<T>,
+    /// The cursor to the next page; null on the last.
+    pub next: Option<String>,
+}

@@ -39,6 +39,8 @@ pub mod kinds {
     pub type Flag = Bool;
     /// A list or a group of fields, as JSON.
     pub type Json = Text;
+    /// What a fact is about, as `<kind>:<id>`.
+    pub type Pointer = Text;
     /// JSON that may be absent.
     pub type MaybeJson = Nullable<Text>;
 }
@@ -143,6 +145,22 @@ pub fn take_json<T: DeserializeOwned>(raw: &str) -> Result<T, String> {
     serde_json::from_str(raw).map_err(|error| error.to_string())
 }
 
+/// Into a pointer column: `{"model": id}` becomes `model:id`.
+pub fn put_pointer<T: Serialize>(value: &T) -> Result<String, DoorError> {
+    let broken = |text: String| DoorError::Broken(format!("not a pointer: {text}"));
+    let json = serde_json::to_value(value).map_err(|error| broken(error.to_string()))?;
+    json.as_object()
+        .and_then(|object| object.iter().next())
+        .and_then(|(kind, id)| id.as_str().map(|id| format!("{kind}:{id}")))
+        .ok_or_else(|| broken(json.to_string()))
+}
+
+/// Out of a pointer column.
+pub fn take_pointer<T: DeserializeOwned>(raw: &str) -> Result<T, String> {
+    let (kind, id) = raw.split_once(':').ok_or_else(|| format!("`{raw}` is no pointer"))?;
+    serde_json::from_value(serde_json::json!({ kind: id })).map_err(|error| error.to_string())
+}
+
 /// What may be asked of a column in a list.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Filter {
@@ -185,6 +203,9 @@ macro_rules! put_cell {
     (MaybeJson, $value:expr) => {
         $value.as_ref().map($crate::resources::rows::put_json).transpose()?
     };
+    (Pointer, $value:expr) => {
+        $crate::resources::rows::put_pointer($value)?
+    };
     ($kind:ident, $value:expr) => {
         $crate::resources::rows::Cell::put($value)
     };
@@ -198,6 +219,9 @@ macro_rules! take_cell {
     (MaybeJson, $raw:expr) => {
         $raw.as_deref().map($crate::resources::rows::take_json).transpose()
     };
+    (Pointer, $raw:expr) => {
+        $crate::resources::rows::take_pointer(&$raw)
+    };
     ($kind:ident, $raw:expr) => {
         $crate::resources::rows::Cell::take($raw)
     };
@@ -209,6 +233,9 @@ macro_rules! filter_of {
         $crate::resources::rows::Filter::Text
     };
     (MaybeText) => {
+        $crate::resources::rows::Filter::Text
+    };
+    (Pointer) => {
         $crate::resources::rows::Filter::Text
     };
     (Flag) => {
@@ -228,6 +255,9 @@ macro_rules! narrow {
         narrow!(@ Text, $query, $column, $wanted)
     };
     (MaybeText, $query:ident, $column:expr, $wanted:expr) => {
+        narrow!(@ Text, $query, $column, $wanted)
+    };
+    (Pointer, $query:ident, $column:expr, $wanted:expr) => {
         narrow!(@ Text, $query, $column, $wanted)
     };
     (Flag, $query:ident, $column:expr, $wanted:expr) => {

@@ -1,3 +1,4 @@
+DROP TABLE names;
 DROP TABLE tokens;
 DROP TABLE trail_payloads;
 DROP TABLE trail;

@@ -1,6 +1,7 @@
 -- A club: its lock, its sequence number, the head of its trail.
 CREATE TABLE clubs (
     id TEXT NOT NULL PRIMARY KEY,
+    uuid TEXT NOT NULL UNIQUE,
     name TEXT NOT NULL,
     time_zone TEXT NOT NULL,
     revision BIGINT NOT NULL,
@@ -52,3 +53,13 @@ CREATE TABLE tokens (
 );
 CREATE UNIQUE INDEX tokens_by_secret ON tokens (club_id, secret_hash);
 CREATE INDEX tokens_by_member ON tokens (club_id, member);
+
+-- Ids and tags of the items that others point at or that people call by a tag.
+CREATE TABLE names (
+    club_id TEXT NOT NULL REFERENCES clubs (id),
+    id TEXT NOT NULL,
+    noun TEXT NOT NULL,
+    tag TEXT,
+    PRIMARY KEY (club_id, id),
+    UNIQUE (club_id, noun, tag)
+);

@@ -1,6 +1,7 @@
 -- A club: its lock, its sequence number, the head of its trail.
 CREATE TABLE clubs (
     id TEXT NOT NULL PRIMARY KEY,
+    uuid TEXT NOT NULL UNIQUE,
     name TEXT NOT NULL,
     time_zone TEXT NOT NULL,
     revision BIGINT NOT NULL,
