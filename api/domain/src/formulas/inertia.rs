@@ -4,7 +4,8 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use super::all_finite;
-use super::balance::{BalanceError, PointItem, balance};
+use super::balance::{BalanceError, MassAndCg, PointItem, balance};
+use super::swap::{MassChange, SwapError, change_mass};
 
 /// g·mm² in one kg·m².
 const G_MM2_PER_KG_M2: f64 = 1e9;
@@ -51,15 +52,58 @@ pub struct InertiaChange {
 /// ```
 pub fn inertia(items: &[PointItem]) -> Result<Inertia, BalanceError> {
     let cg = balance(items)?;
+    about(&cg, items.iter().copied())
+}
+
+/// Moments of inertia of a mass list after changes, about the CG it has then, kg·m². Changes are points; a part taken
+/// off is a negative change at its place.
+///
+/// # Errors
+/// As [`change_mass`] for the changes and [`balance`] for the list.
+///
+/// # Source
+/// As [`inertia`].
+///
+/// ```
+/// use preen_domain::formulas::{balance::PointItem, inertia::{inertia, inertia_after}, swap::MassChange};
+/// let tip = |y_mm| PointItem { mass_g: 100.0, y_mm, ..PointItem::default() };
+/// let off = MassChange { mass_change_g: -100.0, y_mm: 1000.0, ..MassChange::default() };
+/// assert_eq!(inertia_after(&[tip(-1000.0), tip(1000.0)], &[off])?, inertia(&[tip(-1000.0)])?);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+pub fn inertia_after(items: &[PointItem], changes: &[MassChange]) -> Result<Inertia, InertiaError> {
+    let cg = change_mass(&balance(items)?, changes)?.after;
+    let points = changes.iter().map(|change| PointItem {
+        mass_g: change.mass_change_g,
+        x_mm: change.x_mm,
+        y_mm: change.y_mm,
+        z_mm: change.z_mm,
+        own_span_mm: 0.0,
+    });
+    Ok(about(&cg, items.iter().copied().chain(points))?)
+}
+
+/// Why a changed list has no moments of inertia.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum InertiaError {
+    /// The list has no balance.
+    #[error(transparent)]
+    Balance(#[from] BalanceError),
+    /// The changes give no new balance.
+    #[error(transparent)]
+    Swap(#[from] SwapError),
+}
+
+fn about(cg: &MassAndCg, points: impl Iterator<Item = PointItem>) -> Result<Inertia, BalanceError> {
     let (mut roll, mut pitch, mut yaw) = (0.0, 0.0, 0.0);
-    for item in items {
-        let x2 = (item.x_mm - cg.x_mm).powi(2);
-        let y2 = (item.y_mm - cg.y_mm).powi(2);
-        let z2 = (item.z_mm - cg.z_mm).powi(2);
-        let own = item.own_span_mm.powi(2) / 12.0;
-        roll += item.mass_g * (y2 + z2 + own);
-        pitch += item.mass_g * (x2 + z2);
-        yaw += item.mass_g * (x2 + y2 + own);
+    for point in points {
+        let x2 = (point.x_mm - cg.x_mm).powi(2);
+        let y2 = (point.y_mm - cg.y_mm).powi(2);
+        let z2 = (point.z_mm - cg.z_mm).powi(2);
+        let own = point.own_span_mm.powi(2) / 12.0;
+        roll += point.mass_g * (y2 + z2 + own);
+        pitch += point.mass_g * (x2 + z2);
+        yaw += point.mass_g * (x2 + y2 + own);
     }
     if !all_finite(&[roll, pitch, yaw]) {
         return Err(BalanceError::TooLarge);

@@ -11,7 +11,7 @@ const MM2_PER_DM2: f64 = 1e4;
 /// One station of a half wing. Between stations leading edge and chord run straight.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
-pub struct Station {
+pub struct PlanformStation {
     /// Distance from the centreline, mm: along the panels or projected, the same for all stations.
     pub y_mm: f64,
     /// Leading edge, mm aft of the root leading edge.
@@ -100,13 +100,13 @@ pub enum PlanformError {
 /// Definition of the mean aerodynamic chord, MAC = (2/S)∫c²dy (standard).
 ///
 /// ```
-/// use preen_domain::formulas::planform::{Station, planform};
-/// let at = |y_mm, x_le_mm, chord_mm| Station { y_mm, x_le_mm, chord_mm };
+/// use preen_domain::formulas::planform::{PlanformStation, planform};
+/// let at = |y_mm, x_le_mm, chord_mm| PlanformStation { y_mm, x_le_mm, chord_mm };
 /// let wing = planform(&[at(0.0, 0.0, 300.0), at(600.0, 0.0, 0.0)])?;
 /// assert_eq!((wing.area_dm2, wing.span_mm, wing.mac_mm, wing.mac_y_mm), (18.0, 1200.0, 200.0, 200.0));
 /// # Ok::<(), preen_domain::formulas::planform::PlanformError>(())
 /// ```
-pub fn planform(stations: &[Station]) -> Result<Planform, PlanformError> {
+pub fn planform(stations: &[PlanformStation]) -> Result<Planform, PlanformError> {
     check_stations(stations)?;
     let (mut area, mut chord_square, mut chord_x, mut chord_y) = (0.0, 0.0, 0.0, 0.0);
     for (inner, outer) in stations.iter().zip(stations.iter().skip(1)) {
@@ -138,7 +138,7 @@ pub fn planform(stations: &[Station]) -> Result<Planform, PlanformError> {
     if all_finite(&numbers) { Ok(wing) } else { Err(PlanformError::TooLarge) }
 }
 
-fn check_stations(stations: &[Station]) -> Result<(), PlanformError> {
+fn check_stations(stations: &[PlanformStation]) -> Result<(), PlanformError> {
     if stations.len() < 2 {
         return Err(PlanformError::TooFewStations);
     }
@@ -169,19 +169,22 @@ fn check_stations(stations: &[Station]) -> Result<(), PlanformError> {
 /// Geometry.
 ///
 /// ```
-/// use preen_domain::formulas::planform::{Station, project};
-/// let at = |y_mm| Station { y_mm, x_le_mm: 0.0, chord_mm: 200.0 };
+/// use preen_domain::formulas::planform::{PlanformStation, project};
+/// let at = |y_mm| PlanformStation { y_mm, x_le_mm: 0.0, chord_mm: 200.0 };
 /// let seen = project(&[at(0.0), at(500.0), at(1000.0)], &[0.0, 60.0])?;
 /// assert!(seen.last().is_some_and(|tip| (tip.y_mm - 750.0).abs() < 1e-9));
 /// # Ok::<(), preen_domain::formulas::planform::PlanformError>(())
 /// ```
-pub fn project(stations: &[Station], dihedral_deg: &[f64]) -> Result<Vec<Station>, PlanformError> {
+pub fn project(
+    stations: &[PlanformStation],
+    dihedral_deg: &[f64],
+) -> Result<Vec<PlanformStation>, PlanformError> {
     check_stations(stations)?;
     let panels = stations.len() - 1;
     if dihedral_deg.len() != panels {
         return Err(PlanformError::DihedralCount { panels });
     }
-    let mut seen: Vec<Station> = stations.iter().take(1).copied().collect();
+    let mut seen: Vec<PlanformStation> = stations.iter().take(1).copied().collect();
     let mut y_mm = stations.first().map_or(0.0, |root| root.y_mm);
     let widths = stations.iter().zip(stations.iter().skip(1));
     for (index, ((inner, outer), angle_deg)) in widths.zip(dihedral_deg).enumerate() {
@@ -189,7 +192,7 @@ pub fn project(stations: &[Station], dihedral_deg: &[f64]) -> Result<Vec<Station
             return Err(PlanformError::BadDihedral { panel: index + 1 });
         }
         y_mm += (outer.y_mm - inner.y_mm) * angle_deg.to_radians().cos();
-        seen.push(Station { y_mm, ..*outer });
+        seen.push(PlanformStation { y_mm, ..*outer });
     }
     Ok(seen)
 }
@@ -238,13 +241,13 @@ fn ratio_of_positives(over: f64, under: f64) -> Result<f64, PlanformError> {
 mod tests {
     use super::*;
 
-    fn at(y_mm: f64, chord_mm: f64) -> Station {
-        Station { y_mm, x_le_mm: 0.0, chord_mm }
+    fn at(y_mm: f64, chord_mm: f64) -> PlanformStation {
+        PlanformStation { y_mm, x_le_mm: 0.0, chord_mm }
     }
 
     #[test]
     fn stations_without_a_planform_are_refused() {
-        let check = |stations: &[Station], expected| assert_eq!(planform(stations), Err(expected));
+        let check = |stations: &[PlanformStation], expected| assert_eq!(planform(stations), Err(expected));
         check(&[at(0.0, 200.0)], PlanformError::TooFewStations);
         check(&[at(0.0, 200.0), at(0.0, 100.0)], PlanformError::NotOutward { station: 2 });
         check(&[at(-1.0, 200.0), at(9.0, 100.0)], PlanformError::NotOutward { station: 1 });

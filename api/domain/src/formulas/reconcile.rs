@@ -6,7 +6,7 @@ use utoipa::ToSchema;
 
 use super::all_finite;
 use super::balance::MassAndCg;
-use super::weighing::{Support, WeighingError, weigh};
+use super::weighing::{SupportReading, WeighingError, weigh};
 
 /// The place of unaccounted mass counts as known when its 2u is at most this: enough to tell one bay of a model
 /// (nose, wing, boom, tail) from the next. Common practice, no source.
@@ -74,8 +74,8 @@ pub enum ReconcileError {
 /// ```
 /// use preen_domain::formulas::balance::MassAndCg;
 /// use preen_domain::formulas::reconcile::{PLACE_KNOWN_WITHIN_MM, UnaccountedVerdict, reconcile};
-/// use preen_domain::formulas::weighing::Support;
-/// let on = |x_mm, reading_g| Support { reading_g, x_mm, y_mm: 0.0, u_reading_g: 0.5, u_place_mm: 0.5 };
+/// use preen_domain::formulas::weighing::SupportReading;
+/// let on = |x_mm, reading_g| SupportReading { reading_g, x_mm, y_mm: 0.0, u_reading_g: 0.5, u_place_mm: 0.5 };
 /// let list = MassAndCg { mass_g: 1195.7, x_mm: 96.0738, ..MassAndCg::default() };
 /// let gap = reconcile(&list, &[on(-60.0, 878.0), on(520.0, 324.5)], PLACE_KNOWN_WITHIN_MM)?;
 /// assert_eq!(format!("{:.1} g", gap.mass_gap_g), "6.8 g");
@@ -85,7 +85,7 @@ pub enum ReconcileError {
 /// ```
 pub fn reconcile(
     list: &MassAndCg,
-    supports: &[Support],
+    supports: &[SupportReading],
     known_within_mm: f64,
 ) -> Result<Reconciliation, ReconcileError> {
     if list.mass_g <= 0.0 || !list.is_finite() {
@@ -123,8 +123,8 @@ pub fn reconcile(
 mod tests {
     use super::*;
 
-    fn on(x_mm: f64, reading_g: f64) -> Support {
-        Support { reading_g, x_mm, y_mm: 0.0, u_reading_g: 0.5, u_place_mm: 0.5 }
+    fn on(x_mm: f64, reading_g: f64) -> SupportReading {
+        SupportReading { reading_g, x_mm, y_mm: 0.0, u_reading_g: 0.5, u_place_mm: 0.5 }
     }
 
     #[test]
@@ -147,8 +147,13 @@ mod tests {
 
     #[test]
     fn a_perfect_scale_that_agrees_has_no_gap_and_no_arm() {
-        let exact =
-            |x_mm, reading_g| Support { reading_g, x_mm, y_mm: 0.0, u_reading_g: 0.0, u_place_mm: 0.0 };
+        let exact = |x_mm, reading_g| SupportReading {
+            reading_g,
+            x_mm,
+            y_mm: 0.0,
+            u_reading_g: 0.0,
+            u_place_mm: 0.0,
+        };
         let list = MassAndCg { mass_g: 3.0, ..MassAndCg::default() };
         let gap = reconcile(&list, &[exact(0.0, 1.0), exact(9.0, 2.0)], 50.0).expect("computable");
         assert_eq!((gap.mass_gap_g, gap.arm_mm), (0.0, None));
@@ -161,7 +166,7 @@ mod tests {
         let empty = MassAndCg::default();
         assert_eq!(reconcile(&empty, &supports, 50.0), Err(ReconcileError::BadList));
         assert_eq!(reconcile(&list, &supports, 0.0), Err(ReconcileError::BadLimit));
-        let beside = |y_mm| Support { y_mm, ..on(0.0, 600.0) };
+        let beside = |y_mm| SupportReading { y_mm, ..on(0.0, 600.0) };
         assert_eq!(reconcile(&list, &[beside(-9.0), beside(9.0)], 50.0), Err(ReconcileError::NoArm));
         let one = [on(0.0, 1.0)];
         assert_eq!(

@@ -7,6 +7,7 @@ use utoipa::ToSchema;
 
 use super::calendar::days_between;
 use super::interval::IntervalError;
+use crate::words::CheckState;
 
 /// State of a check that has been done at least once, from good to bad.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, ToSchema)]
@@ -18,6 +19,16 @@ pub enum DueState {
     Due,
     /// Beyond the due point plus tolerance.
     Overdue,
+}
+
+impl From<DueState> for CheckState {
+    fn from(state: DueState) -> Self {
+        match state {
+            DueState::Clear => Self::Clear,
+            DueState::Due => Self::Due,
+            DueState::Overdue => Self::Overdue,
+        }
+    }
 }
 
 /// How a check stands by count.

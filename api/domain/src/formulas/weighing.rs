@@ -9,7 +9,7 @@ use super::all_finite;
 /// One support on a scale: its net reading and where it touches.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
-pub struct Support {
+pub struct SupportReading {
     /// Reading without tare, grams, not negative.
     pub reading_g: f64,
     /// Where the support touches, mm aft of the datum.
@@ -40,7 +40,7 @@ pub struct WeighedArm {
 
 /// What a weighing shows.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
-pub struct Weighing {
+pub struct Weighed {
     /// Sum of the readings, grams.
     pub mass_g: f64,
     /// Standard uncertainty (1u) of the mass, grams.
@@ -99,8 +99,8 @@ pub enum WeighingError {
 /// Moments: FAA-H-8083-1B ch. 3. Combination of uncertainties: JCGM 100:2008, 5.1.2.
 ///
 /// ```
-/// use preen_domain::formulas::weighing::{Support, weigh};
-/// let on = |x_mm, reading_g| Support { reading_g, x_mm, y_mm: 0.0, u_reading_g: 0.5, u_place_mm: 0.5 };
+/// use preen_domain::formulas::weighing::{SupportReading, weigh};
+/// let on = |x_mm, reading_g| SupportReading { reading_g, x_mm, y_mm: 0.0, u_reading_g: 0.5, u_place_mm: 0.5 };
 /// let weighed = weigh(&[on(-60.0, 878.0), on(520.0, 324.5)])?;
 /// let x = weighed.x.ok_or("both supports at one x")?;
 /// assert_eq!(weighed.mass_g, 1202.5);
@@ -108,7 +108,7 @@ pub enum WeighingError {
 /// assert_eq!(weighed.y, None);
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
-pub fn weigh(supports: &[Support]) -> Result<Weighing, WeighingError> {
+pub fn weigh(supports: &[SupportReading]) -> Result<Weighed, WeighingError> {
     check_supports(supports)?;
     let mass_g: f64 = supports.iter().map(|support| support.reading_g).sum();
     if mass_g <= 0.0 {
@@ -122,13 +122,13 @@ pub fn weigh(supports: &[Support]) -> Result<Weighing, WeighingError> {
     }
     let arms_finite = [x, y].iter().flatten().all(|arm| all_finite(&[arm.at_mm, arm.u_mm]));
     if arms_finite && all_finite(&[mass_g, u_mass_g]) {
-        Ok(Weighing { mass_g, u_mass_g, x, y })
+        Ok(Weighed { mass_g, u_mass_g, x, y })
     } else {
         Err(WeighingError::TooLarge)
     }
 }
 
-fn arm(supports: &[Support], mass_g: f64, place: fn(&Support) -> f64) -> Option<WeighedArm> {
+fn arm(supports: &[SupportReading], mass_g: f64, place: fn(&SupportReading) -> f64) -> Option<WeighedArm> {
     let first = supports.first().map(place)?;
     if supports.iter().all(|support| place(support) == first) {
         return None;
@@ -144,7 +144,7 @@ fn arm(supports: &[Support], mass_g: f64, place: fn(&Support) -> f64) -> Option<
     Some(WeighedArm { at_mm, u_mm, u_scale_mm: scale.sqrt(), u_place_mm: touch.sqrt() })
 }
 
-fn check_supports(supports: &[Support]) -> Result<(), WeighingError> {
+fn check_supports(supports: &[SupportReading]) -> Result<(), WeighingError> {
     if supports.len() < 2 {
         return Err(WeighingError::TooFewSupports);
     }
@@ -186,19 +186,19 @@ pub fn levelling_error_mm(pitch_deg: f64, height_mm: f64) -> Option<f64> {
 mod tests {
     use super::*;
 
-    fn on(x_mm: f64, reading_g: f64) -> Support {
-        Support { reading_g, x_mm, y_mm: 0.0, u_reading_g: 0.5, u_place_mm: 0.5 }
+    fn on(x_mm: f64, reading_g: f64) -> SupportReading {
+        SupportReading { reading_g, x_mm, y_mm: 0.0, u_reading_g: 0.5, u_place_mm: 0.5 }
     }
 
     #[test]
     fn what_gives_no_cg_is_refused_with_its_support() {
-        let check = |supports: &[Support], expected| assert_eq!(weigh(supports), Err(expected));
+        let check = |supports: &[SupportReading], expected| assert_eq!(weigh(supports), Err(expected));
         check(&[on(0.0, 1.0)], WeighingError::TooFewSupports);
         check(&[on(5.0, 1.0), on(5.0, 2.0)], WeighingError::CoincidentSupports);
         check(&[on(0.0, 0.0), on(5.0, 0.0)], WeighingError::NoMass);
         check(&[on(0.0, 1.0), on(5.0, -1.0)], WeighingError::NegativeReading { support: 2 });
         check(&[on(f64::INFINITY, 1.0), on(5.0, 1.0)], WeighingError::NotFinite { support: 1 });
-        let shy = Support { u_place_mm: -0.5, ..on(5.0, 1.0) };
+        let shy = SupportReading { u_place_mm: -0.5, ..on(5.0, 1.0) };
         check(&[on(0.0, 1.0), shy], WeighingError::NegativeUncertainty { support: 2 });
         check(&[on(1e200, 1e200), on(0.0, 1.0)], WeighingError::TooLarge);
         assert_eq!(levelling_error_mm(90.0, 40.0), None);
