@@ -5,7 +5,7 @@
 
 use actix_web::http::{StatusCode, header};
 use actix_web::{HttpResponse, ResponseError};
-use preen_domain::finding::Finding;
+use preen_domain::rules::{Broken, Kind};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
@@ -32,8 +32,18 @@ pub struct FieldError {
     /// JSON pointer to the field.
     #[schema(example = "/occurred_at")]
     pub pointer: String,
+    /// Stable code for programs.
+    #[schema(example = "in_the_future")]
+    pub code: String,
     /// What is wrong and how to mend it.
     pub text: String,
+}
+
+impl FieldError {
+    /// From its three parts.
+    pub fn new(pointer: impl Into<String>, code: &str, text: impl Into<String>) -> Self {
+        Self { pointer: pointer.into(), code: code.to_owned(), text: text.into() }
+    }
 }
 
 /// A request that was not done, and why.
@@ -67,7 +77,7 @@ pub enum Problem {
     /// 409: another item has this tag.
     TagTaken(String),
     /// 409: a rule of the record.
-    RefusedByRule(Vec<Finding>),
+    RefusedByRule(Vec<FieldError>),
     /// 428: `If-Match` is needed.
     PreconditionMissing,
     /// 412: somebody else was faster.
@@ -98,12 +108,9 @@ pub struct ProblemBody {
     pub detail: String,
     /// Stable code for programs.
     pub code: String,
-    /// The fields that are wrong, if it lies with fields.
+    /// All that is wrong, field by field.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub errors: Vec<FieldError>,
-    /// Everything that a rule holds against it, if a rule refused.
-    #[serde(default, skip_serializing_if = "Vec::is_empty")]
-    pub findings: Vec<Finding>,
 }
 
 impl Problem {
@@ -114,7 +121,17 @@ impl Problem {
 
     /// One field that does not fit.
     pub fn field(pointer: impl Into<String>, text: impl Into<String>) -> Self {
-        Self::InvalidFields(vec![FieldError { pointer: pointer.into(), text: text.into() }])
+        Self::InvalidFields(vec![FieldError::new(pointer, "invalid", text)])
+    }
+
+    /// Rules that a fact breaks: values that cannot be right come before what stands against the record.
+    pub fn broken_rules(broken: &[Broken]) -> Self {
+        let list = |kind: Kind| -> Vec<FieldError> {
+            let of_kind = broken.iter().filter(|rule| rule.kind == kind);
+            of_kind.map(|rule| FieldError::new(&*rule.pointer, rule.code, sentence(&rule.text))).collect()
+        };
+        let values = list(Kind::Value);
+        if values.is_empty() { Self::RefusedByRule(list(Kind::Record)) } else { Self::InvalidFields(values) }
     }
 
     /// Status, code and title.
@@ -189,11 +206,9 @@ impl Problem {
                 .map(|error| format!("{}: {}", error.pointer, error.text))
                 .collect::<Vec<_>>()
                 .join(" "),
-            Self::RefusedByRule(findings) => findings
-                .iter()
-                .map(|finding| finding.text.clone())
-                .collect::<Vec<_>>()
-                .join(" "),
+            Self::RefusedByRule(errors) => {
+                errors.iter().map(|error| error.text.clone()).collect::<Vec<_>>().join(" ")
+            }
             Self::PreconditionMissing => {
                 "Send the ETag of the version you have seen as If-Match, so that nobody's change is lost."
                     .to_owned()
@@ -213,10 +228,9 @@ impl Problem {
     /// The body that is sent.
     pub fn body(&self) -> ProblemBody {
         let (status, code, title) = self.kind();
-        let (errors, findings) = match self {
-            Self::InvalidFields(errors) => (errors.clone(), Vec::new()),
-            Self::RefusedByRule(findings) => (Vec::new(), findings.clone()),
-            _ => (Vec::new(), Vec::new()),
+        let errors = match self {
+            Self::InvalidFields(errors) | Self::RefusedByRule(errors) => errors.clone(),
+            _ => Vec::new(),
         };
         ProblemBody {
             kind: format!("urn:preen:problem:{code}"),
@@ -225,9 +239,16 @@ impl Problem {
             detail: self.detail(),
             code: code.to_owned(),
             errors,
-            findings,
         }
     }
+}
+
+/// A text as a sentence: a capital first, a full stop last.
+pub fn sentence(text: &str) -> String {
+    let mut chars = text.chars();
+    let start = chars.next().map(|first| first.to_uppercase().collect::<String>()).unwrap_or_default();
+    let end = if text.ends_with('.') { "" } else { "." };
+    format!("{start}{}{end}", chars.as_str())
 }
 
 impl std::fmt::Display for Problem {

@@ -9,7 +9,7 @@ use serde::de::DeserializeOwned;
 use serde_json::Value;
 
 use crate::db::names::Names;
-use crate::problem::{FieldError, Problem};
+use crate::problem::{FieldError, Problem, sentence};
 
 /// Bytes of a body at most.
 pub const LIMIT: usize = 1 << 20;
@@ -51,6 +51,19 @@ impl FromRequest for Body {
             }
             parse_json(&bytes).map(Self)
         })
+    }
+}
+
+/// The header `If-Match`, if it was sent.
+pub struct IfMatch(pub Option<String>);
+
+impl FromRequest for IfMatch {
+    type Error = Problem;
+    type Future = std::future::Ready<Result<Self, Problem>>;
+
+    fn from_request(request: &HttpRequest, _: &mut Payload) -> Self::Future {
+        let value = request.headers().get(header::IF_MATCH).and_then(|value| value.to_str().ok());
+        std::future::ready(Ok(Self(value.map(|value| value.trim().to_owned()))))
     }
 }
 
@@ -96,13 +109,6 @@ pub fn parse_fact<T: DeserializeOwned>(prefix: &str, json: Value) -> Result<T, P
 fn field_named(text: &str) -> Option<&str> {
     let rest = text.strip_prefix("unknown field `").or_else(|| text.strip_prefix("missing field `"))?;
     rest.split('`').next()
-}
-
-fn sentence(text: &str) -> String {
-    let mut chars = text.chars();
-    let start = chars.next().map(|first| first.to_uppercase().collect::<String>()).unwrap_or_default();
-    let end = if text.ends_with('.') { "" } else { "." };
-    format!("{start}{}{end}", chars.as_str())
 }
 
 /// Puts a field in that the path has said already. Saying something else is refused.
@@ -154,7 +160,7 @@ fn resolve_at(
         }
         (None, Value::String(name)) => match names.find(target, name) {
             Some(id) => *name = id.to_string(),
-            None => errors.push(FieldError { pointer, text: format!("There is no `{name}` among the {target}.") }),
+            None => errors.push(FieldError::new(pointer, "unknown_reference", format!("There is no `{name}` among the {target}."))),
         },
         // Anything else is of the wrong shape: reading it as a fact will say so.
         _ => {}

@@ -5,9 +5,9 @@
 
 use actix_web::HttpResponse;
 use actix_web::http::{StatusCode, header};
-use preen_domain::facts::{Correction, Fact, FactShape, Noun, Recorded};
+use preen_domain::facts::{Correction, Fact, Noun, Recorded};
 use preen_domain::rules;
-use preen_domain::rules::may::{Act, may};
+use preen_domain::rules::may::{Act, Asker, may, may_read_names, may_see};
 use preen_domain::time::Instant;
 use preen_domain::words::Scope;
 use serde_json::Value;
@@ -52,10 +52,10 @@ pub async fn add<F: Rows>(
     let held = actor.fleet(state).await?;
     resolve(F::NOUN, "", &mut body, &held.names)?;
     let fact: F = parse_fact("", body)?;
-    let may_speak_for = actor.scopes.contains(&Scope::History);
+    let has_history = actor.scopes.contains(&Scope::History);
     let entered = state
         .door
-        .write(&actor.club, actor.member, move |change| add_in_door(change, act, fact, may_speak_for))
+        .write(&actor.club, actor.member, move |change| add_in_door(change, act, fact, has_history))
         .await?;
     Ok(respond(&entered))
 }
@@ -65,7 +65,7 @@ pub fn add_in_door<F: Rows>(
     change: &mut Change<'_>,
     act: &'static str,
     fact: F,
-    may_speak_for: bool,
+    has_history: bool,
 ) -> Result<Kept<Entered<F>>, Problem> {
     let club = change.club().id.clone();
     let known = F::find_versions(change.conn(), &club, fact.id())?;
@@ -82,7 +82,7 @@ pub fn add_in_door<F: Rows>(
     }
     let fact: Fact = fact.into();
     check_names(change, &fact)?;
-    check_rules(change, Act::Record(&fact), &fact, may_speak_for)?;
+    check_rules(change, Act::Record(&fact), &fact, has_history)?;
     let recorded = change.record(act, fact)?;
     let stored = F::find(change.conn(), &club, recorded.fact.id())?
         .ok_or_else(|| Problem::Internal("a fact could not be read back".to_owned()))?;
@@ -122,7 +122,8 @@ pub async fn revise<F: Rows>(
             let fact: Fact = fact.into();
             check_names(change, &fact)?;
             check_rules(change, Act::Revise(&fact), &fact, false)?;
-            F::supersede(change.conn(), &club, id, change.revision())?;
+            let revision = change.revision();
+            F::supersede(change.conn(), &club, id, revision)?;
             change.record(act, fact)?;
             let stored = F::find(change.conn(), &club, id)?
                 .ok_or_else(|| Problem::Internal("a fact could not be read back".to_owned()))?;
@@ -167,9 +168,12 @@ pub async fn correct<F: Rows>(
         .map(serde_json::to_value)
         .transpose()
         .map_err(|error| Problem::Internal(error.to_string()))?;
+    let has_history = actor.scopes.contains(&Scope::History);
     let entered = state
         .door
-        .write(&actor.club, actor.member, move |change| correct_in_door(change, act, correction, corrected))
+        .write(&actor.club, actor.member, move |change| {
+            correct_in_door(change, act, correction, corrected, has_history)
+        })
         .await?;
     Ok(respond(&entered))
 }
@@ -179,6 +183,7 @@ fn correct_in_door<F: Rows>(
     act: &'static str,
     correction: Correction,
     corrected: Option<F>,
+    has_history: bool,
 ) -> Result<Kept<Entered<Correction>>, Problem> {
     let club = change.club().id.clone();
     if let Some(first) = Correction::find(change.conn(), &club, correction.id.0)? {
@@ -197,17 +202,26 @@ fn correct_in_door<F: Rows>(
     if let Some(corrected) = &corrected {
         check_names(change, &corrected.clone().into())?;
     }
-    let (original_fact, id): (Fact, Uuid) = (original.fact.clone().into(), correction.id.0);
-    let fact = Fact::Correction(correction.clone());
+    let original_fact: Fact = original.fact.clone().into();
     let act_of = Act::Correct {
         original: &original_fact,
         recorded_by: original.recorded_by,
         recorded_at: original.recorded_at,
-        now: change.now(),
     };
-    check_rules(change, act_of, &fact, false)?;
-    F::supersede(change.conn(), &club, correction.original, change.revision())?;
-    let recorded = change.record(act, fact)?;
+    check_may(change, act_of, has_history)?;
+    let stamped = Recorded {
+        fact: correction,
+        recorded_at: change.now(),
+        recorded_by: change.by(),
+        revision: change.revision(),
+    };
+    let broken = rules::check_correction(change.fleet(), &stamped, change.now());
+    if !broken.is_empty() {
+        return Err(Problem::broken_rules(&broken));
+    }
+    let (revision, id) = (change.revision(), stamped.fact.id.0);
+    F::supersede(change.conn(), &club, stamped.fact.original, revision)?;
+    let recorded = change.record(act, Fact::Correction(stamped.fact))?;
     if let Some(corrected) = corrected {
         let row = recorded.with(corrected);
         F::insert(change.conn(), &club, &row, true)?;
@@ -236,16 +250,21 @@ fn check_names(change: &mut Change<'_>, fact: &Fact) -> Result<(), Problem> {
 }
 
 /// Asks who may do it, for whom, and whether the record allows it.
-fn check_rules(change: &Change<'_>, act: Act<'_>, fact: &Fact, may_speak_for: bool) -> Result<(), Problem> {
+fn check_rules(change: &Change<'_>, act: Act<'_>, fact: &Fact, has_history: bool) -> Result<(), Problem> {
     if let Some(signer) = fact.signed_by()
         && signer != change.by()
-        && !may_speak_for
+        && !has_history
     {
         return Err(Problem::ScopeMissing(Scope::History.as_str()));
     }
-    may(change.fleet(), change.by(), act, change.now()).map_err(Problem::NotAllowed)?;
-    let findings = rules::check(change.fleet(), fact, change.now());
-    if findings.is_empty() { Ok(()) } else { Err(Problem::RefusedByRule(findings)) }
+    check_may(change, act, has_history)?;
+    let broken = rules::check(change.fleet(), fact, change.now());
+    if broken.is_empty() { Ok(()) } else { Err(Problem::broken_rules(&broken)) }
+}
+
+fn check_may(change: &Change<'_>, act: Act<'_>, has_history: bool) -> Result<(), Problem> {
+    let asker = Asker { member: change.by(), has_history };
+    may(change.fleet(), asker, act, change.now()).map_err(Problem::NotAllowed)
 }
 
 /// The id behind a name in a path.
@@ -269,7 +288,6 @@ pub fn not_found(noun: Noun, name: &str) -> Problem {
 
 /// Whether the asker may see a fact, and what of it.
 fn shown<F: Rows>(actor: &Actor, fleet: &preen_domain::fleet::Fleet, now: Instant, stored: Recorded<F>) -> Option<Value> {
-    use preen_domain::rules::may::{may_read_names, may_see};
     let fact: Fact = stored.fact.clone().into();
     if !may_see(fleet, actor.member, &fact, now) {
         return None;

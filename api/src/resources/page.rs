@@ -158,7 +158,7 @@ fn parse_filter<F: Rows>(name: &str, value: &str, names: &Names) -> Result<(&'st
     else {
         return Err(Problem::bad_parameter(
             name,
-            format!("The list of {} knows no such parameter. It knows: {}.", F::NOUN, known_parameters::<F>()),
+            format!("The list of {} knows no such parameter. It knows: {}.", F::NOUN, parameters::<F>().join(", ")),
         ));
     };
     let wanted = match filter {
@@ -200,14 +200,14 @@ fn name_to_key<F: Rows>(column: &str, value: &str, names: &Names) -> Result<Stri
     Err(Problem::bad_parameter(column, format!("There is no `{value}` among the {}.", nouns.join(" and "))))
 }
 
-/// The parameters that the list of a noun knows, for people.
-pub fn known_parameters<F: Rows>() -> String {
+/// The parameters that the list of a noun knows.
+pub fn parameters<F: Rows>() -> Vec<&'static str> {
     let mut known = vec!["limit", "cursor", "sort"];
     if F::HAS_MOMENT {
         known.extend(["occurred_from", "occurred_to"]);
     }
     known.extend(F::COLUMNS.iter().filter(|(_, filter)| *filter != Filter::None).map(|(column, _)| *column));
-    known.join(", ")
+    known
 }
 
 /// The header `Link` to the next page: the same question with another cursor.
@@ -237,4 +237,19 @@ pub struct Listed<T> {
     pub items: Vec<T>,
     /// The cursor to the next page; null on the last.
     pub next: Option<String>,
+}
+
+/// The query string as pairs, in the order they came.
+pub struct Pairs(pub Vec<(String, String)>);
+
+impl actix_web::FromRequest for Pairs {
+    type Error = Problem;
+    type Future = std::future::Ready<Result<Self, Problem>>;
+
+    fn from_request(request: &actix_web::HttpRequest, _: &mut actix_web::dev::Payload) -> Self::Future {
+        let pairs = actix_web::web::Query::<Vec<(String, String)>>::from_query(request.query_string())
+            .map(|query| Self(query.into_inner()))
+            .map_err(|error| Problem::bad_parameter("", format!("The query string cannot be read: {error}.")));
+        std::future::ready(pairs)
+    }
 }
