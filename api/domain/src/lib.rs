@@ -2,6 +2,8 @@
 //!
 //! * [`words`], [`text`], [`ids`], [`time`]: the small types that everything is made of.
 //! * [`facts`]: what is recorded, one shape per fact.
+//! * [`fleet`]: all facts of one club, arranged for answering.
+//! * [`rules`]: may this fact be recorded?
 //! * [`finding`]: what an answer or a rule has to say against something.
 //! * [`answers`]: what is asked of all that.
 //! * [`formulas`]: engineering and statistics over plain numbers.
@@ -11,8 +13,10 @@
 pub mod answers;
 pub mod facts;
 pub mod finding;
+pub mod fleet;
 pub mod formulas;
 pub mod ids;
+pub mod rules;
 pub mod text;
 pub mod time;
 pub mod words;

@@ -1,0 +1,229 @@
+//! Usage counted by prefix sums: how often and how long between two moments, in two binary searches.
+
+use uuid::Uuid;
+
+use crate::{
+    facts::{Flight, Recorded, Rigging},
+    text::Tag,
+    time::Instant,
+    words::Landing,
+};
+
+/// Usage between two moments.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct Usage {
+    /// Flights; a hand-launch session is one.
+    pub flights: u64,
+    /// Launches.
+    pub launches: u64,
+    /// Time in the air, s.
+    pub airtime_s: u64,
+    /// Motor time, s.
+    pub motor_s: u64,
+    /// Rigging cycles.
+    pub riggings: u64,
+}
+
+impl std::ops::AddAssign for Usage {
+    fn add_assign(&mut self, other: Self) {
+        self.flights += other.flights;
+        self.launches += other.launches;
+        self.airtime_s += other.airtime_s;
+        self.motor_s += other.motor_s;
+        self.riggings += other.riggings;
+    }
+}
+
+impl Usage {
+    /// Time in the air, h, to a tenth.
+    #[must_use]
+    pub fn airtime_h(self) -> f64 {
+        f64::from(u32::try_from((self.airtime_s + 180) / 360).unwrap_or(u32::MAX)) / 10.0
+    }
+}
+
+/// One flight as the Fleet keeps it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct FlightRow {
+    /// Start.
+    pub at: Instant,
+    /// Id of the fact.
+    pub id: Uuid,
+    /// Launches.
+    pub launches: u32,
+    /// Time in the air, s.
+    pub airtime_s: u32,
+    /// Motor time, s.
+    pub motor_s: u32,
+    /// Grade of the landing.
+    pub landing: Landing,
+    /// Whether the after-flight check was logged.
+    pub is_post_flight_logged: bool,
+}
+
+/// Sums over a row and all before it.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+struct Sums {
+    launches: u64,
+    airtime_s: u64,
+    motor_s: u64,
+}
+
+/// All flights of one model in order of time, with running sums.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct FlightLog {
+    rows: Vec<FlightRow>,
+    sums: Vec<Sums>,
+    /// Tags of flights that answers name: those graded hard.
+    hard_tags: Vec<(Uuid, Tag)>,
+}
+
+impl FlightLog {
+    /// Puts a flight in its place. The same id twice counts once.
+    pub fn insert(&mut self, flight: &Recorded<Flight>) {
+        let fact = &flight.fact;
+        let row = FlightRow {
+            at: fact.occurred_at,
+            id: fact.id.0,
+            launches: fact.launches,
+            airtime_s: seconds_of_minutes(fact.airtime_min),
+            motor_s: fact.motor_s,
+            landing: fact.landing,
+            is_post_flight_logged: fact.is_post_flight_logged,
+        };
+        let place = self.rows.partition_point(|other| (other.at, other.id) < (row.at, row.id));
+        if self.rows.get(place).is_some_and(|other| other.id == row.id) {
+            return;
+        }
+        if let (Landing::Hard, Some(tag)) = (fact.landing, &fact.tag) {
+            self.hard_tags.push((row.id, tag.clone()));
+            self.hard_tags.sort();
+        }
+        self.rows.insert(place, row);
+        self.sum_from(place);
+    }
+
+    /// Takes a flight out again; `false` if it is not here.
+    pub fn remove(&mut self, id: Uuid) -> bool {
+        let Some(place) = self.rows.iter().position(|row| row.id == id) else { return false };
+        self.rows.remove(place);
+        self.hard_tags.retain(|(tagged, _)| *tagged != id);
+        self.sum_from(place);
+        true
+    }
+
+    fn sum_from(&mut self, place: usize) {
+        self.sums.truncate(place);
+        let mut sum = self.sums.last().copied().unwrap_or_default();
+        for row in self.rows.iter().skip(place) {
+            sum.launches += u64::from(row.launches);
+            sum.airtime_s += u64::from(row.airtime_s);
+            sum.motor_s += u64::from(row.motor_s);
+            self.sums.push(sum);
+        }
+    }
+
+    /// Flights that started before a moment.
+    #[must_use]
+    pub fn count_before(&self, at: Instant) -> u64 {
+        u64::try_from(self.index_of(at)).unwrap_or(u64::MAX)
+    }
+
+    fn index_of(&self, at: Instant) -> usize {
+        self.rows.partition_point(|row| row.at < at)
+    }
+
+    fn sums_before(&self, index: usize) -> Sums {
+        index.checked_sub(1).and_then(|last| self.sums.get(last)).copied().unwrap_or_default()
+    }
+
+    /// Usage by flights that started in `[from, to)`.
+    #[must_use]
+    pub fn usage(&self, from: Instant, to: Instant) -> Usage {
+        let (first, end) = (self.index_of(from), self.index_of(to));
+        if end <= first {
+            return Usage::default();
+        }
+        let (low, high) = (self.sums_before(first), self.sums_before(end));
+        Usage {
+            flights: u64::try_from(end - first).unwrap_or(u64::MAX),
+            launches: high.launches - low.launches,
+            airtime_s: high.airtime_s - low.airtime_s,
+            motor_s: high.motor_s - low.motor_s,
+            riggings: 0,
+        }
+    }
+
+    /// All flights in order of time.
+    #[must_use]
+    pub fn rows(&self) -> &[FlightRow] {
+        &self.rows
+    }
+
+    /// Tag of a flight graded hard, where it has one.
+    #[must_use]
+    pub fn hard_tag(&self, id: Uuid) -> Option<&Tag> {
+        self.hard_tags.iter().find(|(tagged, _)| *tagged == id).map(|(_, tag)| tag)
+    }
+}
+
+/// All rigging cycles of one model in order of time, with running sums.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct RiggingLog {
+    rows: Vec<(Instant, Uuid, u32)>,
+    sums: Vec<u64>,
+}
+
+impl RiggingLog {
+    /// Puts a rigging in its place. The same id twice counts once.
+    pub fn insert(&mut self, rigging: &Recorded<Rigging>) {
+        let row = (rigging.fact.occurred_at, rigging.fact.id.0, rigging.fact.cycles);
+        let place = self.rows.partition_point(|other| (other.0, other.1) < (row.0, row.1));
+        if self.rows.get(place).is_some_and(|other| other.1 == row.1) {
+            return;
+        }
+        self.rows.insert(place, row);
+        self.sum_from(place);
+    }
+
+    /// Takes a rigging out again; `false` if it is not here.
+    pub fn remove(&mut self, id: Uuid) -> bool {
+        let Some(place) = self.rows.iter().position(|row| row.1 == id) else { return false };
+        self.rows.remove(place);
+        self.sum_from(place);
+        true
+    }
+
+    fn sum_from(&mut self, place: usize) {
+        self.sums.truncate(place);
+        let mut sum = self.sums.last().copied().unwrap_or_default();
+        for row in self.rows.iter().skip(place) {
+            sum += u64::from(row.2);
+            self.sums.push(sum);
+        }
+    }
+
+    /// Rigging cycles before a moment.
+    #[must_use]
+    pub fn count_before(&self, at: Instant) -> u64 {
+        let index = self.rows.partition_point(|row| row.0 < at);
+        index.checked_sub(1).and_then(|last| self.sums.get(last)).copied().unwrap_or_default()
+    }
+
+    /// Rigging cycles in `[from, to)`.
+    #[must_use]
+    pub fn count(&self, from: Instant, to: Instant) -> u64 {
+        self.count_before(to).saturating_sub(self.count_before(from))
+    }
+}
+
+fn seconds_of_minutes(minutes: f64) -> u32 {
+    #[expect(
+        clippy::as_conversions,
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "clamped to the range of u32 before"
+    )]
+    let seconds = (minutes * 60.0).round().clamp(0.0, f64::from(u32::MAX)) as u32;
+    seconds
+}

@@ -1,0 +1,190 @@
+//! What the Fleet keeps together: one file per model, component, defect, repair and loan.
+
+use crate::{
+    facts::{
+        Closure, Component, Condition, Defect, Inside, Inspection, Installation, Loan, LoanReturn,
+        Measurement, Model, Recorded, Release, Removal, Repair, Weighing,
+    },
+    fleet::{FlightLog, RiggingLog, Timeline},
+    ids::{ComponentId, DefectId, InstallationId, LoanId, RepairId},
+    text::Tag,
+    time::Instant,
+    words::ComponentState,
+};
+
+/// A component in a position, from its installation to its removal.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Span {
+    /// The installation that began it.
+    pub installation: InstallationId,
+    /// What the position belongs to.
+    pub inside: Inside,
+    /// The position within that.
+    pub position: Tag,
+    /// From this moment on.
+    pub from: Instant,
+    /// Until before this moment; `None` while it lasts.
+    pub to: Option<Instant>,
+    /// Whether the record merely begins with the part in place.
+    pub is_start_of_record: bool,
+}
+
+impl Span {
+    /// Whether the part sat there at a moment.
+    #[must_use]
+    pub fn holds_at(&self, at: Instant) -> bool {
+        self.from <= at && self.to.is_none_or(|to| at < to)
+    }
+
+    /// Whether the span shares any moment with `[from, to)`.
+    #[must_use]
+    pub fn overlaps(&self, from: Instant, to: Option<Instant>) -> bool {
+        to.is_none_or(|to| self.from < to) && self.to.is_none_or(|end| from < end)
+    }
+}
+
+/// A component that sat in a position of the holder of this entry.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Occupant {
+    /// Which component.
+    pub component: ComponentId,
+    /// Where and when.
+    pub span: Span,
+}
+
+/// Everything that is kept about one model.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct ModelFile {
+    /// Its newest version.
+    pub model: Option<Recorded<Model>>,
+    /// Its flights.
+    pub flights: FlightLog,
+    /// Its rigging cycles.
+    pub riggings: RiggingLog,
+    /// Checks on it.
+    pub inspections: Timeline<Inspection>,
+    /// Its weighings.
+    pub weighings: Timeline<Weighing>,
+    /// Readings on the model as a whole.
+    pub measurements: Timeline<Measurement>,
+    /// Defects on the model as a whole.
+    pub defects: Vec<DefectId>,
+    /// Repairs on the model as a whole.
+    pub repairs: Vec<RepairId>,
+    /// Loans of the model.
+    pub loans: Vec<LoanId>,
+    /// What sat in its own positions, by moment.
+    pub occupants: Vec<Occupant>,
+}
+
+/// Everything that is kept about one component.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct ComponentFile {
+    /// The component.
+    pub component: Option<Recorded<Component>>,
+    /// Changes of its kept state.
+    pub conditions: Timeline<Condition>,
+    /// Its installations.
+    pub installations: Timeline<Installation>,
+    /// Its removals.
+    pub removals: Timeline<Removal>,
+    /// Where it sat, oldest first.
+    pub spans: Vec<Span>,
+    /// What sat in its own positions, by moment.
+    pub occupants: Vec<Occupant>,
+    /// Checks on it alone.
+    pub inspections: Timeline<Inspection>,
+    /// Readings on it.
+    pub measurements: Timeline<Measurement>,
+    /// Defects on it.
+    pub defects: Vec<DefectId>,
+    /// Repairs on it.
+    pub repairs: Vec<RepairId>,
+    /// Loans of it.
+    pub loans: Vec<LoanId>,
+}
+
+impl ComponentFile {
+    /// Its kept state at a moment.
+    #[must_use]
+    pub fn state_at(&self, at: Instant) -> ComponentState {
+        match (self.conditions.last_until(at), &self.component) {
+            (Some(condition), _) => condition.fact.state,
+            (None, Some(component)) => component.fact.state,
+            (None, None) => ComponentState::Held,
+        }
+    }
+
+    /// The shelf, bench or case named last by a moment.
+    #[must_use]
+    pub fn location_at(&self, at: Instant) -> Option<&str> {
+        let changed =
+            self.conditions.until(at).iter().rev().find_map(|condition| condition.fact.location.as_ref());
+        changed
+            .or_else(|| self.component.as_ref().and_then(|component| component.fact.location.as_ref()))
+            .map(crate::text::Text::as_str)
+    }
+
+    /// Where it sat at a moment.
+    #[must_use]
+    pub fn span_at(&self, at: Instant) -> Option<&Span> {
+        self.spans.iter().rev().find(|span| span.holds_at(at))
+    }
+
+    /// Puts the spans together from installations and removals.
+    pub(super) fn rebuild_spans(&mut self) {
+        self.spans = self
+            .installations
+            .iter()
+            .map(|installation| {
+                let fact = &installation.fact;
+                let removal = self.removals.iter().find(|removal| removal.fact.installation == fact.id);
+                Span {
+                    installation: fact.id,
+                    inside: fact.inside,
+                    position: fact.position.clone(),
+                    from: fact.occurred_at,
+                    to: removal.map(|removal| removal.fact.occurred_at),
+                    is_start_of_record: fact.is_start_of_record,
+                }
+            })
+            .collect();
+    }
+}
+
+/// A defect and what closed it.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct DefectFile {
+    /// The defect.
+    pub defect: Option<Recorded<Defect>>,
+    /// Closings without a repair.
+    pub closures: Timeline<Closure>,
+    /// Repairs that name it.
+    pub repairs: Vec<RepairId>,
+}
+
+/// A repair and its release.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct RepairFile {
+    /// The repair.
+    pub repair: Option<Recorded<Repair>>,
+    /// Its releases; the first counts.
+    pub releases: Timeline<Release>,
+}
+
+impl RepairFile {
+    /// Whether it had been released by a moment.
+    #[must_use]
+    pub fn is_released_at(&self, at: Instant) -> bool {
+        !self.releases.until(at).is_empty()
+    }
+}
+
+/// A loan and its return.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct LoanFile {
+    /// The loan.
+    pub loan: Option<Recorded<Loan>>,
+    /// Its return.
+    pub returns: Timeline<LoanReturn>,
+}

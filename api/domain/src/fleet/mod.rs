@@ -1,0 +1,576 @@
+//! The Fleet: all facts of one club, arranged for answering.
+//!
+//! It is built by [`Fleet::apply`] from accepted facts in any order with the same result. A clone is cheap
+//! and shares everything with its source; applying a fact copies only the files that the fact touches.
+//! Nothing here decides whether a fact may be recorded, and nothing here answers a question.
+
+mod counters;
+mod files;
+mod places;
+mod series;
+
+pub use counters::{FlightLog, FlightRow, RiggingLog, Usage};
+pub use files::{ComponentFile, DefectFile, LoanFile, ModelFile, Occupant, RepairFile, Span};
+pub(crate) use places::MAX_DEPTH;
+pub use places::{Fitted, ModelSpan, Place};
+pub use series::Timeline;
+
+use std::sync::Arc;
+
+use chrono_tz::Tz;
+use rpds::RedBlackTreeMapSync;
+use uuid::Uuid;
+
+use crate::{
+    facts::{
+        Campaign, Correction, Design, Fact, FactShape, Inside, Member, Model, Noun, Part, Programme,
+        Recorded, Subject,
+    },
+    ids::{
+        CampaignId, ClubId, ComponentId, DefectId, DesignId, LoanId, MemberId, ModelId, PartId, ProgrammeId,
+        RepairId,
+    },
+    text::Tag,
+    time::Instant,
+};
+
+type Map<K, V> = RedBlackTreeMapSync<K, Arc<V>>;
+
+/// What is known of the club itself.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Club {
+    /// Its id.
+    pub id: ClubId,
+    /// Its short name, as in tokens.
+    pub tag: Tag,
+    /// Its name for people.
+    pub title: String,
+    /// The time zone in which its days begin and end.
+    pub zone: Tz,
+}
+
+/// All facts of one club, arranged for answering.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Fleet {
+    club: Arc<Club>,
+    revision: i64,
+    newest_at: Option<Instant>,
+    tags: RedBlackTreeMapSync<(Noun, Tag), Uuid>,
+    members: Map<MemberId, Recorded<Member>>,
+    designs: Map<DesignId, Recorded<Design>>,
+    parts: Map<PartId, Recorded<Part>>,
+    programmes: Map<ProgrammeId, Recorded<Programme>>,
+    models: Map<ModelId, ModelFile>,
+    components: Map<ComponentId, ComponentFile>,
+    defects: Map<DefectId, DefectFile>,
+    repairs: Map<RepairId, RepairFile>,
+    loans: Map<LoanId, LoanFile>,
+    campaigns: Map<CampaignId, Recorded<Campaign>>,
+    /// Corrections by the id of the original; the one recorded last counts.
+    corrections: Map<Uuid, Recorded<Correction>>,
+}
+
+/// The entry of a key, made if it is missing, ready to be changed.
+fn entry<K: Ord + Copy, V: Clone + Default>(map: &mut Map<K, V>, key: K) -> &mut V {
+    if !map.contains_key(&key) {
+        map.insert_mut(key, Arc::new(V::default()));
+    }
+    #[expect(clippy::expect_used, reason = "inserted just above")]
+    let shared = map.get_mut(&key).expect("the entry was just inserted");
+    Arc::make_mut(shared)
+}
+
+fn push_once<T: Ord + Copy>(list: &mut Vec<T>, item: T) {
+    if let Err(place) = list.binary_search(&item) {
+        list.insert(place, item);
+    }
+}
+
+impl Fleet {
+    /// The Fleet of a club without any fact.
+    #[must_use]
+    pub fn new(club: Club) -> Self {
+        Self {
+            club: Arc::new(club),
+            revision: 0,
+            newest_at: None,
+            tags: RedBlackTreeMapSync::new_sync(),
+            members: Map::new_sync(),
+            designs: Map::new_sync(),
+            parts: Map::new_sync(),
+            programmes: Map::new_sync(),
+            models: Map::new_sync(),
+            components: Map::new_sync(),
+            defects: Map::new_sync(),
+            repairs: Map::new_sync(),
+            loans: Map::new_sync(),
+            campaigns: Map::new_sync(),
+            corrections: Map::new_sync(),
+        }
+    }
+
+    /// Takes in an accepted fact. Order of arrival does not matter; the same id twice counts once.
+    pub fn apply(&mut self, recorded: &Recorded<Fact>) {
+        self.revision = self.revision.max(recorded.revision);
+        self.newest_at = self.newest_at.max(Some(recorded.recorded_at));
+        if let Fact::Correction(correction) = &recorded.fact {
+            self.correct(&recorded.with(correction.clone()));
+        } else if !self.corrections.contains_key(&recorded.fact.id()) {
+            self.insert(recorded);
+        }
+    }
+
+    /// States that everything up to a revision is in, where the last revisions brought no fact.
+    pub fn reach(&mut self, revision: i64) {
+        self.revision = self.revision.max(revision);
+    }
+
+    fn correct(&mut self, correction: &Recorded<Correction>) {
+        let fact = &correction.fact;
+        let known = self.corrections.get(&fact.original);
+        if known
+            .is_some_and(|known| (known.revision, known.fact.id) >= (correction.revision, correction.fact.id))
+        {
+            return;
+        }
+        self.remove(fact.noun, fact.original);
+        self.corrections.insert_mut(fact.original, Arc::new(correction.clone()));
+        if let Some(corrected) =
+            fact.fact.clone().and_then(|json| Fact::from_json(fact.noun, json).ok()).filter(|_| !fact.is_void)
+        {
+            self.insert(&correction.with(corrected));
+        }
+    }
+
+    fn insert(&mut self, recorded: &Recorded<Fact>) {
+        match &recorded.fact {
+            Fact::Member(fact) => {
+                self.put_version(recorded.with(fact.clone()), fact.id, |fleet| &mut fleet.members);
+            }
+            Fact::Design(fact) => {
+                self.put_version(recorded.with(fact.clone()), fact.id, |fleet| &mut fleet.designs);
+            }
+            Fact::Part(fact) => {
+                self.put_version(recorded.with(fact.clone()), fact.id, |fleet| &mut fleet.parts);
+            }
+            Fact::Programme(fact) => {
+                self.put_version(recorded.with(fact.clone()), fact.id, |fleet| &mut fleet.programmes);
+            }
+            Fact::Model(fact) => self.put_model(recorded.with(fact.clone())),
+            Fact::Component(fact) => {
+                self.tags.insert_mut((Noun::Components, fact.tag.clone()), fact.id.0);
+                entry(&mut self.components, fact.id).component = Some(recorded.with(fact.clone()));
+            }
+            Fact::Condition(fact) => {
+                entry(&mut self.components, fact.component).conditions.insert(recorded.with(fact.clone()));
+            }
+            Fact::Installation(fact) => {
+                entry(&mut self.components, fact.component).installations.insert(recorded.with(fact.clone()));
+                self.reseat(fact.component);
+            }
+            Fact::Removal(fact) => {
+                entry(&mut self.components, fact.component).removals.insert(recorded.with(fact.clone()));
+                self.reseat(fact.component);
+            }
+            Fact::Flight(fact) => {
+                entry(&mut self.models, fact.model).flights.insert(&recorded.with(fact.clone()));
+            }
+            Fact::Rigging(fact) => {
+                entry(&mut self.models, fact.model).riggings.insert(&recorded.with(fact.clone()));
+            }
+            Fact::Inspection(fact) => {
+                if let Some(model) = fact.model {
+                    entry(&mut self.models, model).inspections.insert(recorded.with(fact.clone()));
+                }
+                if let Some(component) = fact.component {
+                    entry(&mut self.components, component).inspections.insert(recorded.with(fact.clone()));
+                }
+            }
+            Fact::Measurement(fact) => match fact.subject {
+                Subject::Model(model) => {
+                    entry(&mut self.models, model).measurements.insert(recorded.with(fact.clone()));
+                }
+                Subject::Component(component) => {
+                    entry(&mut self.components, component).measurements.insert(recorded.with(fact.clone()));
+                }
+            },
+            Fact::Weighing(fact) => {
+                entry(&mut self.models, fact.model).weighings.insert(recorded.with(fact.clone()));
+            }
+            Fact::Defect(fact) => {
+                self.tag_event(Noun::Defects, fact);
+                entry(&mut self.defects, fact.id).defect = Some(recorded.with(fact.clone()));
+                match fact.subject {
+                    Subject::Model(model) => push_once(&mut entry(&mut self.models, model).defects, fact.id),
+                    Subject::Component(component) => {
+                        push_once(&mut entry(&mut self.components, component).defects, fact.id);
+                    }
+                }
+            }
+            Fact::Closure(fact) => {
+                entry(&mut self.defects, fact.defect).closures.insert(recorded.with(fact.clone()));
+            }
+            Fact::Repair(fact) => {
+                self.tag_event(Noun::Repairs, fact);
+                entry(&mut self.repairs, fact.id).repair = Some(recorded.with(fact.clone()));
+                if fact.components.is_empty() {
+                    push_once(&mut entry(&mut self.models, fact.model).repairs, fact.id);
+                }
+                for component in &fact.components {
+                    push_once(&mut entry(&mut self.components, *component).repairs, fact.id);
+                }
+                if let Some(defect) = fact.defect {
+                    push_once(&mut entry(&mut self.defects, defect).repairs, fact.id);
+                }
+            }
+            Fact::Release(fact) => {
+                entry(&mut self.repairs, fact.repair).releases.insert(recorded.with(fact.clone()));
+            }
+            Fact::Campaign(fact) => {
+                self.tag_event(Noun::Campaigns, fact);
+                self.campaigns.insert_mut(fact.id, Arc::new(recorded.with(fact.clone())));
+            }
+            Fact::Loan(fact) => {
+                entry(&mut self.loans, fact.id).loan = Some(recorded.with(fact.clone()));
+                match fact.item {
+                    Subject::Model(model) => push_once(&mut entry(&mut self.models, model).loans, fact.id),
+                    Subject::Component(component) => {
+                        push_once(&mut entry(&mut self.components, component).loans, fact.id);
+                    }
+                }
+            }
+            Fact::LoanReturn(fact) => {
+                entry(&mut self.loans, fact.loan).returns.insert(recorded.with(fact.clone()));
+            }
+            Fact::Correction(_) => {}
+        }
+    }
+
+    /// Takes the original of a correction, or an earlier correction of it, out again.
+    fn remove(&mut self, noun: Noun, id: Uuid) {
+        match noun {
+            Noun::Components => {
+                if let Some(known) =
+                    self.components.get(&ComponentId(id)).and_then(|file| file.component.clone())
+                {
+                    self.tags.remove_mut(&(Noun::Components, known.fact.tag));
+                    entry(&mut self.components, ComponentId(id)).component = None;
+                }
+            }
+            Noun::Conditions => self.in_component(
+                |file| file.conditions.get(id).is_some(),
+                |file| {
+                    file.conditions.remove(id);
+                },
+            ),
+            Noun::Installations => {
+                let holder = self.component_where(|file| file.installations.get(id).is_some());
+                if let Some(component) = holder {
+                    entry(&mut self.components, component).installations.remove(id);
+                    self.reseat(component);
+                }
+            }
+            Noun::Removals => {
+                let holder = self.component_where(|file| file.removals.get(id).is_some());
+                if let Some(component) = holder {
+                    entry(&mut self.components, component).removals.remove(id);
+                    self.reseat(component);
+                }
+            }
+            Noun::Flights => self.in_model(
+                |file| file.flights.rows().iter().any(|row| row.id == id),
+                |file| {
+                    file.flights.remove(id);
+                },
+            ),
+            Noun::Riggings => self.in_model(
+                |file| file.riggings.clone().remove(id),
+                |file| {
+                    file.riggings.remove(id);
+                },
+            ),
+            Noun::Inspections => {
+                self.in_model(
+                    |file| file.inspections.get(id).is_some(),
+                    |file| {
+                        file.inspections.remove(id);
+                    },
+                );
+                self.in_component(
+                    |file| file.inspections.get(id).is_some(),
+                    |file| {
+                        file.inspections.remove(id);
+                    },
+                );
+            }
+            Noun::Measurements => {
+                self.in_model(
+                    |file| file.measurements.get(id).is_some(),
+                    |file| {
+                        file.measurements.remove(id);
+                    },
+                );
+                self.in_component(
+                    |file| file.measurements.get(id).is_some(),
+                    |file| {
+                        file.measurements.remove(id);
+                    },
+                );
+            }
+            Noun::Weighings => self.in_model(
+                |file| file.weighings.get(id).is_some(),
+                |file| {
+                    file.weighings.remove(id);
+                },
+            ),
+            Noun::Defects => self.remove_defect(DefectId(id)),
+            Noun::Closures => {
+                let holder = self.defects.iter().find(|(_, file)| file.closures.get(id).is_some());
+                if let Some(defect) = holder.map(|(defect, _)| *defect) {
+                    entry(&mut self.defects, defect).closures.remove(id);
+                }
+            }
+            Noun::Repairs => self.remove_repair(RepairId(id)),
+            Noun::Releases => {
+                let holder = self.repairs.iter().find(|(_, file)| file.releases.get(id).is_some());
+                if let Some(repair) = holder.map(|(repair, _)| *repair) {
+                    entry(&mut self.repairs, repair).releases.remove(id);
+                }
+            }
+            Noun::Campaigns => {
+                if let Some(known) = self.campaigns.get(&CampaignId(id)).cloned() {
+                    self.untag_event(Noun::Campaigns, &known.fact);
+                    self.campaigns.remove_mut(&CampaignId(id));
+                }
+            }
+            Noun::Loans => {
+                if let Some(known) = self.loans.get(&LoanId(id)).and_then(|file| file.loan.clone()) {
+                    match known.fact.item {
+                        Subject::Model(model) => {
+                            entry(&mut self.models, model).loans.retain(|loan| loan.0 != id);
+                        }
+                        Subject::Component(component) => {
+                            entry(&mut self.components, component).loans.retain(|loan| loan.0 != id);
+                        }
+                    }
+                    entry(&mut self.loans, LoanId(id)).loan = None;
+                }
+            }
+            Noun::LoanReturns => {
+                let holder = self.loans.iter().find(|(_, file)| file.returns.get(id).is_some());
+                if let Some(loan) = holder.map(|(loan, _)| *loan) {
+                    entry(&mut self.loans, loan).returns.remove(id);
+                }
+            }
+            // Master data gets new versions and is never corrected; a correction never names a correction.
+            Noun::Members
+            | Noun::Designs
+            | Noun::Parts
+            | Noun::Models
+            | Noun::Programmes
+            | Noun::Corrections => {}
+        }
+    }
+
+    fn remove_defect(&mut self, id: DefectId) {
+        let Some(known) = self.defects.get(&id).and_then(|file| file.defect.clone()) else { return };
+        self.untag_event(Noun::Defects, &known.fact);
+        match known.fact.subject {
+            Subject::Model(model) => entry(&mut self.models, model).defects.retain(|defect| *defect != id),
+            Subject::Component(component) => {
+                entry(&mut self.components, component).defects.retain(|defect| *defect != id);
+            }
+        }
+        entry(&mut self.defects, id).defect = None;
+    }
+
+    fn remove_repair(&mut self, id: RepairId) {
+        let Some(known) = self.repairs.get(&id).and_then(|file| file.repair.clone()) else { return };
+        self.untag_event(Noun::Repairs, &known.fact);
+        if known.fact.components.is_empty() {
+            entry(&mut self.models, known.fact.model).repairs.retain(|repair| *repair != id);
+        }
+        for component in &known.fact.components {
+            entry(&mut self.components, *component).repairs.retain(|repair| *repair != id);
+        }
+        if let Some(defect) = known.fact.defect {
+            entry(&mut self.defects, defect).repairs.retain(|repair| *repair != id);
+        }
+        entry(&mut self.repairs, id).repair = None;
+    }
+
+    fn component_where(&self, holds: impl Fn(&ComponentFile) -> bool) -> Option<ComponentId> {
+        self.components.iter().find(|(_, file)| holds(file)).map(|(id, _)| *id)
+    }
+
+    fn in_component(&mut self, holds: impl Fn(&ComponentFile) -> bool, change: impl Fn(&mut ComponentFile)) {
+        if let Some(id) = self.component_where(holds) {
+            change(entry(&mut self.components, id));
+        }
+    }
+
+    fn in_model(&mut self, holds: impl Fn(&ModelFile) -> bool, change: impl Fn(&mut ModelFile)) {
+        let holder = self.models.iter().find(|(_, file)| holds(file)).map(|(id, _)| *id);
+        if let Some(id) = holder {
+            change(entry(&mut self.models, id));
+        }
+    }
+
+    fn tag_event<F: FactShape>(&mut self, noun: Noun, fact: &F) {
+        if let Some(tag) = fact.tag() {
+            self.tags.insert_mut((noun, tag.clone()), fact.id());
+        }
+    }
+
+    fn untag_event<F: FactShape>(&mut self, noun: Noun, fact: &F) {
+        if let Some(tag) = fact.tag() {
+            self.tags.remove_mut(&(noun, tag.clone()));
+        }
+    }
+
+    fn put_version<K: Ord + Copy + From<Uuid>, F: FactShape>(
+        &mut self,
+        version: Recorded<F>,
+        id: K,
+        map: impl Fn(&mut Self) -> &mut Map<K, Recorded<F>>,
+    ) {
+        let known = map(self).get(&id).cloned();
+        if known.as_ref().is_some_and(|known| known.revision >= version.revision) {
+            return;
+        }
+        self.retag(F::NOUN, known.as_ref().and_then(|known| known.fact.tag().cloned()), &version.fact);
+        map(self).insert_mut(id, Arc::new(version));
+    }
+
+    fn put_model(&mut self, version: Recorded<Model>) {
+        let known = self.models.get(&version.fact.id).and_then(|file| file.model.clone());
+        if known.as_ref().is_some_and(|known| known.revision >= version.revision) {
+            return;
+        }
+        self.retag(Noun::Models, known.map(|known| known.fact.tag), &version.fact);
+        let id = version.fact.id;
+        entry(&mut self.models, id).model = Some(version);
+    }
+
+    fn retag<F: FactShape>(&mut self, noun: Noun, old: Option<Tag>, fact: &F) {
+        if let Some(old) = old
+            && self.tags.get(&(noun, old.clone())) == Some(&fact.id())
+        {
+            self.tags.remove_mut(&(noun, old));
+        }
+        self.tag_event(noun, fact);
+    }
+
+    /// Puts a component's spans together anew and shows them to everything that holds or held it.
+    fn reseat(&mut self, component: ComponentId) {
+        let before: Vec<Inside> = self
+            .components
+            .get(&component)
+            .map_or_else(Vec::new, |file| file.spans.iter().map(|s| s.inside).collect());
+        let file = entry(&mut self.components, component);
+        file.rebuild_spans();
+        let spans = file.spans.clone();
+        let mut holders: Vec<Inside> =
+            before.into_iter().chain(spans.iter().map(|span| span.inside)).collect();
+        holders.sort();
+        holders.dedup();
+        for holder in holders {
+            let occupants = match holder {
+                Inside::Model(model) => &mut entry(&mut self.models, model).occupants,
+                Inside::Component(parent) => &mut entry(&mut self.components, parent).occupants,
+            };
+            occupants.retain(|occupant| occupant.component != component);
+            occupants.extend(
+                spans
+                    .iter()
+                    .filter(|span| span.inside == holder)
+                    .map(|span| Occupant { component, span: span.clone() }),
+            );
+            occupants.sort_by_key(|a| (a.span.from, a.span.installation));
+        }
+    }
+
+    /// The programme in force for a model: the one naming it, else the one naming its design, else the
+    /// general one; among equals the one recorded last.
+    #[must_use]
+    pub fn programme_of(&self, model: Option<ModelId>) -> Option<&Recorded<Programme>> {
+        let design = model.and_then(|model| self.model_data(model)).map(|data| data.design);
+        self.programmes()
+            .map(|(_, programme)| programme)
+            .filter(|programme| {
+                programme.fact.model.is_none_or(|named| Some(named) == model)
+                    && programme.fact.design.is_none_or(|named| Some(named) == design)
+            })
+            .max_by_key(|programme| {
+                (programme.fact.model.is_some(), programme.fact.design.is_some(), programme.revision)
+            })
+    }
+
+    /// What is known of the club itself.
+    #[must_use]
+    pub fn club(&self) -> &Club {
+        &self.club
+    }
+
+    /// The revision up to which everything is in.
+    #[must_use]
+    pub const fn revision(&self) -> i64 {
+        self.revision
+    }
+
+    /// When the newest fact was recorded.
+    #[must_use]
+    pub const fn newest_at(&self) -> Option<Instant> {
+        self.newest_at
+    }
+
+    /// The id behind a tag of a noun. Events other than defects, repairs and campaigns are not indexed.
+    #[must_use]
+    pub fn id_of_tag(&self, noun: Noun, tag: &Tag) -> Option<Uuid> {
+        self.tags.get(&(noun, tag.clone())).copied()
+    }
+
+    /// The correction that counts for a fact.
+    #[must_use]
+    pub fn correction_of(&self, original: Uuid) -> Option<&Recorded<Correction>> {
+        self.corrections.get(&original).map(Arc::as_ref)
+    }
+}
+
+macro_rules! lookups {
+    ($($(#[$meta:meta])* $one:ident, $all:ident, $map:ident, $id:ty => $value:ty;)+) => {
+        impl Fleet {$(
+            $(#[$meta])*
+            #[must_use]
+            pub fn $one(&self, id: $id) -> Option<&$value> { self.$map.get(&id).map(Arc::as_ref) }
+
+            /// All of them, in order of their ids.
+            pub fn $all(&self) -> impl Iterator<Item = ($id, &$value)> {
+                self.$map.iter().map(|(id, value)| (*id, value.as_ref()))
+            }
+        )+}
+    };
+}
+
+lookups! {
+    /// Newest version of a member.
+    member, members, members, MemberId => Recorded<Member>;
+    /// Newest version of a design.
+    design, designs, designs, DesignId => Recorded<Design>;
+    /// Newest version of a part type.
+    part, parts, parts, PartId => Recorded<Part>;
+    /// Newest version of a programme.
+    programme, programmes, programmes, ProgrammeId => Recorded<Programme>;
+    /// File of a model.
+    model, models, models, ModelId => ModelFile;
+    /// File of a component.
+    component, components, components, ComponentId => ComponentFile;
+    /// File of a defect.
+    defect, defects, defects, DefectId => DefectFile;
+    /// File of a repair.
+    repair, repairs, repairs, RepairId => RepairFile;
+    /// File of a loan.
+    loan, loans, loans, LoanId => LoanFile;
+    /// A campaign.
+    campaign, campaigns, campaigns, CampaignId => Recorded<Campaign>;
+}

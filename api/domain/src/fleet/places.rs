@@ -1,0 +1,271 @@
+//! Where things sit: nested spans resolved to models, and the tree of what a model carries at a moment.
+
+use super::{Fleet, Occupant, Usage};
+use crate::{
+    facts::{Component, Design, Inside, Model, Part, Position},
+    ids::{ComponentId, DesignId, ModelId},
+    text::Tag,
+    time::Instant,
+};
+
+/// Panels in panels in panels: deeper nesting than this is refused by the rules.
+pub(crate) const MAX_DEPTH: usize = 6;
+
+/// A component seen from the model it sat in, through every level of nesting.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ModelSpan {
+    /// The model.
+    pub model: ModelId,
+    /// Path from the model down, such as `W.C/FS.R`.
+    pub path: String,
+    /// From this moment on.
+    pub from: Instant,
+    /// Until before this moment; `None` while it lasts.
+    pub to: Option<Instant>,
+}
+
+/// Where a component is at a moment.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Place {
+    /// In a model, under this path.
+    InModel(ModelId, String),
+    /// In a panel or fuselage that is in no model, under this path from it.
+    InPanel(ComponentId, String),
+    /// In nothing.
+    Loose,
+}
+
+/// A component that a model carries at a moment.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Fitted<'a> {
+    /// Which one.
+    pub id: ComponentId,
+    /// Path from the model down.
+    pub path: String,
+    /// The design's position, if the design knows it.
+    pub position: Option<&'a Position>,
+    /// Since when it sits in its parent.
+    pub occupant: &'a Occupant,
+    /// The moment since which every level up to the model is in place.
+    pub in_model_since: Instant,
+}
+
+impl Fleet {
+    /// Newest version of a model's own data.
+    #[must_use]
+    pub fn model_data(&self, id: ModelId) -> Option<&Model> {
+        self.model(id)?.model.as_ref().map(|recorded| &recorded.fact)
+    }
+
+    /// A component's own data.
+    #[must_use]
+    pub fn component_data(&self, id: ComponentId) -> Option<&Component> {
+        self.component(id)?.component.as_ref().map(|recorded| &recorded.fact)
+    }
+
+    /// The type of a component.
+    #[must_use]
+    pub fn part_of(&self, id: ComponentId) -> Option<&Part> {
+        self.part(self.component_data(id)?.part).map(|recorded| &recorded.fact)
+    }
+
+    /// The design of a model.
+    #[must_use]
+    pub fn design_of(&self, id: ModelId) -> Option<&Design> {
+        self.design(self.model_data(id)?.design).map(|recorded| &recorded.fact)
+    }
+
+    /// Tag of a model, or its id where it has no data yet.
+    #[must_use]
+    pub fn model_tag(&self, id: ModelId) -> String {
+        self.model_data(id).map_or_else(|| id.to_string(), |model| model.tag.to_string())
+    }
+
+    /// Tag of a component, or its id where it has no data yet.
+    #[must_use]
+    pub fn component_tag(&self, id: ComponentId) -> String {
+        self.component_data(id).map_or_else(|| id.to_string(), |component| component.tag.to_string())
+    }
+
+    /// Tag of a member, or the id.
+    #[must_use]
+    pub fn member_tag(&self, id: crate::ids::MemberId) -> String {
+        self.member(id).map_or_else(|| id.to_string(), |member| member.fact.tag.to_string())
+    }
+
+    /// The position of a holder by its path, as the design has it.
+    #[must_use]
+    pub fn position(&self, inside: Inside, path: &Tag) -> Option<&Position> {
+        let (design, seat) = match inside {
+            Inside::Model(model) => (self.model_data(model)?.design, None),
+            Inside::Component(component) => {
+                let holder = self.component_data(component)?;
+                (holder.design?, Some(holder.seat.as_ref()?))
+            }
+        };
+        self.positions(design, seat).find(|position| position.path == *path)
+    }
+
+    /// The positions of a design inside a seat code, or of the model itself.
+    pub fn positions(&self, design: DesignId, seat: Option<&Tag>) -> impl Iterator<Item = &Position> {
+        let seat = seat.cloned();
+        self.design(design)
+            .into_iter()
+            .flat_map(|design| design.fact.positions.iter())
+            .filter(move |position| position.inside == seat)
+    }
+
+    /// Everything that sat in the positions of a holder, by moment.
+    #[must_use]
+    pub fn occupants(&self, inside: Inside) -> &[Occupant] {
+        match inside {
+            Inside::Model(model) => self.model(model).map_or(&[], |file| file.occupants.as_slice()),
+            Inside::Component(component) => {
+                self.component(component).map_or(&[], |file| file.occupants.as_slice())
+            }
+        }
+    }
+
+    /// What sits in a position at a moment.
+    #[must_use]
+    pub fn occupant_at(&self, inside: Inside, path: &Tag, at: Instant) -> Option<ComponentId> {
+        self.occupants(inside)
+            .iter()
+            .find(|occupant| occupant.span.position == *path && occupant.span.holds_at(at))
+            .map(|occupant| occupant.component)
+    }
+
+    /// Everything a model carries at a moment, parents before what sits inside them.
+    #[must_use]
+    pub fn fitted(&self, model: ModelId, at: Instant) -> Vec<Fitted<'_>> {
+        let mut list = Vec::new();
+        self.collect_fitted(
+            Inside::Model(model),
+            "",
+            Instant::from_micros(i64::MIN),
+            at,
+            MAX_DEPTH,
+            &mut list,
+        );
+        list
+    }
+
+    /// Everything that sits inside a component at a moment, through every level; the path starts below it.
+    #[must_use]
+    pub fn contents(&self, component: ComponentId, at: Instant) -> Vec<Fitted<'_>> {
+        let mut list = Vec::new();
+        let inside = Inside::Component(component);
+        self.collect_fitted(inside, "", Instant::from_micros(i64::MIN), at, MAX_DEPTH, &mut list);
+        list
+    }
+
+    fn collect_fitted<'a>(
+        &'a self,
+        inside: Inside,
+        prefix: &str,
+        since: Instant,
+        at: Instant,
+        depth: usize,
+        list: &mut Vec<Fitted<'a>>,
+    ) {
+        if depth == 0 {
+            return;
+        }
+        for occupant in self.occupants(inside).iter().filter(|occupant| occupant.span.holds_at(at)) {
+            let path = join(prefix, &occupant.span.position);
+            let in_model_since = since.max(occupant.span.from);
+            list.push(Fitted {
+                id: occupant.component,
+                path: path.clone(),
+                position: self.position(inside, &occupant.span.position),
+                occupant,
+                in_model_since,
+            });
+            let below = Inside::Component(occupant.component);
+            self.collect_fitted(below, &path, in_model_since, at, depth - 1, list);
+        }
+    }
+
+    /// Every stretch of time a component spent in a model, through every level of nesting, oldest first.
+    #[must_use]
+    pub fn model_spans(&self, component: ComponentId) -> Vec<ModelSpan> {
+        let mut spans = self.model_spans_to(component, MAX_DEPTH);
+        spans.sort_by(|a, b| (a.from, &a.path).cmp(&(b.from, &b.path)));
+        spans
+    }
+
+    fn model_spans_to(&self, component: ComponentId, depth: usize) -> Vec<ModelSpan> {
+        let Some(file) = self.component(component).filter(|_| depth > 0) else { return Vec::new() };
+        let mut list = Vec::new();
+        for span in &file.spans {
+            match span.inside {
+                Inside::Model(model) => list.push(ModelSpan {
+                    model,
+                    path: span.position.to_string(),
+                    from: span.from,
+                    to: span.to,
+                }),
+                Inside::Component(parent) => {
+                    for outer in self.model_spans_to(parent, depth - 1) {
+                        let from = outer.from.max(span.from);
+                        let to = earliest(outer.to, span.to);
+                        if to.is_none_or(|to| from < to) {
+                            list.push(ModelSpan {
+                                path: join(&outer.path, &span.position),
+                                from,
+                                to,
+                                ..outer
+                            });
+                        }
+                    }
+                }
+            }
+        }
+        list
+    }
+
+    /// Where a component is at a moment.
+    #[must_use]
+    pub fn place_at(&self, component: ComponentId, at: Instant) -> Place {
+        let mut path = String::new();
+        let mut current = component;
+        for _ in 0..MAX_DEPTH {
+            let Some(span) = self.component(current).and_then(|file| file.span_at(at)) else { break };
+            path =
+                if path.is_empty() { span.position.to_string() } else { format!("{}/{path}", span.position) };
+            match span.inside {
+                Inside::Model(model) => return Place::InModel(model, path),
+                Inside::Component(parent) => current = parent,
+            }
+        }
+        if current == component { Place::Loose } else { Place::InPanel(current, path) }
+    }
+
+    /// The design's position in which a component sits at a moment.
+    #[must_use]
+    pub fn position_at(&self, component: ComponentId, at: Instant) -> Option<&Position> {
+        let span = self.component(component)?.span_at(at)?;
+        self.position(span.inside, &span.position)
+    }
+
+    /// Usage of a model in `[from, to)`.
+    #[must_use]
+    pub fn model_usage(&self, model: ModelId, from: Instant, to: Instant) -> Usage {
+        self.model(model).map_or_else(Usage::default, |file| {
+            let mut usage = file.flights.usage(from, to);
+            usage.riggings = file.riggings.count(from, to);
+            usage
+        })
+    }
+}
+
+fn join(prefix: &str, position: &Tag) -> String {
+    if prefix.is_empty() { position.to_string() } else { format!("{prefix}/{position}") }
+}
+
+fn earliest(a: Option<Instant>, b: Option<Instant>) -> Option<Instant> {
+    match (a, b) {
+        (Some(a), Some(b)) => Some(a.min(b)),
+        (one, None) | (None, one) => one,
+    }
+}

@@ -1,0 +1,70 @@
+//! Facts of one kind in order of time.
+
+use uuid::Uuid;
+
+use crate::{
+    facts::{FactShape, Recorded},
+    time::Instant,
+};
+
+/// Facts of one kind in order of (moment, id), whatever order they came in.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Timeline<F>(Vec<Recorded<F>>);
+
+impl<F> Default for Timeline<F> {
+    fn default() -> Self {
+        Self(Vec::new())
+    }
+}
+
+fn key<F: FactShape>(recorded: &Recorded<F>) -> (Option<Instant>, Uuid) {
+    (recorded.fact.occurred_at(), recorded.fact.id())
+}
+
+impl<F: FactShape> Timeline<F> {
+    /// Puts a fact in its place. The same id twice counts once.
+    pub fn insert(&mut self, recorded: Recorded<F>) {
+        if self.get(recorded.fact.id()).is_some() {
+            return;
+        }
+        let place = self.0.partition_point(|other| key(other) < key(&recorded));
+        self.0.insert(place, recorded);
+    }
+
+    /// Takes a fact out again; `false` if it is not here.
+    pub fn remove(&mut self, id: Uuid) -> bool {
+        let before = self.0.len();
+        self.0.retain(|recorded| recorded.fact.id() != id);
+        self.0.len() != before
+    }
+
+    /// The fact of this id.
+    #[must_use]
+    pub fn get(&self, id: Uuid) -> Option<&Recorded<F>> {
+        self.0.iter().find(|recorded| recorded.fact.id() == id)
+    }
+
+    /// All facts, oldest first.
+    pub fn iter(&self) -> std::slice::Iter<'_, Recorded<F>> {
+        self.0.iter()
+    }
+
+    /// Facts that had happened by a moment, oldest first.
+    #[must_use]
+    pub fn until(&self, at: Instant) -> &[Recorded<F>] {
+        let end = self.0.partition_point(|recorded| recorded.fact.occurred_at() <= Some(at));
+        self.0.get(..end).unwrap_or_default()
+    }
+
+    /// The last fact that had happened by a moment.
+    #[must_use]
+    pub fn last_until(&self, at: Instant) -> Option<&Recorded<F>> {
+        self.until(at).last()
+    }
+
+    /// Whether there is none.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.0.is_empty()
+    }
+}

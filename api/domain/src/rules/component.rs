@@ -1,0 +1,73 @@
+//! Part types, components and changes of their kept state.
+
+use super::Verdict;
+use crate::{
+    facts::{Component, Condition, Part},
+    fleet::Fleet,
+    words::{ComponentState, PartKind},
+};
+
+pub(super) fn check_part(part: &Part, verdict: &mut Verdict) {
+    verdict.range("/nominal_mass_g", part.nominal_mass_g, 0.0, 20_000.0, "g");
+    if let Some(capacity) = part.rated_capacity_mah {
+        verdict.range("/rated_capacity_mah", capacity, 1.0, 100_000.0, "mAh");
+    }
+}
+
+pub(super) fn check(fleet: &Fleet, component: &Component, verdict: &mut Verdict) {
+    verdict.part(fleet, "/part", component.part);
+    verdict.range("/mass_g", component.mass_g, 0.0, 20_000.0, "g");
+    if let Some(design) = component.design {
+        verdict.design(fleet, "/design", design);
+    }
+    if let Some(opening) = component.opening {
+        verdict.range("/opening/airtime_h", opening.airtime_h, 0.0, 100_000.0, "h");
+    }
+    let Some(part) = fleet.part(component.part) else { return };
+    let is_holder = matches!(part.fact.kind, PartKind::Panel | PartKind::Fuselage);
+    if is_holder && (component.seat.is_none() || component.design.is_none()) {
+        verdict.value("seat_code", "/seat", "a panel or fuselage names its design and its seat code");
+    }
+    if !is_holder && component.seat.is_some() {
+        verdict.value(
+            "seat_code",
+            "/seat",
+            format!("a {} has no seat code: leave the field out", part.fact.kind),
+        );
+    }
+    if let (Some(seat), Some(design)) = (&component.seat, component.design.and_then(|id| fleet.design(id)))
+        && !design.fact.positions.iter().any(|position| position.seat.as_ref() == Some(seat))
+    {
+        verdict.value(
+            "unknown_seat",
+            "/seat",
+            format!("no position of {} accepts the seat code `{seat}`", design.fact.tag),
+        );
+    }
+}
+
+pub(super) fn check_condition(fleet: &Fleet, condition: &Condition, verdict: &mut Verdict) {
+    verdict.component(fleet, "/component", condition.component);
+    let Some(file) = fleet.component(condition.component) else { return };
+    let before = file.state_at(condition.occurred_at);
+    if before == ComponentState::Scrapped && condition.state != ComponentState::Scrapped {
+        verdict.record(
+            "scrapped",
+            "/state",
+            format!(
+                "{} was scrapped: a scrapped part does not come back",
+                fleet.component_tag(condition.component)
+            ),
+        );
+    }
+    if condition.state == ComponentState::Scrapped && file.span_at(condition.occurred_at).is_some() {
+        verdict.record(
+            "still_fitted",
+            "/state",
+            format!(
+                "{} is fitted: take it out before it is scrapped",
+                fleet.component_tag(condition.component)
+            ),
+        );
+    }
+}

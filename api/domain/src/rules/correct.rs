@@ -1,0 +1,112 @@
+//! Corrections: tried on a copy of the Fleet, refused if the record would no longer hold together.
+
+use super::{Broken, Kind, Verdict, check};
+use crate::{
+    facts::{Correction, Fact, Recorded},
+    fleet::{ComponentFile, Fleet},
+    time::Instant,
+};
+
+/// Everything that stands against a correction whose original is on record.
+///
+/// `recorded` is the correction as it would be recorded. The corrected fact keeps noun and id of the
+/// original, obeys every rule a new fact obeys, and leaves no part in two places and no position with two.
+#[must_use]
+pub fn check_correction(fleet: &Fleet, recorded: &Recorded<Correction>, now: Instant) -> Vec<Broken> {
+    let mut verdict = Verdict::default();
+    let correction = &recorded.fact;
+    if correction.noun.is_master_data() {
+        verdict.value(
+            "new_version_instead",
+            "/noun",
+            format!("{} are changed by a new version, not by a correction", correction.noun),
+        );
+        return verdict.into_inner();
+    }
+    let fact = match (correction.is_void, &correction.fact) {
+        (true, None) => None,
+        (false, Some(json)) => match Fact::from_json(correction.noun, json.clone()) {
+            Ok(fact) => Some(fact),
+            Err(error) => {
+                verdict.value("not_a_fact", "/fact", error.to_string());
+                return verdict.into_inner();
+            }
+        },
+        (true, Some(_)) | (false, None) => {
+            verdict.value(
+                "fact_or_void",
+                "/fact",
+                "give the whole corrected fact, or say `is_void` if it never happened",
+            );
+            return verdict.into_inner();
+        }
+    };
+    if fact.as_ref().is_some_and(|fact| fact.id() != correction.original) {
+        verdict.value("other_id", "/fact/id", "the corrected fact keeps the id of its original");
+        return verdict.into_inner();
+    }
+    let mut without = fleet.clone();
+    without.apply(&recorded.with(Fact::Correction(Correction {
+        is_void: true,
+        fact: None,
+        ..correction.clone()
+    })));
+    let mut broken: Vec<Broken> = fact.map_or_else(Vec::new, |fact| check(&without, &fact, now));
+    for rule in &mut broken {
+        rule.pointer = format!("/fact{}", rule.pointer);
+    }
+    let mut with = fleet.clone();
+    with.apply(&recorded.with(Fact::Correction(correction.clone())));
+    broken.extend(torn(&with));
+    broken
+}
+
+/// Where the record no longer holds together: a part in two places, a position with two parts, a removal
+/// without its installation.
+fn torn(fleet: &Fleet) -> Vec<Broken> {
+    let mut list = Vec::new();
+    let mut say = |text: String| {
+        list.push(Broken {
+            code: "later_facts_break",
+            kind: Kind::Record,
+            pointer: "/fact".to_owned(),
+            text,
+        });
+    };
+    for (id, file) in fleet.components() {
+        for removal in file.removals.iter() {
+            if file.installations.get(removal.fact.installation.0).is_none() {
+                say(format!(
+                    "{} would have come off at {} without having been fitted",
+                    fleet.component_tag(id),
+                    removal.fact.occurred_at
+                ));
+            }
+        }
+        if overlaps(file) {
+            say(format!("{} would be in two places at once", fleet.component_tag(id)));
+        }
+    }
+    let holders = fleet
+        .models()
+        .map(|(id, file)| (fleet.model_tag(id), &file.occupants))
+        .chain(fleet.components().map(|(id, file)| (fleet.component_tag(id), &file.occupants)));
+    for (holder, occupants) in holders {
+        for (index, one) in occupants.iter().enumerate() {
+            let clash = occupants.iter().skip(index + 1).find(|other| {
+                other.span.position == one.span.position && other.span.overlaps(one.span.from, one.span.to)
+            });
+            if clash.is_some() {
+                say(format!("{holder} `{}` would hold two parts at once", one.span.position));
+            }
+        }
+    }
+    list
+}
+
+fn overlaps(file: &ComponentFile) -> bool {
+    file.spans.iter().enumerate().any(|(index, one)| {
+        one.to.is_some_and(|to| to <= one.from)
+            || file.spans.iter().skip(index + 1).any(|other| other.overlaps(one.from, one.to))
+    })
+}

@@ -1,0 +1,39 @@
+//! Readings.
+
+use super::Verdict;
+use crate::{facts::Measurement, fleet::Fleet};
+
+pub(super) fn check(fleet: &Fleet, measurement: &Measurement, verdict: &mut Verdict) {
+    verdict.subject(fleet, "/subject", measurement.subject);
+    if measurement.values.is_empty() {
+        verdict.value("no_value", "/values", "give the reading, one value per cell or contact");
+    }
+    for (index, value) in measurement.values.iter().enumerate() {
+        verdict.range(&format!("/values/{index}"), *value, -1e6, 1e6, measurement.unit.as_str());
+    }
+    if let Some(temperature_c) = measurement.temperature_c {
+        verdict.range("/temperature_c", temperature_c, -40.0, 120.0, "°C");
+    }
+    let limits = fleet
+        .programmes()
+        .flat_map(|(_, programme)| programme.fact.items.iter())
+        .flat_map(|item| item.limits.iter());
+    let mut units: Vec<&str> = limits
+        .filter(|limit| limit.quantity == measurement.quantity)
+        .map(|limit| limit.unit.as_str())
+        .collect();
+    units.sort_unstable();
+    units.dedup();
+    if !units.is_empty() && !units.contains(&measurement.unit.as_str()) {
+        verdict.value(
+            "wrong_unit",
+            "/unit",
+            format!(
+                "`{}` is judged in {}: convert the reading from {}",
+                measurement.quantity,
+                units.join(" or "),
+                measurement.unit
+            ),
+        );
+    }
+}

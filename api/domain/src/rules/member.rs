@@ -1,0 +1,16 @@
+//! Members.
+
+use super::Verdict;
+use crate::facts::Member;
+
+pub(super) fn check(member: &Member, verdict: &mut Verdict) {
+    if member.roles.is_empty() {
+        verdict.value("no_role", "/roles", "name at least one role; `visitor` is the least");
+    }
+    let mut roles = member.roles.clone();
+    roles.sort();
+    roles.dedup();
+    if roles.len() != member.roles.len() {
+        verdict.value("role_twice", "/roles", "name each role once");
+    }
+}
