@@ -13,6 +13,7 @@ mod laws;
 mod mass_list;
 mod planform;
 mod questions;
+mod stability;
 mod swap;
 mod trim;
 mod weighing;
