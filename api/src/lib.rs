@@ -1,1 +1,4 @@
 //! The Preen service.
+
+pub mod demo;
+pub mod exchange;
