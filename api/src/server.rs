@@ -119,7 +119,8 @@ pub fn start(config: &Config) -> Result<Running, StartError> {
     let is_alone = matches!(config.place, Place::File(_));
     let state: Shared = web::Data::new(State { door, tokens: TokenMemory::new(is_alone) });
 
-    let listener = TcpListener::bind(config.listen).map_err(|error| StartError::Listen(config.listen, error))?;
+    let listener =
+        TcpListener::bind(config.listen).map_err(|error| StartError::Listen(config.listen, error))?;
     let address = listener.local_addr().map_err(|error| StartError::Listen(config.listen, error))?;
     let (stop, stopped) = oneshot::channel();
     let (shared, workers) = (state.clone(), config.workers);
@@ -140,11 +141,8 @@ async fn serve(
     let json: web::Bytes = openapi::describe_as_json().into();
     let templates: Arc<Vec<(String, String)>> = Arc::new(templates(&api));
     let mut server = HttpServer::new(move || {
-        let (app, _) = App::new()
-            .into_utoipa_app()
-            .app_data(state.clone())
-            .configure(documented)
-            .split_for_parts();
+        let (app, _) =
+            App::new().into_utoipa_app().app_data(state.clone()).configure(documented).split_for_parts();
         let json = json.clone();
         let templates = Arc::clone(&templates);
         app.route(
@@ -233,12 +231,9 @@ pub async fn ready(state: Shared) -> Result<HttpResponse, Problem> {
 fn templates(api: &utoipa::openapi::OpenApi) -> Vec<(String, String)> {
     let mut list = vec![("GET".to_owned(), "/api/v1/openapi.json".to_owned())];
     for (path, item) in &api.paths.paths {
-        for (method, operation) in [
-            ("GET", &item.get),
-            ("PUT", &item.put),
-            ("POST", &item.post),
-            ("DELETE", &item.delete),
-        ] {
+        for (method, operation) in
+            [("GET", &item.get), ("PUT", &item.put), ("POST", &item.post), ("DELETE", &item.delete)]
+        {
             if operation.is_some() {
                 list.push((method.to_owned(), path.clone()));
             }

@@ -143,7 +143,8 @@ fn trouble_of(
         return Some("the stored fact says another time or member than was recorded".into());
     }
     let Some(payload) = payload else { return None };
-    let recorded = serde_json::from_str(&payload.payload).ok().and_then(|json| Fact::from_json(noun, json).ok());
+    let recorded =
+        serde_json::from_str(&payload.payload).ok().and_then(|json| Fact::from_json(noun, json).ok());
     // Compared as facts, so that a later version of a shape that writes more fields still agrees.
     if recorded.as_ref() == Some(&fact.fact) {
         return None;

@@ -202,12 +202,8 @@ impl Change<'_> {
 
     /// Writes a fact with its entry in the trail and takes it into the Fleet. Rules were asked before.
     pub fn record(&mut self, act: &str, fact: Fact) -> Result<Recorded<Fact>, DoorError> {
-        let recorded = Recorded {
-            fact,
-            recorded_at: self.now,
-            recorded_by: self.by,
-            revision: self.held.revision,
-        };
+        let recorded =
+            Recorded { fact, recorded_at: self.now, recorded_by: self.by, revision: self.held.revision };
         (self.tables.insert)(self.conn, &self.club.id, &recorded)?;
         let payload = audit::payload_of(&recorded.fact)?;
         self.note(act, recorded.fact.noun().as_str(), recorded.fact.id(), payload)?;
@@ -407,11 +403,7 @@ fn raise_revision(conn: &mut Db, club: &str) -> Result<Club, DoorError> {
 
 /// Reads the row of a club.
 pub fn find_club(conn: &mut Db, club: &str) -> Result<Club, DoorError> {
-    clubs::table
-        .find(club)
-        .first(conn)
-        .optional()?
-        .ok_or_else(|| DoorError::NoClub(club.to_owned()))
+    clubs::table.find(club).first(conn).optional()?.ok_or_else(|| DoorError::NoClub(club.to_owned()))
 }
 
 /// Brings a Fleet (or an empty one) up to a revision, or to the newest.

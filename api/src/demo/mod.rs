@@ -2,8 +2,13 @@
 //!
 //! It uses the service as anybody would: over HTTP, with tokens. Nothing here writes to a database.
 
+//! [`run`] is the command: [`load`] records the rows of [`tables`], [`show`] does the main job and tells of it.
+
+pub mod access;
 pub mod grid;
 pub mod load;
 pub mod progress;
 pub mod rest;
+pub mod run;
+pub mod show;
 pub mod tables;

@@ -37,7 +37,11 @@ impl Rest {
     /// Access by a token.
     #[must_use]
     pub fn new(url: &str, token: &str) -> Self {
-        Self { client: reqwest::Client::new(), url: url.trim_end_matches('/').to_owned(), token: token.to_owned() }
+        Self {
+            client: reqwest::Client::new(),
+            url: url.trim_end_matches('/').to_owned(),
+            token: token.to_owned(),
+        }
     }
 
     /// The same service by another member's token.

@@ -154,7 +154,10 @@ pub async fn correct<F: Rows>(
         (true, None) => None,
         (false, Some(json)) => Some(parse_fact("/fact", json)?),
         (true, Some(_)) => {
-            return Err(Problem::field("/fact", "A fact that never was has no corrected content: leave one out."));
+            return Err(Problem::field(
+                "/fact",
+                "A fact that never was has no corrected content: leave one out.",
+            ));
         }
         (false, None) => {
             return Err(Problem::field(
@@ -244,7 +247,9 @@ fn check_names(change: &mut Change<'_>, fact: &Fact) -> Result<(), Problem> {
         && let Some(other) = names::find_by_tag(change.conn(), &club, noun, tag.as_str())?
         && other != id
     {
-        return Err(Problem::TagTaken(format!("Another of the {noun} has the tag {tag}. Choose another tag.")));
+        return Err(Problem::TagTaken(format!(
+            "Another of the {noun} has the tag {tag}. Choose another tag."
+        )));
     }
     Ok(())
 }
@@ -287,7 +292,12 @@ pub fn not_found(noun: Noun, name: &str) -> Problem {
 }
 
 /// Whether the asker may see a fact, and what of it.
-fn shown<F: Rows>(actor: &Actor, fleet: &preen_domain::fleet::Fleet, now: Instant, stored: Recorded<F>) -> Option<Value> {
+fn shown<F: Rows>(
+    actor: &Actor,
+    fleet: &preen_domain::fleet::Fleet,
+    now: Instant,
+    stored: Recorded<F>,
+) -> Option<Value> {
     let fact: Fact = stored.fact.clone().into();
     if !may_see(fleet, actor.member, &fact, now) {
         return None;
@@ -332,8 +342,7 @@ pub async fn list<F: Rows>(
     let mut rows = state.door.read(move |_, conn| F::list(conn, &club, &asked)).await?;
     let next = page.cut(&mut rows);
     let now = state.now();
-    let items: Vec<Value> =
-        rows.into_iter().filter_map(|row| shown(actor, &held.fleet, now, row)).collect();
+    let items: Vec<Value> = rows.into_iter().filter_map(|row| shown(actor, &held.fleet, now, row)).collect();
     let mut response = HttpResponse::Ok();
     response.insert_header((header::VARY, "Authorization"));
     if let Some(next) = &next {

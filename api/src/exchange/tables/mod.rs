@@ -52,7 +52,7 @@ pub fn read_club(sources: &[Source]) -> Result<Club, Faults> {
         }
     }
     let read = link::link(lines::split_all(&sources, &mut faults), &mut faults);
-    if faults.is_empty() && !read.rows.iter().any(|row| order::is_keeper(&row.fact)) {
+    if faults.is_empty() && !read.rows.iter().any(|row| is_keeper(&row.fact)) {
         faults.push(Fault::of_file("members.csv", "nobody is keeper: one member must have that role"));
     }
     if let (Some(club), true) = (read.club, faults.is_empty()) {
