@@ -3,6 +3,7 @@
 //! * [`config`], [`state`], [`server`]: settings, what requests reach, start and stop.
 //! * [`db`], [`audit`]: storage, the write door, the Fleet in memory, the chained trail.
 //! * [`access`]: who asks. [`problem`]: everything that can go wrong.
+//! * [`exchange`], [`demo`]: clubs as tables, and the one that is compiled in.
 //! * [`resources`]: one folder per noun. [`openapi`]: the description of it all.
 
 pub mod access;
@@ -10,6 +11,8 @@ pub mod audit;
 pub mod commands;
 pub mod config;
 pub mod db;
+pub mod demo;
+pub mod exchange;
 pub mod openapi;
 pub mod problem;
 pub mod resources;

@@ -1,5 +1,29 @@
-//! Answers: pure functions of what is known and a moment. No clock, no database.
+//! What is asked: every verdict is a pure function of the Fleet and a moment, one file per question.
 //!
-//! * [`compute`]: bench calculators that need no fleet.
+//! [`compute`] answers bench questions that know of no fleet at all.
 
+mod balance;
+mod campaigns;
 pub mod compute;
+mod defects;
+mod due;
+mod history;
+mod may_fly;
+mod moment;
+mod openings;
+pub mod readings;
+mod swap;
+mod usage;
+mod whereabouts;
+
+pub use balance::{Balanced, CgInRange, Method, UnweighedMove, balance, mass_items};
+pub use due::{DueItem, DueList, due, due_of_model};
+pub use history::{ComponentHistory, HistoryEvent, component_history};
+pub use may_fly::{FleetBoard, ModelVerdict, NextDue, RestrictionSaid, may_fly, may_fly_one};
+pub use moment::{Answer, Moment, frame};
+pub use swap::{
+    Exchange, FitRequest, RemoveRequest, SwapAnswer, SwapDelta, SwapPlan, SwapRequest, plan_fit,
+    plan_removal, plan_swap,
+};
+pub use usage::{ComponentUsage, ModelUsage, UsageSpan, component_usage, model_usage};
+pub use whereabouts::{WhereQuestion, WhereRow, Whereabouts, whereabouts};

@@ -74,8 +74,8 @@ fn check_limit(limit: &Limit, at: &str, verdict: &mut Verdict) {
         verdict.range(at, *class, -1e6, 1e6, limit.unit.as_str());
     }
     let in_order = classes.windows(2).all(|pair| match (pair, limit.direction) {
-        ([milder, harder], Direction::AtOrAbove) => milder <= harder,
-        ([milder, harder], Direction::AtOrBelow) => milder >= harder,
+        ([milder, harder], Direction::AtOrAbove | Direction::Above) => milder <= harder,
+        ([milder, harder], Direction::AtOrBelow | Direction::Below) => milder >= harder,
         _ => true,
     });
     if !in_order {

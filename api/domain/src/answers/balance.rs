@@ -1,0 +1,323 @@
+//! Mass and centre of gravity of a model: from its last weighing and what changed since, and from the list.
+
+use std::collections::BTreeMap;
+
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+
+use crate::finding::Finding;
+use crate::{
+    facts::Weighing,
+    fleet::Fleet,
+    formulas::{
+        balance::{MassAndCg, PointItem, balance as balance_of},
+        planform::percent_mac,
+        swap::{MassChange, RE_WEIGH_AT_MM, change_mass},
+        trim::trim_weight_g,
+    },
+    ids::{ComponentId, ModelId, RepairId},
+    text::Text,
+    time::Instant,
+    words::Severity,
+};
+
+/// How a balance was arrived at.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Method {
+    /// The last weighing, and the masses of what came off and on since.
+    LastWeighing,
+    /// The sum of all fitted parts: loom, glue and tape are not in it.
+    List,
+}
+
+/// Mass and centre of gravity of a model as it is fitted at a moment.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct Balanced {
+    /// Tag of the model.
+    pub model: String,
+    /// How it was arrived at.
+    pub method: Method,
+    /// Mass, g.
+    pub mass_g: f64,
+    /// Centre of gravity, mm aft of the datum.
+    pub x_mm: f64,
+    /// mm right of the centreline.
+    pub y_mm: f64,
+    /// mm above the datum; by the list, since scales do not see it.
+    pub z_mm: f64,
+    /// Standard uncertainty of `x_mm` by the weighing; null from the list.
+    pub u_x_mm: Option<f64>,
+    /// Centre of gravity in per cent of the mean aerodynamic chord.
+    pub mac_pct: Option<f64>,
+    /// When it was weighed last.
+    pub weighed_at: Option<Instant>,
+    /// Configuration of that weighing.
+    pub configuration: Option<Text>,
+    /// By how much the centre of gravity moved since that weighing, mm, aft positive.
+    pub moved_since_weighing_mm: Option<f64>,
+    /// Weight at the design's nose place that restores the weighed centre of gravity, g.
+    pub nose_weight_g: Option<f64>,
+    /// Where that nose place is, mm aft of the datum.
+    pub nose_weight_x_mm: Option<f64>,
+    /// The allowed range.
+    pub range: CgInRange,
+    /// What came off and on since the weighing.
+    pub changes: Vec<UnweighedMove>,
+    /// The sum of all fitted parts, for comparison.
+    pub list: Option<MassAndCg>,
+    /// What the reader should know.
+    pub findings: Vec<Finding>,
+}
+
+/// The allowed range of the centre of gravity and whether it is kept.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct CgInRange {
+    /// Foremost, mm aft of the datum.
+    pub min_mm: f64,
+    /// Rearmost, mm aft of the datum.
+    pub max_mm: f64,
+    /// Whether the centre of gravity lies inside.
+    pub inside: bool,
+}
+
+/// One thing that came off or on since a weighing.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct UnweighedMove {
+    /// Tag of the part, or of the repair that added material.
+    pub what: String,
+    /// Mass that came on (negative: came off), g.
+    pub mass_change_g: f64,
+    /// Place, mm aft of the datum.
+    pub x_mm: f64,
+    /// mm right of the centreline.
+    pub y_mm: f64,
+    /// mm above the datum.
+    pub z_mm: f64,
+}
+
+/// What a mass of the list belongs to.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+pub enum MassOf {
+    /// A part in a position.
+    Part(ComponentId, String),
+    /// Material that a repair added.
+    Material(RepairId),
+}
+
+/// Every mass that a model carries at a moment, each at its place: parts at their positions, material of repairs
+/// where it was put. Parts in positions that the design does not know have no place and are left out.
+#[must_use]
+pub fn mass_items(fleet: &Fleet, model: ModelId, at: Instant) -> BTreeMap<MassOf, PointItem> {
+    let mut items = BTreeMap::new();
+    let mut repairs: Vec<RepairId> = fleet.model(model).map_or_else(Vec::new, |file| file.repairs.clone());
+    for fitted in fleet.fitted(model, at) {
+        let (Some(position), Some(data)) = (fitted.position, fleet.component_data(fitted.id)) else {
+            continue;
+        };
+        items.insert(
+            MassOf::Part(fitted.id, fitted.path.clone()),
+            PointItem {
+                mass_g: data.mass_g,
+                x_mm: position.x_mm,
+                y_mm: position.y_mm,
+                z_mm: position.z_mm,
+                own_span_mm: position.own_span_mm,
+            },
+        );
+        repairs.extend(fleet.component(fitted.id).into_iter().flat_map(|file| file.repairs.iter().copied()));
+    }
+    for id in repairs {
+        let Some(repair) = fleet.repair(id).and_then(|file| file.repair.as_ref()) else { continue };
+        let fact = &repair.fact;
+        if fact.occurred_at <= at && fact.material_mass_g != 0.0 {
+            items.insert(
+                MassOf::Material(id),
+                PointItem {
+                    mass_g: fact.material_mass_g,
+                    x_mm: fact.x_mm,
+                    y_mm: fact.y_mm,
+                    z_mm: fact.z_mm,
+                    own_span_mm: 0.0,
+                },
+            );
+        }
+    }
+    items
+}
+
+/// Mass and centre of gravity of a list whose rows may take mass away.
+fn sum_of(items: &BTreeMap<MassOf, PointItem>) -> Option<MassAndCg> {
+    let (positive, negative): (Vec<PointItem>, Vec<PointItem>) =
+        items.values().partition(|item| item.mass_g >= 0.0);
+    let sum = balance_of(&positive).ok()?;
+    let taken: Vec<MassChange> = negative.iter().map(as_change).collect();
+    if taken.is_empty() { Some(sum) } else { change_mass(&sum, &taken).ok().map(|changed| changed.after) }
+}
+
+fn as_change(item: &PointItem) -> MassChange {
+    MassChange { mass_change_g: item.mass_g, x_mm: item.x_mm, y_mm: item.y_mm, z_mm: item.z_mm }
+}
+
+/// What came off (negative) and on between two lists.
+fn changes_between(
+    fleet: &Fleet,
+    before: &BTreeMap<MassOf, PointItem>,
+    after: &BTreeMap<MassOf, PointItem>,
+) -> Vec<UnweighedMove> {
+    let name = |of: &MassOf| match of {
+        MassOf::Part(component, _) => fleet.component_tag(*component),
+        MassOf::Material(repair) => fleet
+            .repair(*repair)
+            .and_then(|file| file.repair.as_ref()?.fact.tag.as_ref().map(ToString::to_string))
+            .unwrap_or_else(|| repair.to_string()),
+    };
+    let row = |of: &MassOf, item: &PointItem, sign: f64| UnweighedMove {
+        what: name(of),
+        mass_change_g: item.mass_g * sign,
+        x_mm: item.x_mm,
+        y_mm: item.y_mm,
+        z_mm: item.z_mm,
+    };
+    let off = before.iter().filter(|(of, _)| !after.contains_key(*of)).map(|(of, item)| row(of, item, -1.0));
+    let on = after.iter().filter(|(of, _)| !before.contains_key(*of)).map(|(of, item)| row(of, item, 1.0));
+    off.chain(on).collect()
+}
+
+/// Mass and centre of gravity of a model at a moment. `None` if its design or every mass is missing.
+///
+/// With a weighing: its mass and place, plus the masses of all parts and repair material that came on since, minus
+/// those that came off, each at its position. Without: the sum of the list, which misses loom, glue and tape.
+#[must_use]
+pub fn balance(fleet: &Fleet, model: ModelId, as_of: Instant) -> Option<Balanced> {
+    let design = fleet.design_of(model)?;
+    let now = mass_items(fleet, model, as_of);
+    let list = sum_of(&now);
+    let weighing = fleet.model(model)?.weighings.last_until(as_of).map(|recorded| &recorded.fact);
+    let mut balanced = match weighing {
+        Some(weighing) => from_weighing(fleet, model, weighing, &now, list)?,
+        None => from_list(fleet, model, list?),
+    };
+    balanced.mac_pct = percent_mac(balanced.x_mm, design.mac_leading_edge_x_mm, design.mac_mm).ok();
+    balanced.range = CgInRange {
+        min_mm: design.cg_min_mm,
+        max_mm: design.cg_max_mm,
+        inside: (design.cg_min_mm..=design.cg_max_mm).contains(&balanced.x_mm),
+    };
+    balanced.nose_weight_x_mm = design.nose_weight_x_mm;
+    if let (Some(weighing), Some(place_mm)) = (weighing, design.nose_weight_x_mm) {
+        balanced.nose_weight_g = trim_weight_g(balanced.mass_g, balanced.x_mm, weighing.x_mm, place_mm).ok();
+    }
+    balanced.findings = findings(&balanced);
+    Some(balanced)
+}
+
+fn from_weighing(
+    fleet: &Fleet,
+    model: ModelId,
+    weighing: &Weighing,
+    now: &BTreeMap<MassOf, PointItem>,
+    list: Option<MassAndCg>,
+) -> Option<Balanced> {
+    let then = mass_items(fleet, model, weighing.occurred_at);
+    let base = MassAndCg {
+        mass_g: weighing.mass_g,
+        x_mm: weighing.x_mm,
+        y_mm: weighing.y_mm.or_else(|| sum_of(&then).map(|sum| sum.y_mm)).unwrap_or(0.0),
+        z_mm: sum_of(&then).map_or(0.0, |sum| sum.z_mm),
+    };
+    let changes = changes_between(fleet, &then, now);
+    let moved: Vec<MassChange> = changes
+        .iter()
+        .map(|change| MassChange {
+            mass_change_g: change.mass_change_g,
+            x_mm: change.x_mm,
+            y_mm: change.y_mm,
+            z_mm: change.z_mm,
+        })
+        .collect();
+    let after = if moved.is_empty() { base } else { change_mass(&base, &moved).ok()?.after };
+    Some(Balanced {
+        method: Method::LastWeighing,
+        u_x_mm: Some(weighing.u_x_mm),
+        weighed_at: Some(weighing.occurred_at),
+        configuration: weighing.configuration.clone(),
+        moved_since_weighing_mm: Some(after.x_mm - base.x_mm),
+        changes,
+        list,
+        ..from_list(fleet, model, after)
+    })
+}
+
+fn from_list(fleet: &Fleet, model: ModelId, sum: MassAndCg) -> Balanced {
+    Balanced {
+        model: fleet.model_tag(model),
+        method: Method::List,
+        mass_g: sum.mass_g,
+        x_mm: sum.x_mm,
+        y_mm: sum.y_mm,
+        z_mm: sum.z_mm,
+        u_x_mm: None,
+        mac_pct: None,
+        weighed_at: None,
+        configuration: None,
+        moved_since_weighing_mm: None,
+        nose_weight_g: None,
+        nose_weight_x_mm: None,
+        range: CgInRange { min_mm: 0.0, max_mm: 0.0, inside: false },
+        changes: Vec::new(),
+        list: Some(sum),
+        findings: Vec::new(),
+    }
+}
+
+/// More than this beyond the range grounds, mm (common practice, no source).
+const FAR_OUTSIDE_MM: f64 = 5.0;
+
+fn findings(balanced: &Balanced) -> Vec<Finding> {
+    let mut list = Vec::new();
+    let range = balanced.range;
+    if !range.inside && balanced.method == Method::LastWeighing {
+        let outside_mm = (range.min_mm - balanced.x_mm).max(balanced.x_mm - range.max_mm);
+        let severity = if outside_mm > FAR_OUTSIDE_MM { Severity::Ground } else { Severity::Restrict };
+        list.push(Finding::new(
+            "cg_outside_range",
+            severity,
+            &balanced.model,
+            format!(
+                "CG computed at {:.1} mm, allowed {} to {} mm",
+                balanced.x_mm, range.min_mm, range.max_mm
+            ),
+            "move weight, then weigh the model",
+        ));
+    }
+    match (balanced.method, balanced.moved_since_weighing_mm) {
+        (Method::List, _) => list.push(Finding::new(
+            "never_weighed",
+            Severity::Watch,
+            &balanced.model,
+            "never weighed: the balance is the sum of the listed parts, without loom, glue and tape",
+            "weigh the model",
+        )),
+        (Method::LastWeighing, Some(moved_mm)) if moved_mm.abs() > RE_WEIGH_AT_MM => {
+            let weight = match (balanced.nose_weight_g, balanced.nose_weight_x_mm) {
+                (Some(weight_g), Some(x_mm)) if weight_g > 0.0 => {
+                    format!("; {weight_g:.1} g at x {x_mm} mm would restore it")
+                }
+                _ => String::new(),
+            };
+            list.push(Finding::new(
+                "unweighed_moves",
+                Severity::Watch,
+                &balanced.model,
+                format!(
+                    "CG moved {moved_mm:+.2} mm by calculation since the last weighing, to {:.2} mm{weight}",
+                    balanced.x_mm
+                ),
+                "weigh the model",
+            ));
+        }
+        (Method::LastWeighing, _) => {}
+    }
+    list
+}

@@ -1,0 +1,136 @@
+//! Event groups: what opened a check that has no interval, and whether it was passed since.
+//!
+//! After-flight, day and rigging checks are asked on the day itself and open nothing here, except that a
+//! landing graded hard opens its own check.
+
+use crate::{
+    facts::Group,
+    fleet::{Fleet, FlightRow},
+    ids::ModelId,
+    time::Instant,
+    words::{CheckResult, Landing, Opener, PartKind},
+};
+
+/// What opened a check, and when.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Opening {
+    /// When.
+    pub at: Instant,
+    /// Stable code.
+    pub code: &'static str,
+    /// Tag of what it sits on.
+    pub subject: String,
+    /// What happened.
+    pub text: String,
+    /// Until when it cannot be done, where something cures.
+    pub not_before: Option<Instant>,
+}
+
+/// The events since the last pass of a group that hold it open, oldest first.
+pub(crate) fn openings(fleet: &Fleet, model: ModelId, group: &Group, as_of: Instant) -> Vec<Opening> {
+    let passed_at = last_pass(fleet, model, group, as_of);
+    let since = |at: Instant| passed_at.is_none_or(|passed| at > passed);
+    match group.opened_by {
+        Some(Opener::HardLanding) => hard_landings(fleet, model, as_of).filter(|o| since(o.at)).collect(),
+        Some(Opener::PartSwap) => changes(fleet, model, as_of, PartKind::opens_swap_check)
+            .into_iter()
+            .filter(|opening| since(opening.at))
+            .map(|opening| Opening { code: "swap_unchecked", ..opening })
+            .collect(),
+        Some(Opener::RadioChange) => changes(fleet, model, as_of, |kind| kind == PartKind::Receiver)
+            .into_iter()
+            .filter(|opening| since(opening.at))
+            .map(|opening| Opening { code: "radio_change_unchecked", ..opening })
+            .collect(),
+        Some(Opener::Repair) => open_repairs(fleet, model, as_of),
+        // Opened by facts that other nouns will bring, or asked on the day itself.
+        Some(
+            Opener::Transport
+            | Opener::ContestEntry
+            | Opener::EachFlight
+            | Opener::EachFlyingDay
+            | Opener::EachRigging,
+        )
+        | None => Vec::new(),
+    }
+}
+
+fn last_pass(fleet: &Fleet, model: ModelId, group: &Group, as_of: Instant) -> Option<Instant> {
+    let file = fleet.model(model)?;
+    let done = file.inspections.until(as_of).iter().rev().find(|inspection| {
+        inspection.fact.group == group.code && inspection.fact.result != CheckResult::Fail
+    });
+    done.map(|inspection| inspection.fact.occurred_at)
+}
+
+fn hard_landings(fleet: &Fleet, model: ModelId, as_of: Instant) -> impl Iterator<Item = Opening> + '_ {
+    let log = fleet.model(model).map(|file| &file.flights);
+    let rows = log.map_or(&[][..], |log| log.rows());
+    let is_hard = move |row: &&FlightRow| row.landing == Landing::Hard && row.at <= as_of;
+    rows.iter().filter(is_hard).map(move |row| {
+        let tag = log.and_then(|log| log.hard_tag(row.id));
+        let subject = tag.map_or_else(|| fleet.model_tag(model), ToString::to_string);
+        let silent = if row.is_post_flight_logged { "" } else { " and no after-flight check was logged" };
+        Opening {
+            at: row.at,
+            code: "hard_landing_unchecked",
+            text: format!("hard landing {subject} at {}{silent}", row.at),
+            subject,
+            not_before: None,
+        }
+    })
+}
+
+/// Parts of the asked kinds that came into the model, at any level; the start of the record opens nothing.
+fn changes(fleet: &Fleet, model: ModelId, as_of: Instant, asked: impl Fn(PartKind) -> bool) -> Vec<Opening> {
+    let mut list: Vec<Opening> = fleet
+        .fitted(model, as_of)
+        .into_iter()
+        .filter(|fitted| !fitted.occupant.span.is_start_of_record)
+        .filter(|fitted| fleet.part_of(fitted.id).is_some_and(|part| asked(part.kind)))
+        .map(|fitted| {
+            let subject = fleet.component_tag(fitted.id);
+            Opening {
+                at: fitted.in_model_since,
+                code: "part_change",
+                text: format!("{subject} came into {} at {}", fitted.path, fitted.in_model_since),
+                subject,
+                not_before: None,
+            }
+        })
+        .collect();
+    list.sort_by(|a, b| (a.at, &a.subject).cmp(&(b.at, &b.subject)));
+    list
+}
+
+/// Repairs on the model or on a part that it carries, not released yet.
+fn open_repairs(fleet: &Fleet, model: ModelId, as_of: Instant) -> Vec<Opening> {
+    let own = fleet.model(model).map_or(&[][..], |file| file.repairs.as_slice()).iter().copied();
+    let fitted = fleet.fitted(model, as_of);
+    let on_parts = fitted.iter().flat_map(|fitted| {
+        fleet.component(fitted.id).map_or(&[][..], |file| file.repairs.as_slice()).iter().copied()
+    });
+    let mut ids: Vec<_> = own.chain(on_parts).collect();
+    ids.sort();
+    ids.dedup();
+    let mut list: Vec<Opening> = ids
+        .into_iter()
+        .filter_map(|id| fleet.repair(id))
+        .filter(|file| !file.is_released_at(as_of))
+        .filter_map(|file| file.repair.as_ref())
+        .filter(|repair| repair.fact.occurred_at <= as_of)
+        .map(|repair| {
+            let fact = &repair.fact;
+            let subject = fact.tag.as_ref().map_or_else(|| fact.id.to_string(), ToString::to_string);
+            Opening {
+                at: fact.occurred_at,
+                code: "repair_unreleased",
+                text: format!("{subject}: {}", fact.text),
+                subject,
+                not_before: fact.cure_until_at,
+            }
+        })
+        .collect();
+    list.sort_by(|a, b| (a.at, &a.subject).cmp(&(b.at, &b.subject)));
+    list
+}

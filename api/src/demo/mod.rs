@@ -1,0 +1,3 @@
+//! The demo club: the invented Quillmarsh Soaring Club as tables.
+
+pub mod tables;

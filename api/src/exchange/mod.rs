@@ -1,0 +1,9 @@
+//! Records that come in and go out as files, one folder per format.
+//!
+//! * [`tables`]: a club as a folder of CSV tables with a strict grammar.
+//! * [`programme`]: the inspection programme that every new club gets, kept in the same tables.
+//!
+//! Nothing here writes to a database: what is read goes in through the public routes like anything else.
+
+pub mod programme;
+pub mod tables;
