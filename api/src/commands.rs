@@ -84,7 +84,9 @@ fn init(args: &InitArgs) -> Outcome {
     };
     say(&format!("Created the club {} ({name}, {}).", args.club, args.time_zone))?;
     say(&format!("Set-up code, good for one use: {code}"))?;
-    say("Start `preen-server serve`, then send it with the first member (the keeper) to POST /api/v1/setup.")?;
+    say(
+        "Start `preen-server serve`, then send it with the first member (the keeper) to POST /api/v1/setup.",
+    )?;
     Ok(ExitCode::SUCCESS)
 }
 

@@ -6,8 +6,8 @@
 use utoipa::openapi::path::{Operation, ParameterBuilder, ParameterIn};
 use utoipa::openapi::security::{HttpAuthScheme, HttpBuilder, SecurityRequirement, SecurityScheme};
 use utoipa::openapi::{
-    ContentBuilder, InfoBuilder, LicenseBuilder, ObjectBuilder, OpenApi, OpenApiBuilder, PathItem, Ref, RefOr,
-    Required, ResponseBuilder, Type,
+    ContentBuilder, InfoBuilder, LicenseBuilder, ObjectBuilder, OpenApi, OpenApiBuilder, PathItem, Ref,
+    RefOr, Required, ResponseBuilder, Type,
 };
 use utoipa::{PartialSchema, ToSchema};
 use utoipa_actix_web::AppExt;
@@ -44,7 +44,10 @@ fn empty() -> OpenApi {
                      Club practice; grants nothing under any aviation law.",
                 ))
                 .license(Some(
-                    LicenseBuilder::new().name("MIT OR Apache-2.0").identifier(Some("MIT OR Apache-2.0")).build(),
+                    LicenseBuilder::new()
+                        .name("MIT OR Apache-2.0")
+                        .identifier(Some("MIT OR Apache-2.0"))
+                        .build(),
                 ))
                 .build(),
         )
@@ -80,18 +83,14 @@ fn finish(mut api: OpenApi) -> OpenApi {
 }
 
 fn operations(item: &mut PathItem) -> impl Iterator<Item = (&'static str, &mut Operation)> {
-    [
-        ("get", &mut item.get),
-        ("put", &mut item.put),
-        ("post", &mut item.post),
-        ("delete", &mut item.delete),
-    ]
-    .into_iter()
-    .filter_map(|(method, operation)| operation.as_mut().map(|operation| (method, operation)))
+    [("get", &mut item.get), ("put", &mut item.put), ("post", &mut item.post), ("delete", &mut item.delete)]
+        .into_iter()
+        .filter_map(|(method, operation)| operation.as_mut().map(|operation| (method, operation)))
 }
 
 fn add_problems(operation: &mut Operation, method: &str, path: &str, is_open: bool) {
-    let mut problems = vec![("400", "A parameter or the JSON cannot be read."), ("503", "Too busy, or no room left.")];
+    let mut problems =
+        vec![("400", "A parameter or the JSON cannot be read."), ("503", "Too busy, or no room left.")];
     if is_open && method == "get" {
         problems.remove(0);
     } else {
@@ -131,10 +130,18 @@ fn add_parameters(operation: &mut Operation, names: &[&str]) {
         let (kind, text) = match *name {
             "limit" => (Type::Integer, "Items of a page, 1 to 500; 100 if absent."),
             "cursor" => (Type::String, "Where the page begins: from the header Link of the page before."),
-            "sort" => (Type::String, "`revision` or, where things happen, `occurred_at`; `-` before it for newest first."),
-            "occurred_from" => (Type::String, "Happened at or after this instant, or on or after this club day."),
+            "sort" => (
+                Type::String,
+                "`revision` or, where things happen, `occurred_at`; `-` before it for newest first.",
+            ),
+            "occurred_from" => {
+                (Type::String, "Happened at or after this instant, or on or after this club day.")
+            }
             "occurred_to" => (Type::String, "Happened before this instant, or by the end of this club day."),
-            _ => (Type::String, "Only items whose field has this value; where it points at an item, by id or tag."),
+            _ => (
+                Type::String,
+                "Only items whose field has this value; where it points at an item, by id or tag.",
+            ),
         };
         list.push(RefOr::T(
             ParameterBuilder::new()

@@ -156,11 +156,17 @@ impl Problem {
                 (StatusCode::METHOD_NOT_ALLOWED, "method_not_allowed", "No such method here")
             }
             Self::MalformedJson(_) => (StatusCode::BAD_REQUEST, "malformed_json", "Not JSON"),
-            Self::BadParameter { .. } => (StatusCode::BAD_REQUEST, "bad_parameter", "A parameter does not fit"),
-            Self::InvalidFields(_) => (StatusCode::UNPROCESSABLE_ENTITY, "invalid_fields", "Fields do not fit"),
+            Self::BadParameter { .. } => {
+                (StatusCode::BAD_REQUEST, "bad_parameter", "A parameter does not fit")
+            }
+            Self::InvalidFields(_) => {
+                (StatusCode::UNPROCESSABLE_ENTITY, "invalid_fields", "Fields do not fit")
+            }
             Self::IdTaken(_) => (StatusCode::CONFLICT, "id_taken", "The id is taken"),
             Self::TagTaken(_) => (StatusCode::CONFLICT, "tag_taken", "The tag is taken"),
-            Self::RefusedByRule(_) => (StatusCode::CONFLICT, "refused_by_rule", "Refused by a rule of the record"),
+            Self::RefusedByRule(_) => {
+                (StatusCode::CONFLICT, "refused_by_rule", "Refused by a rule of the record")
+            }
             Self::PreconditionMissing => {
                 (StatusCode::PRECONDITION_REQUIRED, "if_match_missing", "If-Match is needed")
             }

@@ -119,7 +119,8 @@ pub fn start(config: &Config) -> Result<Running, StartError> {
     let is_alone = matches!(config.place, Place::File(_));
     let state: Shared = web::Data::new(State { door, tokens: TokenMemory::new(is_alone) });
 
-    let listener = TcpListener::bind(config.listen).map_err(|error| StartError::Listen(config.listen, error))?;
+    let listener =
+        TcpListener::bind(config.listen).map_err(|error| StartError::Listen(config.listen, error))?;
     let address = listener.local_addr().map_err(|error| StartError::Listen(config.listen, error))?;
     let (stop, stopped) = oneshot::channel();
     let (shared, workers) = (state.clone(), config.workers);
@@ -140,28 +141,18 @@ async fn serve(
     let json: web::Bytes = openapi::describe_as_json().into();
     let templates: Arc<Vec<(String, String)>> = Arc::new(templates(&api));
     let mut server = HttpServer::new(move || {
-        let (app, _) = App::new()
-            .into_utoipa_app()
-            .app_data(state.clone())
-            .configure(documented)
-            .split_for_parts();
-        let json = json.clone();
+        let (app, _) =
+            App::new().into_utoipa_app().app_data(state.clone()).configure(documented).split_for_parts();
         let templates = Arc::clone(&templates);
-        app.route(
-            "/api/v1/openapi.json",
-            web::get().to(move || {
-                let json = json.clone();
-                async move { HttpResponse::Ok().content_type("application/json").body(json) }
-            }),
-        )
-        .service(web::redirect("/docs", "/docs/"))
-        .service(SwaggerUi::new("/docs/{_:.*}").url("/openapi.json", api.clone()))
-        .default_service(web::to(move |request: HttpRequest| {
-            let response = no_such_route(&request, &templates);
-            async move { response }
-        }))
-        .wrap(Compress::default())
-        .wrap(from_fn(with_request_id))
+        app.app_data(web::Data::new(Description(json.clone())))
+            .service(web::redirect("/docs", "/docs/"))
+            .service(SwaggerUi::new("/docs/{_:.*}").url("/openapi.json", api.clone()))
+            .default_service(web::to(move |request: HttpRequest| {
+                let response = no_such_route(&request, &templates);
+                async move { response }
+            }))
+            .wrap(Compress::default())
+            .wrap(from_fn(with_request_id))
     })
     .listen(listener)?
     .shutdown_timeout(10);
@@ -184,9 +175,24 @@ pub fn documented(config: &mut ServiceConfig<'_>) {
         utoipa_actix_web::scope("/api/v1")
             .configure(nouns::routes)
             .configure(tokens::http::routes)
-            .configure(setup::http::routes),
+            .configure(setup::http::routes)
+            .service(describe_interface),
     );
     config.service(live).service(ready);
+}
+
+/// The description of the interface, ready to send.
+struct Description(web::Bytes);
+
+/// This description.
+#[utoipa::path(
+    tag = "interface",
+    security(()),
+    responses((status = 200, description = "OpenAPI 3.1.", body = Object, content_type = "application/json"))
+)]
+#[get("/openapi.json")]
+async fn describe_interface(description: web::Data<Description>) -> HttpResponse {
+    HttpResponse::Ok().content_type("application/json").body(description.0.clone())
 }
 
 /// Whether the service runs, and at what.
@@ -231,14 +237,11 @@ pub async fn ready(state: Shared) -> Result<HttpResponse, Problem> {
 
 /// Methods and path templates of the description.
 fn templates(api: &utoipa::openapi::OpenApi) -> Vec<(String, String)> {
-    let mut list = vec![("GET".to_owned(), "/api/v1/openapi.json".to_owned())];
+    let mut list = Vec::new();
     for (path, item) in &api.paths.paths {
-        for (method, operation) in [
-            ("GET", &item.get),
-            ("PUT", &item.put),
-            ("POST", &item.post),
-            ("DELETE", &item.delete),
-        ] {
+        for (method, operation) in
+            [("GET", &item.get), ("PUT", &item.put), ("POST", &item.post), ("DELETE", &item.delete)]
+        {
             if operation.is_some() {
                 list.push((method.to_owned(), path.clone()));
             }

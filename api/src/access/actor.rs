@@ -45,8 +45,7 @@ impl Actor {
             Some(token) => token,
             None => {
                 let (club, secret) = (club.to_owned(), secret.to_owned());
-                let token =
-                    state.door.read(move |_, conn| tokens::find(conn, &club, &secret)).await?;
+                let token = state.door.read(move |_, conn| tokens::find(conn, &club, &secret)).await?;
                 state.tokens.put(&text, &token);
                 token
             }

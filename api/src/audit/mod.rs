@@ -98,11 +98,19 @@ struct PayloadRow {
 
 /// The text of a fact that its digest is made of: JSON with sorted keys.
 pub fn payload_of(fact: &Fact) -> Result<String, DoorError> {
-    serde_json::to_value(fact).map(|json| json.to_string()).map_err(|error| DoorError::Broken(error.to_string()))
+    serde_json::to_value(fact)
+        .map(|json| json.to_string())
+        .map_err(|error| DoorError::Broken(error.to_string()))
 }
 
 /// Chains an entry to the head of the trail and returns the new head.
-pub fn append(conn: &mut Db, club: &str, head: &str, entry: &Entry, payload: String) -> Result<String, DoorError> {
+pub fn append(
+    conn: &mut Db,
+    club: &str,
+    head: &str,
+    entry: &Entry,
+    payload: String,
+) -> Result<String, DoorError> {
     let salt = chain::new_salt()?;
     let digest = chain::digest(&salt, &payload);
     let mut row = EntryRow {

@@ -213,9 +213,6 @@ mod tests {
     fn the_url_picks_the_database() {
         assert_eq!(Place::from_url("preen.db"), Place::File("preen.db".into()));
         assert_eq!(Place::from_url("sqlite:///srv/preen.db"), Place::File("/srv/preen.db".into()));
-        assert_eq!(
-            Place::from_url("postgres://u@h/preen"),
-            Place::Server("postgres://u@h/preen".into())
-        );
+        assert_eq!(Place::from_url("postgres://u@h/preen"), Place::Server("postgres://u@h/preen".into()));
     }
 }

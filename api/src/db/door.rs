@@ -136,11 +136,14 @@ pub struct Span {
     pub up_to: Option<i64>,
 }
 
+/// Facts read back, or why they cannot be.
+pub type Loaded = Result<Vec<Recorded<Fact>>, DoorError>;
+
 /// What the door must know of the nouns' tables, given to it so that it need not know the nouns.
 #[derive(Clone, Copy)]
 pub struct Tables {
     /// Reads the facts of a span of revisions, oldest first.
-    pub load: fn(&mut Db, &str, Span) -> Result<Vec<Recorded<Fact>>, DoorError>,
+    pub load: fn(&mut Db, &str, Span) -> Loaded,
     /// Writes the row of a fact.
     pub insert: fn(&mut Db, &str, &Recorded<Fact>) -> Result<(), DoorError>,
 }
@@ -202,12 +205,8 @@ impl Change<'_> {
 
     /// Writes a fact with its entry in the trail and takes it into the Fleet. Rules were asked before.
     pub fn record(&mut self, act: &str, fact: Fact) -> Result<Recorded<Fact>, DoorError> {
-        let recorded = Recorded {
-            fact,
-            recorded_at: self.now,
-            recorded_by: self.by,
-            revision: self.held.revision,
-        };
+        let recorded =
+            Recorded { fact, recorded_at: self.now, recorded_by: self.by, revision: self.held.revision };
         (self.tables.insert)(self.conn, &self.club.id, &recorded)?;
         let payload = audit::payload_of(&recorded.fact)?;
         self.note(act, recorded.fact.noun().as_str(), recorded.fact.id(), payload)?;
@@ -407,11 +406,7 @@ fn raise_revision(conn: &mut Db, club: &str) -> Result<Club, DoorError> {
 
 /// Reads the row of a club.
 pub fn find_club(conn: &mut Db, club: &str) -> Result<Club, DoorError> {
-    clubs::table
-        .find(club)
-        .first(conn)
-        .optional()?
-        .ok_or_else(|| DoorError::NoClub(club.to_owned()))
+    clubs::table.find(club).first(conn).optional()?.ok_or_else(|| DoorError::NoClub(club.to_owned()))
 }
 
 /// Brings a Fleet (or an empty one) up to a revision, or to the newest.

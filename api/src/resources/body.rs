@@ -35,7 +35,8 @@ impl FromRequest for Body {
             let mut bytes = Vec::new();
             let mut length = 0_usize;
             while let Some(chunk) = payload.next().await {
-                let chunk = chunk.map_err(|error| Problem::MalformedJson(format!("The body broke off: {error}.")))?;
+                let chunk =
+                    chunk.map_err(|error| Problem::MalformedJson(format!("The body broke off: {error}.")))?;
                 length = length.saturating_add(chunk.len());
                 if length <= LIMIT {
                     bytes.extend_from_slice(&chunk);
@@ -160,7 +161,11 @@ fn resolve_at(
         }
         (None, Value::String(name)) => match names.find(target, name) {
             Some(id) => *name = id.to_string(),
-            None => errors.push(FieldError::new(pointer, "unknown_reference", format!("There is no `{name}` among the {target}."))),
+            None => errors.push(FieldError::new(
+                pointer,
+                "unknown_reference",
+                format!("There is no `{name}` among the {target}."),
+            )),
         },
         // Anything else is of the wrong shape: reading it as a fact will say so.
         _ => {}

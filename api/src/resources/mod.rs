@@ -33,6 +33,6 @@ pub mod releases;
 pub mod removals;
 pub mod repairs;
 pub mod riggings;
-pub mod weighings;
 pub mod setup;
 pub mod tokens;
+pub mod weighings;

@@ -104,11 +104,9 @@ impl Page {
 }
 
 fn parse_limit(value: &str) -> Result<i64, Problem> {
-    value
-        .parse()
-        .ok()
-        .filter(|limit| (1..=MOST).contains(limit))
-        .ok_or_else(|| Problem::bad_parameter("limit", format!("`{value}` is not a number from 1 to {MOST}.")))
+    value.parse().ok().filter(|limit| (1..=MOST).contains(limit)).ok_or_else(|| {
+        Problem::bad_parameter("limit", format!("`{value}` is not a number from 1 to {MOST}."))
+    })
 }
 
 fn parse_cursor(value: &str) -> Result<(i64, String), Problem> {
@@ -118,7 +116,8 @@ fn parse_cursor(value: &str) -> Result<(i64, String), Problem> {
         .ok_or_else(|| {
             Problem::bad_parameter(
                 "cursor",
-                "It is not a cursor of this service. Take it from the `Link` header of the page before.".into(),
+                "It is not a cursor of this service. Take it from the `Link` header of the page before."
+                    .into(),
             )
         })
 }
@@ -132,7 +131,9 @@ fn parse_sort<F: Rows>(value: &str) -> Result<(Sort, bool), Problem> {
             let choices = if F::HAS_MOMENT { "revision or occurred_at" } else { "revision" };
             Err(Problem::bad_parameter(
                 "sort",
-                format!("`{value}` is not something to sort by: use {choices}, with `-` before it for newest first."),
+                format!(
+                    "`{value}` is not something to sort by: use {choices}, with `-` before it for newest first."
+                ),
             ))
         }
     }
@@ -146,10 +147,9 @@ fn parse_moment(
     if let Ok(day) = value.parse::<chrono::NaiveDate>() {
         return Ok(of_day(day).micros());
     }
-    value
-        .parse::<Instant>()
-        .map(Instant::micros)
-        .map_err(|error| Problem::bad_parameter(name, format!("{error}; a day such as 2026-05-23 also does.")))
+    value.parse::<Instant>().map(Instant::micros).map_err(|error| {
+        Problem::bad_parameter(name, format!("{error}; a day such as 2026-05-23 also does."))
+    })
 }
 
 fn parse_filter<F: Rows>(name: &str, value: &str, names: &Names) -> Result<(&'static str, Wanted), Problem> {
@@ -158,22 +158,24 @@ fn parse_filter<F: Rows>(name: &str, value: &str, names: &Names) -> Result<(&'st
     else {
         return Err(Problem::bad_parameter(
             name,
-            format!("The list of {} knows no such parameter. It knows: {}.", F::NOUN, parameters::<F>().join(", ")),
+            format!(
+                "The list of {} knows no such parameter. It knows: {}.",
+                F::NOUN,
+                parameters::<F>().join(", ")
+            ),
         ));
     };
     let wanted = match filter {
         Filter::Text => Wanted::Text(name_to_key::<F>(column, value, names)?),
-        Filter::Flag => Wanted::Flag(
-            value
-                .parse()
-                .map_err(|_not_a_flag| Problem::bad_parameter(name, format!("`{value}` is neither true nor false.")))?,
-        ),
-        Filter::Count => Wanted::Count(
-            value
-                .parse()
-                .map_err(|_not_whole| Problem::bad_parameter(name, format!("`{value}` is not a whole number.")))?,
-        ),
-        Filter::None => return Err(Problem::bad_parameter(name, "The list cannot be narrowed by it.".into())),
+        Filter::Flag => Wanted::Flag(value.parse().map_err(|_not_a_flag| {
+            Problem::bad_parameter(name, format!("`{value}` is neither true nor false."))
+        })?),
+        Filter::Count => Wanted::Count(value.parse().map_err(|_not_whole| {
+            Problem::bad_parameter(name, format!("`{value}` is not a whole number."))
+        })?),
+        Filter::None => {
+            return Err(Problem::bad_parameter(name, "The list cannot be narrowed by it.".into()));
+        }
     };
     Ok((column, wanted))
 }
@@ -249,7 +251,9 @@ impl actix_web::FromRequest for Pairs {
     fn from_request(request: &actix_web::HttpRequest, _: &mut actix_web::dev::Payload) -> Self::Future {
         let pairs = actix_web::web::Query::<Vec<(String, String)>>::from_query(request.query_string())
             .map(|query| Self(query.into_inner()))
-            .map_err(|error| Problem::bad_parameter("", format!("The query string cannot be read: {error}.")));
+            .map_err(|error| {
+                Problem::bad_parameter("", format!("The query string cannot be read: {error}."))
+            });
         std::future::ready(pairs)
     }
 }

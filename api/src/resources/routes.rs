@@ -18,15 +18,15 @@ macro_rules! record_routes {
 
         #[doc = $add_text]
         #[utoipa::path(
-            tag = $noun,
-            request_body = $fact,
-            responses(
-                (status = 201, description = "Recorded.", body = preen_domain::facts::Recorded<$fact>,
-                    headers(("ETag" = String, description = "Validator of this item."))),
-                (status = 200, description = "The same was recorded before; this is what is stored.",
-                    body = preen_domain::facts::Recorded<$fact>),
-            )
-        )]
+                    tag = $noun,
+                    request_body = $fact,
+                    responses(
+                        (status = 201, description = "Recorded.", body = preen_domain::facts::Recorded<$fact>,
+                            headers(("ETag" = String, description = "Validator of this item."))),
+                        (status = 200, description = "The same was recorded before; this is what is stored.",
+                            body = preen_domain::facts::Recorded<$fact>),
+                    )
+                )]
         #[post($add_path)]
         pub async fn $add(
             state: $crate::state::Shared,

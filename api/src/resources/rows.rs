@@ -182,7 +182,8 @@ pub trait Rows: FactShape + PartialEq + Send + 'static {
     const HAS_MOMENT: bool;
 
     /// Writes one row.
-    fn insert(conn: &mut Db, club: &str, fact: &Recorded<Self>, is_correction: bool) -> Result<(), DoorError>;
+    fn insert(conn: &mut Db, club: &str, fact: &Recorded<Self>, is_correction: bool)
+    -> Result<(), DoorError>;
     /// Marks the current row of an id as replaced at a revision.
     fn supersede(conn: &mut Db, club: &str, id: Uuid, revision: i64) -> Result<(), DoorError>;
     /// The current content of an id; nothing once it was voided.

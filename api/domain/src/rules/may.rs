@@ -130,11 +130,19 @@ fn may_record(person: &Person<'_>, fact: &Fact) -> Result<(), String> {
         Fact::Condition(condition) => may_change_condition(person, condition),
         Fact::Installation(installation) => {
             let model = person.model_of_inside(installation.inside);
-            person.own_or(model, WORKSHOP, "Parts are fitted by the model's owner, a builder or an inspector.")
+            person.own_or(
+                model,
+                WORKSHOP,
+                "Parts are fitted by the model's owner, a builder or an inspector.",
+            )
         }
         Fact::Removal(removal) => {
             let model = person.model_of(removal.component);
-            person.own_or(model, WORKSHOP, "Parts are taken out by the model's owner, a builder or an inspector.")
+            person.own_or(
+                model,
+                WORKSHOP,
+                "Parts are taken out by the model's owner, a builder or an inspector.",
+            )
         }
         Fact::Flight(flight) => person.unless_visitor(flight.model),
         Fact::Rigging(rigging) => person.unless_visitor(rigging.model),
@@ -178,9 +186,10 @@ fn may_record(person: &Person<'_>, fact: &Fact) -> Result<(), String> {
             )
         }
         Fact::Repair(repair) => match repair.kind {
-            RepairKind::BoomOrFuselage | RepairKind::SparOrSocket => {
-                person.must(WORKSHOP, "Booms, fuselages, spars and sockets are repaired by a builder or an inspector.")
-            }
+            RepairKind::BoomOrFuselage | RepairKind::SparOrSocket => person.must(
+                WORKSHOP,
+                "Booms, fuselages, spars and sockets are repaired by a builder or an inspector.",
+            ),
             _ => person.own_or(
                 Some(repair.model),
                 WORKSHOP,
@@ -254,7 +263,11 @@ pub fn may_see(fleet: &Fleet, member: MemberId, fact: &Fact, now: Instant) -> bo
             Subject::Component(part) => person.borrows_part(part),
         },
         Fact::Loan(loan) => loan.lent_to == member,
-        Fact::Closure(_) | Fact::Release(_) | Fact::Campaign(_) | Fact::LoanReturn(_) | Fact::Correction(_) => false,
+        Fact::Closure(_)
+        | Fact::Release(_)
+        | Fact::Campaign(_)
+        | Fact::LoanReturn(_)
+        | Fact::Correction(_) => false,
     }
 }
 
@@ -378,9 +391,7 @@ impl<'a> Person<'a> {
         self.fleet.loans().any(|(_, file)| {
             file.returns.until(self.now).is_empty()
                 && file.loan.as_ref().is_some_and(|loan| {
-                    loan.fact.item == item
-                        && loan.fact.lent_to == self.member
-                        && loan.fact.from_on <= today
+                    loan.fact.item == item && loan.fact.lent_to == self.member && loan.fact.from_on <= today
                 })
         })
     }

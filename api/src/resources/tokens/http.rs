@@ -87,7 +87,11 @@ impl TokenRecord {
 }
 
 /// Makes a token inside the door: its row, its entry in the trail, and the text shown once.
-pub fn make_in_door(change: &mut Change<'_>, wanted: &TokenRequest, member: MemberId) -> Result<TokenRecord, Problem> {
+pub fn make_in_door(
+    change: &mut Change<'_>,
+    wanted: &TokenRequest,
+    member: MemberId,
+) -> Result<TokenRecord, Problem> {
     let secret = new_secret()?;
     let row = TokenRow {
         club_id: change.club().id.clone(),
@@ -115,9 +119,10 @@ fn may_manage(change: &Change<'_>, actor: &Actor, member: MemberId) -> Result<()
 }
 
 fn find_member(names: &Names, name: &str) -> Result<MemberId, Problem> {
-    names.find(Noun::Members, name).map(MemberId).ok_or_else(|| {
-        Problem::NotFound(format!("There is no `{name}` among the members."))
-    })
+    names
+        .find(Noun::Members, name)
+        .map(MemberId)
+        .ok_or_else(|| Problem::NotFound(format!("There is no `{name}` among the members.")))
 }
 
 /// Makes an access token, for oneself or (the keeper) for another member.
@@ -168,7 +173,10 @@ pub async fn make_token(state: Shared, actor: Writer, mut body: Body) -> Result<
                     if is_same {
                         Ok(Kept::Unchanged(record))
                     } else {
-                        Err(Problem::IdTaken(format!("Another token has the id {}. Make a new id.", record.id)))
+                        Err(Problem::IdTaken(format!(
+                            "Another token has the id {}. Make a new id.",
+                            record.id
+                        )))
                     }
                 }
             }
@@ -191,7 +199,10 @@ pub async fn list_tokens(state: Shared, actor: Reader, query: Pairs) -> Result<H
     let mut member = actor.member;
     for (name, value) in &query.0 {
         if name != "member" {
-            return Err(Problem::bad_parameter(name, "The list of tokens knows no such parameter. It knows: member.".into()));
+            return Err(Problem::bad_parameter(
+                name,
+                "The list of tokens knows no such parameter. It knows: member.".into(),
+            ));
         }
         member = find_member(&held.names, value)?;
     }
@@ -236,7 +247,8 @@ pub async fn revoke_token(
             record.revoked_at = Some(change.now());
             let now = change.now().micros();
             store::revoke(change.conn(), &club, &id.to_string(), now).map_err(DoorError::from)?;
-            let payload = serde_json::to_string(&record).map_err(|error| Problem::Internal(error.to_string()))?;
+            let payload =
+                serde_json::to_string(&record).map_err(|error| Problem::Internal(error.to_string()))?;
             change.note("revoke_token", "tokens", id.0, payload)?;
             Ok::<_, Problem>(Kept::Recorded(record))
         })
