@@ -2,7 +2,7 @@
 //!
 //! * [`balance`]: mass and CG of a list · [`weighing`]: mass and CG from scales · [`reconcile`]: list against scale
 //! * [`swap`]: what changes do to a balance · [`trim`]: weight that moves a CG · [`inertia`]: moments about the CG
-//! * [`planform`]: wing area, MAC, loading
+//! * [`planform`]: wing area, MAC, loading · [`stability`]: neutral point and static margin
 //! * [`calendar`]: days and months · [`interval`]: where the next due point falls · [`standing`]: clear, due, overdue
 //! * [`forecast`]: when a count will be reached
 //!
@@ -15,6 +15,7 @@ pub mod inertia;
 pub mod interval;
 pub mod planform;
 pub mod reconcile;
+pub mod stability;
 pub mod standing;
 pub mod swap;
 pub mod trim;

@@ -1,0 +1,19 @@
+//! Published and independently computed cases that the formulas must reproduce, one file per subject, and the laws
+//! that hold for all inputs. Each case names its source; "from memory" marks a source that was not at hand when the
+//! case was written. Behaviour over HTTP and of the fleet is tested elsewhere.
+
+mod balance;
+mod calendar;
+mod close;
+mod csv_quoting;
+mod forecast;
+mod inertia;
+mod intervals;
+mod laws;
+mod mass_list;
+mod planform;
+mod questions;
+mod stability;
+mod swap;
+mod trim;
+mod weighing;
