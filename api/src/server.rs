@@ -143,23 +143,16 @@ async fn serve(
     let mut server = HttpServer::new(move || {
         let (app, _) =
             App::new().into_utoipa_app().app_data(state.clone()).configure(documented).split_for_parts();
-        let json = json.clone();
         let templates = Arc::clone(&templates);
-        app.route(
-            "/api/v1/openapi.json",
-            web::get().to(move || {
-                let json = json.clone();
-                async move { HttpResponse::Ok().content_type("application/json").body(json) }
-            }),
-        )
-        .service(web::redirect("/docs", "/docs/"))
-        .service(SwaggerUi::new("/docs/{_:.*}").url("/openapi.json", api.clone()))
-        .default_service(web::to(move |request: HttpRequest| {
-            let response = no_such_route(&request, &templates);
-            async move { response }
-        }))
-        .wrap(Compress::default())
-        .wrap(from_fn(with_request_id))
+        app.app_data(web::Data::new(Description(json.clone())))
+            .service(web::redirect("/docs", "/docs/"))
+            .service(SwaggerUi::new("/docs/{_:.*}").url("/openapi.json", api.clone()))
+            .default_service(web::to(move |request: HttpRequest| {
+                let response = no_such_route(&request, &templates);
+                async move { response }
+            }))
+            .wrap(Compress::default())
+            .wrap(from_fn(with_request_id))
     })
     .listen(listener)?
     .shutdown_timeout(10);
@@ -182,9 +175,24 @@ pub fn documented(config: &mut ServiceConfig<'_>) {
         utoipa_actix_web::scope("/api/v1")
             .configure(nouns::routes)
             .configure(tokens::http::routes)
-            .configure(setup::http::routes),
+            .configure(setup::http::routes)
+            .service(describe_interface),
     );
     config.service(live).service(ready);
+}
+
+/// The description of the interface, ready to send.
+struct Description(web::Bytes);
+
+/// This description.
+#[utoipa::path(
+    tag = "interface",
+    security(()),
+    responses((status = 200, description = "OpenAPI 3.1.", body = Object, content_type = "application/json"))
+)]
+#[get("/openapi.json")]
+async fn describe_interface(description: web::Data<Description>) -> HttpResponse {
+    HttpResponse::Ok().content_type("application/json").body(description.0.clone())
 }
 
 /// Whether the service runs, and at what.
@@ -229,7 +237,7 @@ pub async fn ready(state: Shared) -> Result<HttpResponse, Problem> {
 
 /// Methods and path templates of the description.
 fn templates(api: &utoipa::openapi::OpenApi) -> Vec<(String, String)> {
-    let mut list = vec![("GET".to_owned(), "/api/v1/openapi.json".to_owned())];
+    let mut list = Vec::new();
     for (path, item) in &api.paths.paths {
         for (method, operation) in
             [("GET", &item.get), ("PUT", &item.put), ("POST", &item.post), ("DELETE", &item.delete)]

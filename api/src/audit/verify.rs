@@ -142,7 +142,7 @@ fn trouble_of(
     if fact.recorded_at.micros() != entry.recorded_at || fact.recorded_by.to_string() != entry.recorded_by {
         return Some("the stored fact says another time or member than was recorded".into());
     }
-    let Some(payload) = payload else { return None };
+    let payload = payload?;
     let recorded =
         serde_json::from_str(&payload.payload).ok().and_then(|json| Fact::from_json(noun, json).ok());
     // Compared as facts, so that a later version of a shape that writes more fields still agrees.

@@ -136,11 +136,14 @@ pub struct Span {
     pub up_to: Option<i64>,
 }
 
+/// Facts read back, or why they cannot be.
+pub type Loaded = Result<Vec<Recorded<Fact>>, DoorError>;
+
 /// What the door must know of the nouns' tables, given to it so that it need not know the nouns.
 #[derive(Clone, Copy)]
 pub struct Tables {
     /// Reads the facts of a span of revisions, oldest first.
-    pub load: fn(&mut Db, &str, Span) -> Result<Vec<Recorded<Fact>>, DoorError>,
+    pub load: fn(&mut Db, &str, Span) -> Loaded,
     /// Writes the row of a fact.
     pub insert: fn(&mut Db, &str, &Recorded<Fact>) -> Result<(), DoorError>,
 }

@@ -5,6 +5,7 @@
 
 use diesel::prelude::*;
 use preen_domain::facts::{Fact, Noun};
+use preen_domain::text::Tag;
 use rpds::HashTrieMapSync;
 use uuid::Uuid;
 
@@ -109,7 +110,7 @@ pub fn noun_of(conn: &mut Db, club: &str, id: Uuid) -> Result<Option<Noun>, Door
 
 /// Writes down the name of an item, new or changed.
 pub fn keep(conn: &mut Db, club: &str, fact: &Fact) -> Result<(), DoorError> {
-    let (noun, id, tag) = (fact.noun(), fact.id().to_string(), fact.tag().map(|tag| tag.as_str()));
+    let (noun, id, tag) = (fact.noun(), fact.id().to_string(), fact.tag().map(Tag::as_str));
     if tag.is_none() && !is_pointed_at(noun) {
         return Ok(());
     }

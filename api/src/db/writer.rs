@@ -147,7 +147,7 @@ impl Writer {
             }
         }
         for finish in finishes {
-            finish(outcome.as_ref().map(|()| ()).map_err(DoorError::again));
+            finish(outcome.as_ref().copied().map_err(DoorError::again));
         }
     }
 

@@ -6,14 +6,17 @@
 use actix_web::HttpResponse;
 use actix_web::http::{StatusCode, header};
 use preen_domain::facts::{Correction, Fact, Noun, Recorded};
+use preen_domain::fleet::Fleet;
 use preen_domain::rules;
 use preen_domain::rules::may::{Act, Asker, may, may_read_names, may_see};
 use preen_domain::time::Instant;
 use preen_domain::words::Scope;
+use serde::Serialize;
 use serde_json::Value;
 use uuid::Uuid;
 
 use super::body::{fill_in, parse_fact, resolve};
+use super::page::{Listed, Page, next_link};
 use super::rows::Rows;
 use crate::access::actor::Actor;
 use crate::db::door::{Change, Kept};
@@ -291,26 +294,29 @@ pub fn not_found(noun: Noun, name: &str) -> Problem {
     Problem::NotFound(format!("There is no `{name}` among the {noun}."))
 }
 
-/// Whether the asker may see a fact, and what of it.
-fn shown<F: Rows>(
-    actor: &Actor,
-    fleet: &preen_domain::fleet::Fleet,
-    now: Instant,
-    stored: Recorded<F>,
-) -> Option<Value> {
+/// What the asker may see of a stored fact.
+#[derive(Serialize)]
+#[serde(untagged)]
+enum Shown<F> {
+    /// All of it.
+    Whole(Recorded<F>),
+    /// Without what is personal.
+    Partly(Value),
+}
+
+fn shown<F: Rows>(actor: &Actor, fleet: &Fleet, now: Instant, stored: Recorded<F>) -> Option<Shown<F>> {
     let fact: Fact = stored.fact.clone().into();
     if !may_see(fleet, actor.member, &fact, now) {
         return None;
     }
-    let mut json = serde_json::to_value(&stored).ok()?;
-    if let Fact::Member(member) = &fact
-        && member.id != actor.member
-        && !may_read_names(fleet, actor.member)
-        && let Some(object) = json.as_object_mut()
-    {
-        object.remove("name");
+    match &fact {
+        Fact::Member(member) if member.id != actor.member && !may_read_names(fleet, actor.member) => {
+            let mut json = serde_json::to_value(&stored).ok()?;
+            json.as_object_mut()?.remove("name");
+            Some(Shown::Partly(json))
+        }
+        _ => Some(Shown::Whole(stored)),
     }
-    Some(json)
 }
 
 /// Finds one item by id or tag.
@@ -336,17 +342,18 @@ pub async fn list<F: Rows>(
     pairs: Vec<(String, String)>,
 ) -> Result<HttpResponse, Problem> {
     let held = actor.fleet(state).await?;
-    let page = super::page::Page::parse::<F>(&pairs, &held.names, held.fleet.club().zone)?;
+    let page = Page::parse::<F>(&pairs, &held.names, held.fleet.club().zone)?;
     let club = actor.club.clone();
     let asked = page.clone();
     let mut rows = state.door.read(move |_, conn| F::list(conn, &club, &asked)).await?;
     let next = page.cut(&mut rows);
     let now = state.now();
-    let items: Vec<Value> = rows.into_iter().filter_map(|row| shown(actor, &held.fleet, now, row)).collect();
+    let items: Vec<Shown<F>> =
+        rows.into_iter().filter_map(|row| shown(actor, &held.fleet, now, row)).collect();
     let mut response = HttpResponse::Ok();
     response.insert_header((header::VARY, "Authorization"));
     if let Some(next) = &next {
-        response.insert_header((header::LINK, super::page::next_link(path, &pairs, next)));
+        response.insert_header((header::LINK, next_link(path, &pairs, next)));
     }
-    Ok(response.json(serde_json::json!({ "items": items, "next": next })))
+    Ok(response.json(Listed { items, next }))
 }
