@@ -16,7 +16,7 @@ const ABREAST: usize = 16;
 ///
 /// # Errors
 /// Every row of the first wave in which one was refused, by file and line, with what the service said.
-pub async fn load(rest: &Rest, rows: &[Row], progress: &mut Progress) -> Result<usize, Faults> {
+pub async fn load(rest: &Rest, rows: &[Row], progress: &Progress) -> Result<usize, Faults> {
     let mut recorded = 0;
     for wave in waves(rows) {
         let mut faults = Faults::default();

@@ -2,9 +2,10 @@
 //!
 //! It uses the service as anybody would: over HTTP, with tokens. Nothing here writes to a database.
 
-//! [`run`] is the command: [`load`] records the rows of [`tables`], [`show`] does the main job and tells of it.
+//! [`run`] is the command: a [`throwaway`] club is filled from [`tables`], [`show`] does the main job and tells of it.
 
 pub mod access;
+pub mod error;
 pub mod grid;
 pub mod load;
 pub mod progress;
@@ -12,3 +13,4 @@ pub mod rest;
 pub mod run;
 pub mod show;
 pub mod tables;
+pub mod throwaway;

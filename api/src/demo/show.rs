@@ -13,9 +13,9 @@ use uuid::Uuid;
 
 use super::{
     access::Tokens,
+    error::DemoError,
     grid::{cut, lines},
     rest::{Rest, RestError},
-    run::DemoError,
 };
 
 /// Where the main job is done, and when.
