@@ -1,4 +1,20 @@
-//! The Preen service.
+//! The Preen service: REST over the records of clubs, and the door through which they change.
+//!
+//! * [`config`], [`state`], [`server`]: settings, what requests reach, start and stop.
+//! * [`db`], [`audit`]: storage, the write door, the Fleet in memory, the chained trail.
+//! * [`access`]: who asks. [`problem`]: everything that can go wrong.
+//! * [`exchange`], [`demo`]: clubs as tables, and the one that is compiled in.
+//! * [`resources`]: one folder per noun. [`openapi`]: the description of it all.
 
+pub mod access;
+pub mod audit;
+pub mod commands;
+pub mod config;
+pub mod db;
 pub mod demo;
 pub mod exchange;
+pub mod openapi;
+pub mod problem;
+pub mod resources;
+pub mod server;
+pub mod state;

@@ -1,3 +1,7 @@
 //! Entry point of `preen-server`: one call.
 
-fn main() {}
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    preen_api::commands::run()
+}

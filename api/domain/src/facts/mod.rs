@@ -204,7 +204,7 @@ facts! {
         refs: ["/component" => Components, "/inside/model" => Models, "/inside/component" => Components,
                "/fitted_by" => Members];
     Removal, Removals, "removals", master: false, tag: none, at: some, by: removed_by,
-        refs: ["/component" => Components, "/removed_by" => Members];
+        refs: ["/installation" => Installations, "/component" => Components, "/removed_by" => Members];
     Flight, Flights, "flights", master: false, tag: optional, at: some, by: none,
         refs: ["/model" => Models, "/pilot" => Members];
     Rigging, Riggings, "riggings", master: false, tag: optional, at: some, by: none, refs: ["/model" => Models];

@@ -12,6 +12,7 @@ mod fly;
 mod inspect;
 mod install;
 mod loan;
+pub mod may;
 mod measure;
 mod member;
 mod programme;

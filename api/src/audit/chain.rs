@@ -1,0 +1,75 @@
+//! Hashes of the trail. Pure but for the salt, which the operating system gives.
+
+use sha2::{Digest, Sha256};
+
+use super::EntryRow;
+use crate::db::door::DoorError;
+
+/// What the first entry of a club is chained to.
+pub const ORIGIN: &str = "0000000000000000000000000000000000000000000000000000000000000000";
+
+/// 128 fresh random bits, as hexadecimal text.
+pub fn new_salt() -> Result<String, DoorError> {
+    let mut bytes = [0_u8; 16];
+    getrandom::fill(&mut bytes).map_err(|error| DoorError::Broken(format!("no random numbers: {error}")))?;
+    Ok(to_hex(&bytes))
+}
+
+/// Bytes as lower-case hexadecimal text.
+pub fn to_hex(bytes: &[u8]) -> String {
+    use std::fmt::Write as _;
+    bytes.iter().fold(String::with_capacity(bytes.len() * 2), |mut text, byte| {
+        // Writing to a string cannot fail.
+        let _ = write!(text, "{byte:02x}");
+        text
+    })
+}
+
+/// SHA-256 of parts, each with its length before it, so that no two lists of parts read the same.
+pub fn sha256(parts: &[&str]) -> String {
+    let mut sha = Sha256::new();
+    for part in parts {
+        sha.update(part.len().to_be_bytes());
+        sha.update(part.as_bytes());
+    }
+    to_hex(&sha.finalize())
+}
+
+/// The digest of a payload with its salt.
+pub fn digest(salt: &str, payload: &str) -> String {
+    sha256(&["preen payload 1", salt, payload])
+}
+
+/// The hash of an entry, from everything in it and the hash of the entry before.
+pub fn hash(row: &EntryRow) -> String {
+    sha256(&[
+        "preen entry 1",
+        &row.club_id,
+        &row.revision.to_string(),
+        &row.ordinal.to_string(),
+        &row.recorded_at.to_string(),
+        &row.recorded_by,
+        &row.act,
+        &row.noun,
+        &row.fact_id,
+        &row.digest,
+        &row.previous_hash,
+    ])
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn parts_cannot_slide_into_each_other() {
+        assert_ne!(sha256(&["ab", "c"]), sha256(&["a", "bc"]));
+        assert_ne!(sha256(&["abc"]), sha256(&["abc", ""]));
+    }
+
+    #[test]
+    fn another_salt_gives_another_digest() {
+        assert_ne!(digest("1", "{}"), digest("2", "{}"));
+        assert_eq!(digest("1", "{}").len(), ORIGIN.len());
+    }
+}

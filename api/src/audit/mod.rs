@@ -1,0 +1,154 @@
+//! The chained trail: one entry for everything that was ever recorded, written by the door alone.
+//!
+//! An entry's hash covers the entry before it, so that nothing can be taken out, put in or changed later
+//! without breaking every hash behind it. It covers a salted digest of what was recorded, not the thing
+//! itself: payload and salt lie beside the chain and may be erased with a person's data, and the chain holds.
+
+pub mod chain;
+pub mod verify;
+
+use diesel::prelude::*;
+use preen_domain::facts::Fact;
+use preen_domain::ids::MemberId;
+use preen_domain::time::Instant;
+use uuid::Uuid;
+
+use crate::db::conn::Db;
+use crate::db::door::DoorError;
+
+pub use chain::ORIGIN;
+
+diesel::table! {
+    /// The chain.
+    trail (club_id, revision, ordinal) {
+        club_id -> Text,
+        revision -> BigInt,
+        ordinal -> Integer,
+        recorded_at -> BigInt,
+        recorded_by -> Text,
+        act -> Text,
+        noun -> Text,
+        fact_id -> Text,
+        digest -> Text,
+        previous_hash -> Text,
+        hash -> Text,
+    }
+}
+
+diesel::table! {
+    /// What the digests were made of.
+    trail_payloads (club_id, revision, ordinal) {
+        club_id -> Text,
+        revision -> BigInt,
+        ordinal -> Integer,
+        salt -> Text,
+        payload -> Text,
+    }
+}
+
+/// What an entry says, before it is chained.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Entry {
+    /// The club revision.
+    pub revision: i64,
+    /// Its number within the revision, from 0.
+    pub ordinal: i32,
+    /// When it was recorded.
+    pub recorded_at: Instant,
+    /// By whom.
+    pub recorded_by: MemberId,
+    /// What was done, such as `log_flight`.
+    pub act: String,
+    /// To what kind of thing.
+    pub noun: String,
+    /// To which one.
+    pub fact_id: Uuid,
+}
+
+/// An entry as it stands in the database.
+#[derive(Clone, Debug, Queryable, Insertable)]
+#[diesel(table_name = trail)]
+pub struct EntryRow {
+    club_id: String,
+    /// The club revision.
+    pub revision: i64,
+    /// Its number within the revision.
+    pub ordinal: i32,
+    recorded_at: i64,
+    recorded_by: String,
+    act: String,
+    /// To what kind of thing.
+    pub noun: String,
+    /// To which one.
+    pub fact_id: String,
+    digest: String,
+    previous_hash: String,
+    hash: String,
+}
+
+#[derive(Queryable, Insertable)]
+#[diesel(table_name = trail_payloads)]
+struct PayloadRow {
+    club_id: String,
+    revision: i64,
+    ordinal: i32,
+    salt: String,
+    payload: String,
+}
+
+/// The text of a fact that its digest is made of: JSON with sorted keys.
+pub fn payload_of(fact: &Fact) -> Result<String, DoorError> {
+    serde_json::to_value(fact)
+        .map(|json| json.to_string())
+        .map_err(|error| DoorError::Broken(error.to_string()))
+}
+
+/// Chains an entry to the head of the trail and returns the new head.
+pub fn append(
+    conn: &mut Db,
+    club: &str,
+    head: &str,
+    entry: &Entry,
+    payload: String,
+) -> Result<String, DoorError> {
+    let salt = chain::new_salt()?;
+    let digest = chain::digest(&salt, &payload);
+    let mut row = EntryRow {
+        club_id: club.to_owned(),
+        revision: entry.revision,
+        ordinal: entry.ordinal,
+        recorded_at: entry.recorded_at.micros(),
+        recorded_by: entry.recorded_by.to_string(),
+        act: entry.act.clone(),
+        noun: entry.noun.clone(),
+        fact_id: entry.fact_id.to_string(),
+        digest,
+        previous_hash: head.to_owned(),
+        hash: String::new(),
+    };
+    row.hash = chain::hash(&row);
+    let new_head = row.hash.clone();
+    diesel::insert_into(trail::table).values(row).execute(conn)?;
+    diesel::insert_into(trail_payloads::table)
+        .values(PayloadRow {
+            club_id: club.to_owned(),
+            revision: entry.revision,
+            ordinal: entry.ordinal,
+            salt,
+            payload,
+        })
+        .execute(conn)?;
+    Ok(new_head)
+}
+
+/// The head of the trail as it was at a revision.
+pub fn head(conn: &mut Db, club: &str, revision: i64) -> Result<String, DoorError> {
+    let last = trail::table
+        .filter(trail::club_id.eq(club))
+        .filter(trail::revision.le(revision))
+        .order((trail::revision.desc(), trail::ordinal.desc()))
+        .select(trail::hash)
+        .first::<String>(conn)
+        .optional()?;
+    Ok(last.unwrap_or_else(|| ORIGIN.to_owned()))
+}

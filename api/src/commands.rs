@@ -1,0 +1,163 @@
+//! What `preen-server` does for each of its commands. The only room besides the demonstration that prints.
+
+use std::io::Write as _;
+use std::process::ExitCode;
+
+use clap::Parser as _;
+use preen_domain::time::Instant;
+
+use crate::access::tokens::is_club_name;
+use crate::audit::verify;
+use crate::config::{Cli, Command, DatabaseArgs, InitArgs, MigrateArgs, ServeArgs, Way};
+use crate::db::conn::{Db, OpenError, Place, open};
+use crate::db::migrate;
+use crate::openapi;
+use crate::resources::{nouns, setup};
+use crate::server::{self, Config};
+use crate::state::Clock;
+
+type Outcome = Result<ExitCode, Box<dyn std::error::Error>>;
+
+/// Reads the arguments and does what they say.
+pub fn run() -> ExitCode {
+    let cli = Cli::parse();
+    start_logging();
+    let outcome = match cli.command.unwrap_or(Command::Serve(cli.serve)) {
+        Command::Serve(args) => serve(&args),
+        Command::Init(args) => init(&args),
+        Command::Migrate(args) => migrate_tables(&args),
+        Command::Verify(args) => verify_trails(&args),
+        Command::Openapi => say(openapi::describe_as_json().trim_end()).map(|()| ExitCode::SUCCESS),
+    };
+    outcome.unwrap_or_else(|error| {
+        let _ = writeln!(std::io::stderr(), "preen-server: {error}");
+        ExitCode::from(3)
+    })
+}
+
+fn start_logging() {
+    let filter = tracing_subscriber::EnvFilter::try_from_env("PREEN_LOG")
+        .unwrap_or_else(|_unset| tracing_subscriber::EnvFilter::new("warn,preen_api=info"));
+    // A second subscriber in one process is refused; the first one stays.
+    let _ = tracing_subscriber::fmt().json().with_env_filter(filter).with_writer(std::io::stderr).try_init();
+}
+
+fn say(text: &str) -> Result<(), Box<dyn std::error::Error>> {
+    Ok(writeln!(std::io::stdout(), "{text}")?)
+}
+
+fn serve(args: &ServeArgs) -> Outcome {
+    if !args.listen.ip().is_loopback() && !args.behind_tls_proxy {
+        return Err(format!(
+            "{} can be reached from other machines, and nothing would encrypt what is sent. Listen on \
+             127.0.0.1, or put a proxy with TLS before it and say --behind-tls-proxy.",
+            args.listen
+        )
+        .into());
+    }
+    let config = Config {
+        place: Place::from_url(&args.database.database),
+        listen: args.listen,
+        clock: Clock::System,
+        workers: None,
+    };
+    let running = server::start(&config)?;
+    say(&format!("Preen serves {} at {}", args.database.database, running.url()))?;
+    running.wait()?;
+    Ok(ExitCode::SUCCESS)
+}
+
+fn init(args: &InitArgs) -> Outcome {
+    if !is_club_name(&args.club) {
+        return Err(format!(
+            "`{}` cannot be a club's short name: 2 to 40 small letters, digits and `-`, a letter first",
+            args.club
+        )
+        .into());
+    }
+    let mut conn = open(&Place::from_url(&args.database.database))?;
+    migrate::up(&mut conn)?;
+    let name = args.name.as_deref().unwrap_or(&args.club);
+    let code = setup::store::create_club(&mut conn, &args.club, name, args.time_zone, Clock::System.now())?;
+    let Some(code) = code else {
+        return Err(format!("there is a club `{}` in {} already", args.club, args.database.database).into());
+    };
+    say(&format!("Created the club {} ({name}, {}).", args.club, args.time_zone))?;
+    say(&format!("Set-up code, good for one use: {code}"))?;
+    say(
+        "Start `preen-server serve`, then send it with the first member (the keeper) to POST /api/v1/setup.",
+    )?;
+    Ok(ExitCode::SUCCESS)
+}
+
+/// Opens records that must exist already.
+fn open_existing(args: &DatabaseArgs) -> Result<Db, OpenError> {
+    let place = Place::from_url(&args.database);
+    if let Place::File(path) = &place
+        && !path.exists()
+    {
+        return Err(OpenError::Missing(path.display().to_string()));
+    }
+    open(&place)
+}
+
+fn migrate_tables(args: &MigrateArgs) -> Outcome {
+    match args.way {
+        Way::Up => {
+            let mut conn = open(&Place::from_url(&args.database.database))?;
+            let applied = migrate::up(&mut conn)?;
+            if applied.is_empty() {
+                say("Up to date: nothing to apply.")?;
+            }
+            for version in applied {
+                say(&format!("applied {version}"))?;
+            }
+        }
+        Way::Down => match migrate::down(&mut open_existing(&args.database)?)? {
+            Some(version) => say(&format!("took back {version}"))?,
+            None => say("No migration is applied.")?,
+        },
+        Way::List => {
+            let standing = migrate::standing(&mut open_existing(&args.database)?)?;
+            for version in standing.applied {
+                say(&format!("applied {version}"))?;
+            }
+            for version in standing.pending {
+                say(&format!("pending {version}"))?;
+            }
+        }
+    }
+    Ok(ExitCode::SUCCESS)
+}
+
+fn verify_trails(args: &DatabaseArgs) -> Outcome {
+    let mut conn = open_existing(args)?;
+    let standing = migrate::standing(&mut conn)?;
+    if !standing.pending.is_empty() {
+        return Err("the tables are not up to date; run `preen-server migrate up` first".into());
+    }
+    let mut is_whole = true;
+    for club in setup::store::list_clubs(&mut conn)? {
+        let verdict = verify::verify(&mut conn, nouns::TABLES, &club)?;
+        match &verdict.broken {
+            None => say(&format!(
+                "{club}: {} entries hold, revision {}, head {}",
+                verdict.entries, verdict.revision, verdict.head
+            ))?,
+            Some(found) => {
+                is_whole = false;
+                say(&format!(
+                    "{club}: BROKEN at revision {} entry {} ({} {}): {}. {} entries before it hold.",
+                    found.revision, found.ordinal, found.noun, found.fact_id, found.text, verdict.entries
+                ))?;
+            }
+        }
+    }
+    Ok(if is_whole { ExitCode::SUCCESS } else { ExitCode::from(2) })
+}
+
+/// The clock that a start instant asks for.
+#[must_use]
+pub fn clock_from(start: Option<Instant>) -> Clock {
+    start.map_or(Clock::System, Clock::starting_at)
+}

@@ -1,0 +1,218 @@
+//! One connection type over embedded SQLite and PostgreSQL, picked by the URL at run time.
+//!
+//! The only place (with `migrate`) where a statement is written for one of the two databases. Queries of the
+//! nouns are in their `store.rs` and run unchanged on both.
+
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+use diesel::connection::{AnsiTransactionManager, SimpleConnection, TransactionManager};
+use diesel::r2d2::{ManageConnection, R2D2Connection};
+use diesel::{Connection, ConnectionError, PgConnection, QueryResult, SqliteConnection};
+
+/// A connection to either database.
+#[derive(diesel::MultiConnection)]
+pub enum Db {
+    /// Embedded SQLite.
+    Sqlite(SqliteConnection),
+    /// PostgreSQL.
+    Postgres(PgConnection),
+}
+
+/// The dialect-free backend every query is written for.
+pub type Backend = <Db as Connection>::Backend;
+
+/// Where the records are kept.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Place {
+    /// A file of the embedded database.
+    File(PathBuf),
+    /// A PostgreSQL server, by URL.
+    Server(String),
+}
+
+impl Place {
+    /// Reads a database URL: `postgres://…` and `postgresql://…` name a server, anything else a file
+    /// (with or without `sqlite:` before it).
+    #[must_use]
+    pub fn from_url(url: &str) -> Self {
+        if url.starts_with("postgres://") || url.starts_with("postgresql://") {
+            return Self::Server(url.to_owned());
+        }
+        let path = url.strip_prefix("sqlite://").or_else(|| url.strip_prefix("sqlite:")).unwrap_or(url);
+        Self::File(PathBuf::from(path))
+    }
+}
+
+/// Why a database cannot be used. Every text says what to do about it.
+#[derive(Debug, thiserror::Error)]
+pub enum OpenError {
+    /// The file holds something else.
+    #[error("{0} is not a database. Name another file with --database, or move this one away.")]
+    NotADatabase(String),
+    /// The file may not be written.
+    #[error("{0} is read-only. Preen must be able to write it and its folder; check the file's permissions.")]
+    ReadOnly(String),
+    /// There is no such file, and the command does not create one.
+    #[error("{0} does not exist. Create it with `preen-server init`.")]
+    Missing(String),
+    /// The records were written by a newer version.
+    #[error(
+        "the records carry the migration {0}, which this preen-server does not know: they were written by a \
+         newer version. Use that version, or restore a backup made before it."
+    )]
+    TooNew(String),
+    /// The database cannot be reached or does not answer as it should.
+    #[error("the database cannot be opened: {0}")]
+    Other(String),
+}
+
+impl From<ConnectionError> for OpenError {
+    fn from(error: ConnectionError) -> Self {
+        Self::Other(error.to_string())
+    }
+}
+
+/// Opens a connection and sets it up (SQLite: foreign keys on, write-ahead log, full synchronous, busy timeout).
+pub fn open(place: &Place) -> Result<Db, OpenError> {
+    match place {
+        Place::Server(url) => Ok(Db::Postgres(PgConnection::establish(url)?)),
+        Place::File(path) => open_file(path),
+    }
+}
+
+fn open_file(path: &Path) -> Result<Db, OpenError> {
+    let shown = path.display().to_string();
+    if let Ok(facts) = std::fs::metadata(path) {
+        if facts.is_dir() {
+            return Err(OpenError::NotADatabase(shown));
+        }
+        if facts.permissions().readonly() {
+            return Err(OpenError::ReadOnly(shown));
+        }
+    }
+    let Some(name) = path.to_str() else {
+        return Err(OpenError::Other(format!("the name {shown} is not UTF-8")));
+    };
+    let mut sqlite = SqliteConnection::establish(name)?;
+    let pragmas = "PRAGMA busy_timeout = 10000; PRAGMA journal_mode = WAL; PRAGMA synchronous = FULL; \
+                   PRAGMA foreign_keys = ON; PRAGMA wal_autocheckpoint = 4000;";
+    sqlite.batch_execute(pragmas).map_err(|error| {
+        let text = error.to_string();
+        if text.contains("not a database") || text.contains("malformed") {
+            OpenError::NotADatabase(shown)
+        } else if text.contains("readonly") || text.contains("read-only") {
+            OpenError::ReadOnly(shown)
+        } else {
+            OpenError::Other(text)
+        }
+    })?;
+    Ok(Db::Sqlite(sqlite))
+}
+
+impl Db {
+    /// Opens a transaction that may write at once. SQLite takes its write lock here rather than at the first
+    /// write, so two writers wait for each other instead of failing half-way.
+    pub fn begin_write(&mut self) -> QueryResult<()> {
+        match self {
+            Self::Sqlite(inner) => AnsiTransactionManager::begin_transaction_sql(inner, "BEGIN IMMEDIATE"),
+            Self::Postgres(inner) => AnsiTransactionManager::begin_transaction(inner),
+        }
+    }
+
+    /// Opens a transaction in which every read sees one and the same state.
+    pub fn begin_read(&mut self) -> QueryResult<()> {
+        match self {
+            Self::Sqlite(inner) => AnsiTransactionManager::begin_transaction(inner),
+            Self::Postgres(inner) => AnsiTransactionManager::begin_transaction_sql(
+                inner,
+                "BEGIN TRANSACTION ISOLATION LEVEL REPEATABLE READ READ ONLY",
+            ),
+        }
+    }
+
+    /// Opens a savepoint inside the running transaction.
+    pub fn begin_savepoint(&mut self) -> QueryResult<()> {
+        match self {
+            Self::Sqlite(inner) => AnsiTransactionManager::begin_transaction(inner),
+            Self::Postgres(inner) => AnsiTransactionManager::begin_transaction(inner),
+        }
+    }
+
+    /// Ends the innermost transaction or savepoint, keeping its changes.
+    pub fn commit(&mut self) -> QueryResult<()> {
+        match self {
+            Self::Sqlite(inner) => AnsiTransactionManager::commit_transaction(inner),
+            Self::Postgres(inner) => AnsiTransactionManager::commit_transaction(inner),
+        }
+    }
+
+    /// Ends the innermost transaction or savepoint, dropping its changes.
+    pub fn roll_back(&mut self) -> QueryResult<()> {
+        match self {
+            Self::Sqlite(inner) => AnsiTransactionManager::rollback_transaction(inner),
+            Self::Postgres(inner) => AnsiTransactionManager::rollback_transaction(inner),
+        }
+    }
+
+    /// Runs `read` so that all its queries see one state of the records.
+    pub fn read_steady<T, E: From<diesel::result::Error>>(
+        &mut self,
+        read: impl FnOnce(&mut Self) -> Result<T, E>,
+    ) -> Result<T, E> {
+        self.begin_read()?;
+        let result = read(self);
+        // Nothing was written: dropping the transaction is as good as keeping it.
+        self.roll_back()?;
+        result
+    }
+}
+
+/// Hands connections to the pool.
+#[derive(Clone, Debug)]
+pub struct Opener {
+    place: Place,
+}
+
+impl ManageConnection for Opener {
+    type Connection = Db;
+    type Error = OpenError;
+
+    fn connect(&self) -> Result<Db, OpenError> {
+        open(&self.place)
+    }
+
+    fn is_valid(&self, conn: &mut Db) -> Result<(), OpenError> {
+        conn.ping().map_err(|error| OpenError::Other(error.to_string()))
+    }
+
+    fn has_broken(&self, conn: &mut Db) -> bool {
+        conn.is_broken()
+    }
+}
+
+/// The pool of connections that reads use.
+pub type Pool = diesel::r2d2::Pool<Opener>;
+
+/// Opens the pool of reading connections.
+pub fn open_pool(place: &Place, size: u32) -> Result<Pool, OpenError> {
+    diesel::r2d2::Pool::builder()
+        .max_size(size)
+        .min_idle(Some(1))
+        .test_on_check_out(matches!(place, Place::Server(_)))
+        .connection_timeout(Duration::from_secs(10))
+        .build(Opener { place: place.clone() })
+        .map_err(|error| OpenError::Other(error.to_string()))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_url_picks_the_database() {
+        assert_eq!(Place::from_url("preen.db"), Place::File("preen.db".into()));
+        assert_eq!(Place::from_url("sqlite:///srv/preen.db"), Place::File("/srv/preen.db".into()));
+        assert_eq!(Place::from_url("postgres://u@h/preen"), Place::Server("postgres://u@h/preen".into()));
+    }
+}

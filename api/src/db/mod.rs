@@ -1,0 +1,10 @@
+//! Storage: the two databases behind one connection type, migrations, the write door, the Fleet held in memory.
+//!
+//! Deliberately not here: what a noun's rows look like (`resources/<noun>/store.rs`) and anything of HTTP.
+
+pub mod conn;
+pub mod door;
+pub mod fleet;
+pub mod migrate;
+pub mod names;
+pub mod writer;

@@ -1,0 +1,133 @@
+//! Ids and tags of one club's items: which item a name means, and whether a name is still free.
+//!
+//! Items that others point at are kept in memory beside the Fleet, cheap to copy. The table `names` holds
+//! those and every other tag, and makes the database itself refuse a tag that two items of a noun would share.
+
+use diesel::prelude::*;
+use preen_domain::facts::{Fact, Noun};
+use preen_domain::text::Tag;
+use rpds::HashTrieMapSync;
+use uuid::Uuid;
+
+use super::conn::Db;
+use super::door::DoorError;
+
+diesel::table! {
+    /// One row per item that others may point at or that people call by a tag.
+    names (club_id, id) {
+        club_id -> Text,
+        id -> Text,
+        noun -> Text,
+        tag -> Nullable<Text>,
+    }
+}
+
+/// The items of one club.
+#[derive(Clone, Default)]
+pub struct Names {
+    by_tag: HashTrieMapSync<(Noun, String), Uuid>,
+    by_id: HashTrieMapSync<Uuid, (Noun, Option<String>)>,
+}
+
+/// Whether items of a noun are pointed at by others, and so are kept in memory.
+const fn is_pointed_at(noun: Noun) -> bool {
+    matches!(
+        noun,
+        Noun::Members
+            | Noun::Designs
+            | Noun::Parts
+            | Noun::Models
+            | Noun::Programmes
+            | Noun::Components
+            | Noun::Installations
+            | Noun::Defects
+            | Noun::Repairs
+            | Noun::Campaigns
+            | Noun::Loans
+    )
+}
+
+impl Names {
+    /// Takes in a fact; a newer version of an item, or its correction, takes the place of the older.
+    pub fn apply(&mut self, fact: &Fact) {
+        if let Fact::Correction(correction) = fact {
+            let corrected = correction.fact.clone().map(|json| Fact::from_json(correction.noun, json));
+            if let Some(Ok(corrected)) = corrected {
+                self.apply(&corrected);
+            }
+            return;
+        }
+        let (noun, id) = (fact.noun(), fact.id());
+        if !is_pointed_at(noun) {
+            return;
+        }
+        let tag = fact.tag().map(|tag| tag.as_str().to_owned());
+        if let Some((_, Some(old))) = self.by_id.get(&id)
+            && Some(old) != tag.as_ref()
+        {
+            let old = (noun, old.clone());
+            self.by_tag.remove_mut(&old);
+        }
+        if let Some(tag) = &tag {
+            self.by_tag.insert_mut((noun, tag.clone()), id);
+        }
+        self.by_id.insert_mut(id, (noun, tag));
+    }
+
+    /// The item of a noun that an id or a tag means, among those that others point at.
+    pub fn find(&self, noun: Noun, name: &str) -> Option<Uuid> {
+        match Uuid::parse_str(name) {
+            Ok(id) => self.by_id.get(&id).is_some_and(|(of, _)| *of == noun).then_some(id),
+            Err(_not_an_id) => self.by_tag.get(&(noun, name.to_owned())).copied(),
+        }
+    }
+}
+
+/// The item of a noun that a tag means, among all of them.
+pub fn find_by_tag(conn: &mut Db, club: &str, noun: Noun, tag: &str) -> Result<Option<Uuid>, DoorError> {
+    names::table
+        .filter(names::club_id.eq(club))
+        .filter(names::noun.eq(noun.as_str()))
+        .filter(names::tag.eq(tag))
+        .select(names::id)
+        .first::<String>(conn)
+        .optional()?
+        .map(|id| parse_id(&id))
+        .transpose()
+}
+
+/// The noun that already uses an id, as far as ids are kept here.
+pub fn noun_of(conn: &mut Db, club: &str, id: Uuid) -> Result<Option<Noun>, DoorError> {
+    names::table
+        .filter(names::club_id.eq(club))
+        .filter(names::id.eq(id.to_string()))
+        .select(names::noun)
+        .first::<String>(conn)
+        .optional()?
+        .map(|noun| noun.parse().map_err(|error| DoorError::Broken(format!("{error}"))))
+        .transpose()
+}
+
+/// Writes down the name of an item, new or changed.
+pub fn keep(conn: &mut Db, club: &str, fact: &Fact) -> Result<(), DoorError> {
+    let (noun, id, tag) = (fact.noun(), fact.id().to_string(), fact.tag().map(Tag::as_str));
+    if tag.is_none() && !is_pointed_at(noun) {
+        return Ok(());
+    }
+    let row = names::table.filter(names::club_id.eq(club)).filter(names::id.eq(&id));
+    if diesel::update(row).set(names::tag.eq(tag)).execute(conn)? == 0 {
+        diesel::insert_into(names::table)
+            .values((
+                names::club_id.eq(club),
+                names::id.eq(&id),
+                names::noun.eq(noun.as_str()),
+                names::tag.eq(tag),
+            ))
+            .execute(conn)?;
+    }
+    Ok(())
+}
+
+fn parse_id(text: &str) -> Result<Uuid, DoorError> {
+    Uuid::parse_str(text).map_err(|error| DoorError::Broken(format!("names: {text}: {error}")))
+}

@@ -1,0 +1,156 @@
+//! The description of the interface (OpenAPI 3.1), gathered from the handlers themselves.
+//!
+//! What all operations have in common is added here: access by bearer token, the problems each may answer,
+//! the parameters of lists.
+
+use utoipa::openapi::path::{Operation, ParameterBuilder, ParameterIn};
+use utoipa::openapi::security::{HttpAuthScheme, HttpBuilder, SecurityRequirement, SecurityScheme};
+use utoipa::openapi::{
+    ContentBuilder, InfoBuilder, LicenseBuilder, ObjectBuilder, OpenApi, OpenApiBuilder, PathItem, Ref,
+    RefOr, Required, ResponseBuilder, Type,
+};
+use utoipa::{PartialSchema, ToSchema};
+use utoipa_actix_web::AppExt;
+
+use crate::problem::{FieldError, ProblemBody};
+use crate::resources::nouns;
+use crate::server;
+
+/// The whole description.
+pub fn describe() -> OpenApi {
+    let (_, gathered) = actix_web::App::new()
+        .into_utoipa_app()
+        .openapi(empty())
+        .configure(server::documented)
+        .split_for_parts();
+    finish(gathered)
+}
+
+/// The description as it is served and checked in: pretty JSON, a line break at the end.
+pub fn describe_as_json() -> String {
+    let mut json = describe().to_pretty_json().unwrap_or_else(|error| format!("{{\"error\": \"{error}\"}}"));
+    json.push('\n');
+    json
+}
+
+fn empty() -> OpenApi {
+    OpenApiBuilder::new()
+        .info(
+            InfoBuilder::new()
+                .title("Preen")
+                .version(env!("CARGO_PKG_VERSION"))
+                .description(Some(
+                    "Fleet and maintenance records of a club that flies moulded competition model gliders. \
+                     Club practice; grants nothing under any aviation law.",
+                ))
+                .license(Some(
+                    LicenseBuilder::new()
+                        .name("MIT OR Apache-2.0")
+                        .identifier(Some("MIT OR Apache-2.0"))
+                        .build(),
+                ))
+                .build(),
+        )
+        .build()
+}
+
+fn finish(mut api: OpenApi) -> OpenApi {
+    let components = api.components.get_or_insert_default();
+    components.security_schemes.insert(
+        "token".to_owned(),
+        RefOr::T(SecurityScheme::Http(
+            HttpBuilder::new().scheme(HttpAuthScheme::Bearer).bearer_format("preen_<club>_<secret>").build(),
+        )),
+    );
+    components.schemas.insert(ProblemBody::name().into_owned(), ProblemBody::schema());
+    components.schemas.insert(FieldError::name().into_owned(), FieldError::schema());
+    let parameters = nouns::list_parameters();
+    for (path, item) in &mut api.paths.paths {
+        let noun = path.strip_prefix("/api/v1/").unwrap_or_default().to_owned();
+        for (method, operation) in operations(item) {
+            let is_open = operation.security.is_some();
+            if !is_open {
+                operation.security = Some(vec![SecurityRequirement::new::<_, [&str; 0], &str>("token", [])]);
+            }
+            add_problems(operation, method, path, is_open);
+            if method == "get" {
+                let known = parameters.iter().find(|(of, _)| *of == noun);
+                add_parameters(operation, known.map(|(_, list)| list.as_slice()).unwrap_or_default());
+            }
+        }
+    }
+    api
+}
+
+fn operations(item: &mut PathItem) -> impl Iterator<Item = (&'static str, &mut Operation)> {
+    [("get", &mut item.get), ("put", &mut item.put), ("post", &mut item.post), ("delete", &mut item.delete)]
+        .into_iter()
+        .filter_map(|(method, operation)| operation.as_mut().map(|operation| (method, operation)))
+}
+
+fn add_problems(operation: &mut Operation, method: &str, path: &str, is_open: bool) {
+    let mut problems =
+        vec![("400", "A parameter or the JSON cannot be read."), ("503", "Too busy, or no room left.")];
+    if is_open && method == "get" {
+        problems.remove(0);
+    } else {
+        problems.push(("401", "No token, or none that is valid."));
+    }
+    if !is_open {
+        problems.push(("403", "The member or the token may not do this."));
+    }
+    if path.contains('{') {
+        problems.push(("404", "There is no such item, or none that the asker may know of."));
+    }
+    if method == "post" || method == "put" {
+        problems.push(("409", "The id or tag is taken, or a rule of the record stands against it."));
+        problems.push(("413", "The body is longer than allowed."));
+        problems.push(("415", "The body is not sent as JSON."));
+        problems.push(("422", "Fields do not fit; each is named by a JSON pointer."));
+    }
+    if method == "put" {
+        problems.push(("412", "It was changed meanwhile."));
+        problems.push(("428", "If-Match is needed."));
+    }
+    for (status, description) in problems {
+        let response = ResponseBuilder::new()
+            .description(description)
+            .content(
+                "application/problem+json",
+                ContentBuilder::new().schema(Some(Ref::from_schema_name(ProblemBody::name()))).build(),
+            )
+            .build();
+        operation.responses.responses.entry(status.to_owned()).or_insert(RefOr::T(response));
+    }
+}
+
+fn add_parameters(operation: &mut Operation, names: &[&str]) {
+    let list = operation.parameters.get_or_insert_default();
+    for name in names {
+        let (kind, text) = match *name {
+            "limit" => (Type::Integer, "Items of a page, 1 to 500; 100 if absent."),
+            "cursor" => (Type::String, "Where the page begins: from the header Link of the page before."),
+            "sort" => (
+                Type::String,
+                "`revision` or, where things happen, `occurred_at`; `-` before it for newest first.",
+            ),
+            "occurred_from" => {
+                (Type::String, "Happened at or after this instant, or on or after this club day.")
+            }
+            "occurred_to" => (Type::String, "Happened before this instant, or by the end of this club day."),
+            _ => (
+                Type::String,
+                "Only items whose field has this value; where it points at an item, by id or tag.",
+            ),
+        };
+        list.push(RefOr::T(
+            ParameterBuilder::new()
+                .name(*name)
+                .parameter_in(ParameterIn::Query)
+                .required(Required::False)
+                .description(Some(text))
+                .schema(Some(ObjectBuilder::new().schema_type(kind).build()))
+                .build(),
+        ));
+    }
+}

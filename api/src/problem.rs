@@ -1,0 +1,301 @@
+//! Everything that can go wrong with a request, as RFC 9457 problems: one closed list, one table of codes.
+//!
+//! A problem says in one sentence what to mend. The inner text of a fault is logged once, with the id of the
+//! request, and never sent.
+
+use actix_web::http::{StatusCode, header};
+use actix_web::{HttpResponse, ResponseError};
+use preen_domain::rules::{Broken, Kind};
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+
+use crate::db::door::DoorError;
+
+/// Why access was refused.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum TokenFault {
+    /// There is no `Authorization: Bearer …`.
+    Missing,
+    /// It is not `preen_<club>_<secret>`.
+    Malformed,
+    /// No such token is known.
+    Unknown,
+    /// Its time has passed.
+    Expired,
+    /// It was taken back.
+    Revoked,
+}
+
+/// One thing that is wrong with one field.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct FieldError {
+    /// JSON pointer to the field.
+    #[schema(example = "/occurred_at")]
+    pub pointer: String,
+    /// Stable code for programs.
+    #[schema(example = "in_the_future")]
+    pub code: String,
+    /// What is wrong and how to mend it.
+    pub text: String,
+}
+
+impl FieldError {
+    /// From its three parts.
+    pub fn new(pointer: impl Into<String>, code: &str, text: impl Into<String>) -> Self {
+        Self { pointer: pointer.into(), code: code.to_owned(), text: text.into() }
+    }
+}
+
+/// A request that was not done, and why.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Problem {
+    /// 401: nobody, or not for sure.
+    NotSignedIn(TokenFault),
+    /// 403: known, but may not.
+    NotAllowed(String),
+    /// 403: the token lacks a scope.
+    ScopeMissing(&'static str),
+    /// 404: it is not there, or not for the asker.
+    NotFound(String),
+    /// 404: no such path.
+    NoSuchPath,
+    /// 405: the path is there, the method is not.
+    MethodNotAllowed,
+    /// 400: not JSON.
+    MalformedJson(String),
+    /// 400: a parameter of the query string.
+    BadParameter {
+        /// Its name.
+        name: String,
+        /// What is wrong and how to mend it.
+        text: String,
+    },
+    /// 422: fields that do not fit.
+    InvalidFields(Vec<FieldError>),
+    /// 409: another item has this id.
+    IdTaken(String),
+    /// 409: another item has this tag.
+    TagTaken(String),
+    /// 409: a rule of the record.
+    RefusedByRule(Vec<FieldError>),
+    /// 428: `If-Match` is needed.
+    PreconditionMissing,
+    /// 412: somebody else was faster.
+    PreconditionFailed(String),
+    /// 413: too long.
+    TooLarge(usize),
+    /// 415: not sent as JSON.
+    NotJson,
+    /// 503: too many wait.
+    Busy,
+    /// 503: no room.
+    StorageFull,
+    /// 500: the service's own fault. The text is logged only.
+    Internal(String),
+}
+
+/// The JSON of a problem (RFC 9457).
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct ProblemBody {
+    /// A URI for the kind of problem: `urn:preen:problem:` and the code.
+    #[serde(rename = "type")]
+    pub kind: String,
+    /// The kind in a few words.
+    pub title: String,
+    /// The HTTP status.
+    pub status: u16,
+    /// What is wrong here and how to mend it.
+    pub detail: String,
+    /// Stable code for programs.
+    pub code: String,
+    /// All that is wrong, field by field.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub errors: Vec<FieldError>,
+}
+
+impl Problem {
+    /// A parameter of the query string that does not fit.
+    pub fn bad_parameter(name: &str, text: String) -> Self {
+        Self::BadParameter { name: name.to_owned(), text }
+    }
+
+    /// One field that does not fit.
+    pub fn field(pointer: impl Into<String>, text: impl Into<String>) -> Self {
+        Self::InvalidFields(vec![FieldError::new(pointer, "invalid", text)])
+    }
+
+    /// Rules that a fact breaks: values that cannot be right come before what stands against the record.
+    pub fn broken_rules(broken: &[Broken]) -> Self {
+        let list = |kind: Kind| -> Vec<FieldError> {
+            let of_kind = broken.iter().filter(|rule| rule.kind == kind);
+            of_kind.map(|rule| FieldError::new(&*rule.pointer, rule.code, sentence(&rule.text))).collect()
+        };
+        let values = list(Kind::Value);
+        if values.is_empty() { Self::RefusedByRule(list(Kind::Record)) } else { Self::InvalidFields(values) }
+    }
+
+    /// Status, code and title.
+    pub const fn kind(&self) -> (StatusCode, &'static str, &'static str) {
+        match self {
+            Self::NotSignedIn(fault) => (
+                StatusCode::UNAUTHORIZED,
+                match fault {
+                    TokenFault::Missing => "token_missing",
+                    TokenFault::Malformed => "token_malformed",
+                    TokenFault::Unknown => "token_unknown",
+                    TokenFault::Expired => "token_expired",
+                    TokenFault::Revoked => "token_revoked",
+                },
+                "Not signed in",
+            ),
+            Self::NotAllowed(_) => (StatusCode::FORBIDDEN, "not_allowed", "Not allowed"),
+            Self::ScopeMissing(_) => (StatusCode::FORBIDDEN, "scope_missing", "The token lacks a scope"),
+            Self::NotFound(_) => (StatusCode::NOT_FOUND, "not_found", "Not found"),
+            Self::NoSuchPath => (StatusCode::NOT_FOUND, "no_such_path", "No such path"),
+            Self::MethodNotAllowed => {
+                (StatusCode::METHOD_NOT_ALLOWED, "method_not_allowed", "No such method here")
+            }
+            Self::MalformedJson(_) => (StatusCode::BAD_REQUEST, "malformed_json", "Not JSON"),
+            Self::BadParameter { .. } => {
+                (StatusCode::BAD_REQUEST, "bad_parameter", "A parameter does not fit")
+            }
+            Self::InvalidFields(_) => {
+                (StatusCode::UNPROCESSABLE_ENTITY, "invalid_fields", "Fields do not fit")
+            }
+            Self::IdTaken(_) => (StatusCode::CONFLICT, "id_taken", "The id is taken"),
+            Self::TagTaken(_) => (StatusCode::CONFLICT, "tag_taken", "The tag is taken"),
+            Self::RefusedByRule(_) => {
+                (StatusCode::CONFLICT, "refused_by_rule", "Refused by a rule of the record")
+            }
+            Self::PreconditionMissing => {
+                (StatusCode::PRECONDITION_REQUIRED, "if_match_missing", "If-Match is needed")
+            }
+            Self::PreconditionFailed(_) => (StatusCode::PRECONDITION_FAILED, "stale", "Changed meanwhile"),
+            Self::TooLarge(_) => (StatusCode::PAYLOAD_TOO_LARGE, "too_large", "Too large"),
+            Self::NotJson => (StatusCode::UNSUPPORTED_MEDIA_TYPE, "not_json", "Not sent as JSON"),
+            Self::Busy => (StatusCode::SERVICE_UNAVAILABLE, "busy", "Busy"),
+            Self::StorageFull => (StatusCode::SERVICE_UNAVAILABLE, "storage_full", "No room left"),
+            Self::Internal(_) => (StatusCode::INTERNAL_SERVER_ERROR, "internal", "A fault of the service"),
+        }
+    }
+
+    fn detail(&self) -> String {
+        match self {
+            Self::NotSignedIn(TokenFault::Missing) => {
+                "Send `Authorization: Bearer preen_<club>_<secret>`.".to_owned()
+            }
+            Self::NotSignedIn(TokenFault::Malformed) => {
+                "The token does not read `preen_<club>_<secret>`. Copy it anew.".to_owned()
+            }
+            Self::NotSignedIn(TokenFault::Unknown) => {
+                "No such token is known here. Check that it was copied whole and belongs to this service."
+                    .to_owned()
+            }
+            Self::NotSignedIn(TokenFault::Expired) => "The token has expired. Make a new one.".to_owned(),
+            Self::NotSignedIn(TokenFault::Revoked) => "The token was revoked. Make a new one.".to_owned(),
+            Self::NotAllowed(text)
+            | Self::NotFound(text)
+            | Self::MalformedJson(text)
+            | Self::IdTaken(text)
+            | Self::TagTaken(text)
+            | Self::PreconditionFailed(text) => text.clone(),
+            Self::ScopeMissing(scope) => {
+                format!("The token needs the scope `{scope}` for this. Make one that has it.")
+            }
+            Self::NoSuchPath => "There is nothing at this path. /docs lists what there is.".to_owned(),
+            Self::MethodNotAllowed => {
+                "The path does not know this method. The header Allow lists those it knows.".to_owned()
+            }
+            Self::BadParameter { name, text } => format!("Parameter `{name}`: {text}"),
+            Self::InvalidFields(errors) => errors
+                .iter()
+                .map(|error| format!("{}: {}", error.pointer, error.text))
+                .collect::<Vec<_>>()
+                .join(" "),
+            Self::RefusedByRule(errors) => {
+                errors.iter().map(|error| error.text.clone()).collect::<Vec<_>>().join(" ")
+            }
+            Self::PreconditionMissing => {
+                "Send the ETag of the version you have seen as If-Match, so that nobody's change is lost."
+                    .to_owned()
+            }
+            Self::TooLarge(limit) => format!("The body is longer than the {limit} bytes allowed."),
+            Self::NotJson => "Send the body as JSON, with `Content-Type: application/json`.".to_owned(),
+            Self::Busy => "Too many changes wait. Try again in a second.".to_owned(),
+            Self::StorageFull => "The service has no room left on its disk. Tell its keeper.".to_owned(),
+            Self::Internal(_) => {
+                "Something went wrong inside the service. It is logged under the request id of the header \
+                 X-Request-Id."
+                    .to_owned()
+            }
+        }
+    }
+
+    /// The body that is sent.
+    pub fn body(&self) -> ProblemBody {
+        let (status, code, title) = self.kind();
+        let errors = match self {
+            Self::InvalidFields(errors) | Self::RefusedByRule(errors) => errors.clone(),
+            _ => Vec::new(),
+        };
+        ProblemBody {
+            kind: format!("urn:preen:problem:{code}"),
+            title: title.to_owned(),
+            status: status.as_u16(),
+            detail: self.detail(),
+            code: code.to_owned(),
+            errors,
+        }
+    }
+}
+
+/// A text as a sentence: a capital first, a full stop last.
+pub fn sentence(text: &str) -> String {
+    let mut chars = text.chars();
+    let start = chars.next().map(|first| first.to_uppercase().collect::<String>()).unwrap_or_default();
+    let end = if text.ends_with('.') { "" } else { "." };
+    format!("{start}{}{end}", chars.as_str())
+}
+
+impl std::fmt::Display for Problem {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(&self.detail())
+    }
+}
+
+impl std::error::Error for Problem {}
+
+impl ResponseError for Problem {
+    fn status_code(&self) -> StatusCode {
+        self.kind().0
+    }
+
+    fn error_response(&self) -> HttpResponse {
+        if let Self::Internal(text) = self {
+            tracing::error!(%text, "a request failed by a fault of the service");
+        }
+        let mut response = HttpResponse::build(self.status_code());
+        response.content_type("application/problem+json");
+        match self {
+            Self::NotSignedIn(_) => {
+                response.insert_header((header::WWW_AUTHENTICATE, "Bearer"));
+            }
+            Self::Busy | Self::StorageFull => {
+                response.insert_header((header::RETRY_AFTER, "1"));
+            }
+            _ => {}
+        }
+        response.json(self.body())
+    }
+}
+
+impl From<DoorError> for Problem {
+    fn from(error: DoorError) -> Self {
+        match error {
+            DoorError::Busy => Self::Busy,
+            DoorError::Full => Self::StorageFull,
+            DoorError::NoClub(_) => Self::NotSignedIn(TokenFault::Unknown),
+            DoorError::Database(_) | DoorError::Broken(_) => Self::Internal(error.to_string()),
+        }
+    }
+}

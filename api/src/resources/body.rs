@@ -1,0 +1,197 @@
+//! Request bodies: JSON of at most 1 MiB, tags resolved to ids, every complaint with a pointer to its field.
+
+use actix_web::dev::Payload;
+use actix_web::{FromRequest, HttpRequest, http::header};
+use futures_util::StreamExt as _;
+use futures_util::future::LocalBoxFuture;
+use preen_domain::facts::Noun;
+use serde::de::DeserializeOwned;
+use serde_json::Value;
+
+use crate::db::names::Names;
+use crate::problem::{FieldError, Problem, sentence};
+
+/// Bytes of a body at most.
+pub const LIMIT: usize = 1 << 20;
+/// Bytes that are still read and thrown away, so that the sender gets to hear the answer.
+const DRAINED: usize = 16 << 20;
+
+/// A body of JSON.
+pub struct Body(pub Value);
+
+impl FromRequest for Body {
+    type Error = Problem;
+    type Future = LocalBoxFuture<'static, Result<Self, Problem>>;
+
+    fn from_request(request: &HttpRequest, payload: &mut Payload) -> Self::Future {
+        let is_json = request
+            .headers()
+            .get(header::CONTENT_TYPE)
+            .and_then(|value| value.to_str().ok())
+            .and_then(|value| value.split(';').next())
+            .is_some_and(|kind| kind.trim().eq_ignore_ascii_case("application/json"));
+        let mut payload = payload.take();
+        Box::pin(async move {
+            let mut bytes = Vec::new();
+            let mut length = 0_usize;
+            while let Some(chunk) = payload.next().await {
+                let chunk =
+                    chunk.map_err(|error| Problem::MalformedJson(format!("The body broke off: {error}.")))?;
+                length = length.saturating_add(chunk.len());
+                if length <= LIMIT {
+                    bytes.extend_from_slice(&chunk);
+                } else if length > DRAINED {
+                    break;
+                }
+            }
+            if length > LIMIT {
+                return Err(Problem::TooLarge(LIMIT));
+            }
+            if !is_json {
+                return Err(Problem::NotJson);
+            }
+            parse_json(&bytes).map(Self)
+        })
+    }
+}
+
+/// The header `If-Match`, if it was sent.
+pub struct IfMatch(pub Option<String>);
+
+impl FromRequest for IfMatch {
+    type Error = Problem;
+    type Future = std::future::Ready<Result<Self, Problem>>;
+
+    fn from_request(request: &HttpRequest, _: &mut Payload) -> Self::Future {
+        let value = request.headers().get(header::IF_MATCH).and_then(|value| value.to_str().ok());
+        std::future::ready(Ok(Self(value.map(|value| value.trim().to_owned()))))
+    }
+}
+
+fn parse_json(bytes: &[u8]) -> Result<Value, Problem> {
+    serde_json::from_slice(bytes).map_err(|error| {
+        let text = String::from_utf8_lossy(bytes);
+        let is_not_finite = ["NaN", "Infinity", "-Infinity"].iter().any(|word| text.contains(word))
+            || error.to_string().contains("number out of range");
+        let hint = if is_not_finite {
+            " JSON knows no NaN and no infinities: send a finite number, or leave the field out."
+        } else {
+            ""
+        };
+        Problem::MalformedJson(format!("The body is not JSON: {error}.{hint}"))
+    })
+}
+
+/// Reads a shape; a complaint points at its field, `prefix` before it.
+pub fn parse_fact<T: DeserializeOwned>(prefix: &str, json: Value) -> Result<T, Problem> {
+    serde_path_to_error::deserialize(json).map_err(|error| {
+        let mut pointer = prefix.to_owned();
+        for segment in error.path() {
+            match segment {
+                serde_path_to_error::Segment::Seq { index } => pointer.push_str(&format!("/{index}")),
+                serde_path_to_error::Segment::Map { key } => {
+                    pointer.push_str(&format!("/{}", key.replace('~', "~0").replace('/', "~1")));
+                }
+                serde_path_to_error::Segment::Enum { variant } => pointer.push_str(&format!("/{variant}")),
+                serde_path_to_error::Segment::Unknown => {}
+            }
+        }
+        let text = error.inner().to_string();
+        if let Some(field) = field_named(&text)
+            && !pointer.ends_with(&format!("/{field}"))
+        {
+            pointer.push_str(&format!("/{field}"));
+        }
+        Problem::field(pointer, sentence(&text))
+    })
+}
+
+/// The field that a complaint is about but its path does not name.
+fn field_named(text: &str) -> Option<&str> {
+    let rest = text.strip_prefix("unknown field `").or_else(|| text.strip_prefix("missing field `"))?;
+    rest.split('`').next()
+}
+
+/// Puts a field in that the path has said already. Saying something else is refused.
+pub fn fill_in(body: &mut Value, field: &str, value: &str) -> Result<(), Problem> {
+    let Some(object) = body.as_object_mut() else {
+        return Err(Problem::field("", "The body must be a JSON object."));
+    };
+    match object.get(field) {
+        None => {
+            object.insert(field.to_owned(), Value::String(value.to_owned()));
+            Ok(())
+        }
+        Some(Value::String(said)) if said.eq_ignore_ascii_case(value) => Ok(()),
+        Some(_) => Err(Problem::field(
+            format!("/{field}"),
+            format!("The path says {value}: leave the field out or say the same."),
+        )),
+    }
+}
+
+/// Turns tags into ids wherever the noun points at other items, and says which of them do not exist.
+pub fn resolve(noun: Noun, prefix: &str, body: &mut Value, names: &Names) -> Result<(), Problem> {
+    let mut errors = Vec::new();
+    for (pointer, target) in noun.references() {
+        let steps: Vec<&str> = pointer.split('/').skip(1).collect();
+        resolve_at(body, &steps, prefix.to_owned(), *target, names, &mut errors);
+    }
+    if errors.is_empty() { Ok(()) } else { Err(Problem::InvalidFields(errors)) }
+}
+
+fn resolve_at(
+    value: &mut Value,
+    steps: &[&str],
+    pointer: String,
+    target: Noun,
+    names: &Names,
+    errors: &mut Vec<FieldError>,
+) {
+    match (steps.split_first(), value) {
+        (Some((&"*", rest)), Value::Array(list)) => {
+            for (index, element) in list.iter_mut().enumerate() {
+                resolve_at(element, rest, format!("{pointer}/{index}"), target, names, errors);
+            }
+        }
+        (Some((step, rest)), Value::Object(object)) => {
+            if let Some(field) = object.get_mut(*step) {
+                resolve_at(field, rest, format!("{pointer}/{step}"), target, names, errors);
+            }
+        }
+        (None, Value::String(name)) => match names.find(target, name) {
+            Some(id) => *name = id.to_string(),
+            None => errors.push(FieldError::new(
+                pointer,
+                "unknown_reference",
+                format!("There is no `{name}` among the {target}."),
+            )),
+        },
+        // Anything else is of the wrong shape: reading it as a fact will say so.
+        _ => {}
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn numbers_that_json_does_not_know_are_explained() {
+        for bad in [&b"{\"mass_g\": NaN}"[..], b"{\"mass_g\": -Infinity}", b"{\"mass_g\": 1e999}"] {
+            let Err(Problem::MalformedJson(text)) = parse_json(bad) else { panic!("accepted") };
+            assert!(text.contains("finite number"), "{text}");
+        }
+    }
+
+    #[test]
+    fn a_complaint_points_at_its_field() {
+        let json = serde_json::json!({
+            "id": "01970a3c-5d00-7000-8000-000000000001", "tag": "SV08", "kind": "servo",
+            "tracking": "serial", "nominal_mass_g": 10.4, "colour": "red"
+        });
+        let found = parse_fact::<preen_domain::facts::Part>("/fact", json);
+        let Err(Problem::InvalidFields(errors)) = found else { panic!("{found:?}") };
+        assert_eq!(errors[0].pointer, "/fact/colour");
+    }
+}

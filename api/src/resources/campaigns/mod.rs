@@ -1,0 +1,4 @@
+//! Campaigns: fleet-wide actions.
+
+pub mod http;
+pub mod store;

@@ -1,0 +1,4 @@
+//! Closures: defects closed without a repair.
+
+pub mod http;
+pub mod store;

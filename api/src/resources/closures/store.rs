@@ -1,0 +1,13 @@
+//! The table of closures.
+
+use preen_domain::facts::Closure;
+
+fact_rows! {
+    closures: Closure, moment: some, {
+        defect: Text,
+        occurred_at: Moment,
+        kind: Text,
+        text: Text,
+        closed_by: MaybeText,
+    }
+}

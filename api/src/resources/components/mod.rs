@@ -1,0 +1,4 @@
+//! Components: individual parts.
+
+pub mod http;
+pub mod store;

@@ -1,0 +1,4 @@
+//! Corrections: facts that take the place of wrong ones.
+
+pub mod http;
+pub mod store;

@@ -1,0 +1,4 @@
+//! Defects: what was found wrong.
+
+pub mod http;
+pub mod store;

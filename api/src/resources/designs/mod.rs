@@ -1,0 +1,4 @@
+//! Designs: what models are built to.
+
+pub mod http;
+pub mod store;

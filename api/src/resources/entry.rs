@@ -1,0 +1,359 @@
+//! How things get into the record, for every noun alike: add, revise, correct; and how one is found again.
+//!
+//! Everything that decides happens inside the door, where nothing can change meanwhile: is the id known, is
+//! the tag free, may this member do it, do the rules allow it.
+
+use actix_web::HttpResponse;
+use actix_web::http::{StatusCode, header};
+use preen_domain::facts::{Correction, Fact, Noun, Recorded};
+use preen_domain::fleet::Fleet;
+use preen_domain::rules;
+use preen_domain::rules::may::{Act, Asker, may, may_read_names, may_see};
+use preen_domain::time::Instant;
+use preen_domain::words::Scope;
+use serde::Serialize;
+use serde_json::Value;
+use uuid::Uuid;
+
+use super::body::{fill_in, parse_fact, resolve};
+use super::page::{Listed, Page, next_link};
+use super::rows::Rows;
+use crate::access::actor::Actor;
+use crate::db::door::{Change, Kept};
+use crate::db::names;
+use crate::problem::Problem;
+use crate::state::State;
+
+/// What became of an entry.
+pub struct Entered<F> {
+    /// As it stands in the record.
+    pub stored: Recorded<F>,
+    /// Whether it is new.
+    pub is_new: bool,
+}
+
+/// The validator of one item: its own last revision.
+pub fn etag(revision: i64) -> String {
+    format!("\"r{revision}\"")
+}
+
+fn respond<F: Rows>(entered: &Entered<F>) -> HttpResponse {
+    let status = if entered.is_new { StatusCode::CREATED } else { StatusCode::OK };
+    HttpResponse::build(status)
+        .insert_header((header::LOCATION, format!("/api/v1/{}/{}", F::NOUN, entered.stored.fact.id())))
+        .insert_header((header::ETAG, etag(entered.stored.revision)))
+        .json(&entered.stored)
+}
+
+/// Adds a fact or the first version of master data. The same again answers with what is stored.
+pub async fn add<F: Rows>(
+    state: &State,
+    actor: &Actor,
+    act: &'static str,
+    mut body: Value,
+) -> Result<HttpResponse, Problem> {
+    let held = actor.fleet(state).await?;
+    resolve(F::NOUN, "", &mut body, &held.names)?;
+    let fact: F = parse_fact("", body)?;
+    let has_history = actor.scopes.contains(&Scope::History);
+    let entered = state
+        .door
+        .write(&actor.club, actor.member, move |change| add_in_door(change, act, fact, has_history))
+        .await?;
+    Ok(respond(&entered))
+}
+
+/// The part of [`add`] inside the door; commands that record several facts use it too.
+pub fn add_in_door<F: Rows>(
+    change: &mut Change<'_>,
+    act: &'static str,
+    fact: F,
+    has_history: bool,
+) -> Result<Kept<Entered<F>>, Problem> {
+    let club = change.club().id.clone();
+    let known = F::find_versions(change.conn(), &club, fact.id())?;
+    if let Some(first) = known.into_iter().next() {
+        if first.fact == fact {
+            return Ok(Kept::Unchanged(Entered { stored: first, is_new: false }));
+        }
+        return Err(Problem::IdTaken(format!(
+            "{} {} was recorded at revision {} with other content. Make a new id, or correct the record.",
+            F::NOUN,
+            fact.id(),
+            first.revision
+        )));
+    }
+    let fact: Fact = fact.into();
+    check_names(change, &fact)?;
+    check_rules(change, Act::Record(&fact), &fact, has_history)?;
+    let recorded = change.record(act, fact)?;
+    let stored = F::find(change.conn(), &club, recorded.fact.id())?
+        .ok_or_else(|| Problem::Internal("a fact could not be read back".to_owned()))?;
+    Ok(Kept::Recorded(Entered { stored, is_new: true }))
+}
+
+/// Replaces master data by a new version, if the caller has seen the one before.
+pub async fn revise<F: Rows>(
+    state: &State,
+    actor: &Actor,
+    act: &'static str,
+    name: &str,
+    if_match: Option<String>,
+    mut body: Value,
+) -> Result<HttpResponse, Problem> {
+    let held = actor.fleet(state).await?;
+    let id = held.names.find(F::NOUN, name).ok_or_else(|| not_found(F::NOUN, name))?;
+    fill_in(&mut body, "id", &id.to_string())?;
+    resolve(F::NOUN, "", &mut body, &held.names)?;
+    let fact: F = parse_fact("", body)?;
+    let if_match = if_match.ok_or(Problem::PreconditionMissing)?;
+    let entered = state
+        .door
+        .write(&actor.club, actor.member, move |change| {
+            let club = change.club().id.clone();
+            let current =
+                F::find(change.conn(), &club, id)?.ok_or_else(|| not_found(F::NOUN, &id.to_string()))?;
+            if current.fact == fact {
+                return Ok(Kept::Unchanged(Entered { stored: current, is_new: false }));
+            }
+            if if_match != "*" && if_match != etag(current.revision) {
+                return Err(Problem::PreconditionFailed(format!(
+                    "It was changed at revision {} by somebody else. Read it again, and send its new ETag.",
+                    current.revision
+                )));
+            }
+            let fact: Fact = fact.into();
+            check_names(change, &fact)?;
+            check_rules(change, Act::Revise(&fact), &fact, false)?;
+            let revision = change.revision();
+            F::supersede(change.conn(), &club, id, revision)?;
+            change.record(act, fact)?;
+            let stored = F::find(change.conn(), &club, id)?
+                .ok_or_else(|| Problem::Internal("a fact could not be read back".to_owned()))?;
+            Ok(Kept::Recorded(Entered { stored, is_new: false }))
+        })
+        .await?;
+    Ok(respond(&entered))
+}
+
+/// Corrects a fact: a new fact that takes its place, or says that it never was.
+pub async fn correct<F: Rows>(
+    state: &State,
+    actor: &Actor,
+    act: &'static str,
+    name: &str,
+    mut body: Value,
+) -> Result<HttpResponse, Problem> {
+    let held = actor.fleet(state).await?;
+    let original = find_id(state, actor, F::NOUN, name).await?;
+    fill_in(&mut body, "noun", F::NOUN.as_str())?;
+    fill_in(&mut body, "original", &original.to_string())?;
+    if let Some(fact) = body.get_mut("fact").filter(|fact| !fact.is_null()) {
+        fill_in(fact, "id", &original.to_string())?;
+        resolve(F::NOUN, "/fact", fact, &held.names)?;
+    }
+    let mut correction: Correction = parse_fact("", body)?;
+    let corrected: Option<F> = match (correction.is_void, correction.fact.take()) {
+        (true, None) => None,
+        (false, Some(json)) => Some(parse_fact("/fact", json)?),
+        (true, Some(_)) => {
+            return Err(Problem::field(
+                "/fact",
+                "A fact that never was has no corrected content: leave one out.",
+            ));
+        }
+        (false, None) => {
+            return Err(Problem::field(
+                "/fact",
+                "Send the whole corrected fact here, or `is_void`: true if it never was.",
+            ));
+        }
+    };
+    correction.fact = corrected
+        .as_ref()
+        .map(serde_json::to_value)
+        .transpose()
+        .map_err(|error| Problem::Internal(error.to_string()))?;
+    let has_history = actor.scopes.contains(&Scope::History);
+    let entered = state
+        .door
+        .write(&actor.club, actor.member, move |change| {
+            correct_in_door(change, act, correction, corrected, has_history)
+        })
+        .await?;
+    Ok(respond(&entered))
+}
+
+fn correct_in_door<F: Rows>(
+    change: &mut Change<'_>,
+    act: &'static str,
+    correction: Correction,
+    corrected: Option<F>,
+    has_history: bool,
+) -> Result<Kept<Entered<Correction>>, Problem> {
+    let club = change.club().id.clone();
+    if let Some(first) = Correction::find(change.conn(), &club, correction.id.0)? {
+        if first.fact == correction {
+            return Ok(Kept::Unchanged(Entered { stored: first, is_new: false }));
+        }
+        return Err(Problem::IdTaken(format!(
+            "The correction {} was recorded at revision {} with other content. Make a new id.",
+            correction.id, first.revision
+        )));
+    }
+    let original = F::find_versions(change.conn(), &club, correction.original)?
+        .into_iter()
+        .next()
+        .ok_or_else(|| not_found(F::NOUN, &correction.original.to_string()))?;
+    if let Some(corrected) = &corrected {
+        check_names(change, &corrected.clone().into())?;
+    }
+    let original_fact: Fact = original.fact.clone().into();
+    let act_of = Act::Correct {
+        original: &original_fact,
+        recorded_by: original.recorded_by,
+        recorded_at: original.recorded_at,
+    };
+    check_may(change, act_of, has_history)?;
+    let stamped = Recorded {
+        fact: correction,
+        recorded_at: change.now(),
+        recorded_by: change.by(),
+        revision: change.revision(),
+    };
+    let broken = rules::check_correction(change.fleet(), &stamped, change.now());
+    if !broken.is_empty() {
+        return Err(Problem::broken_rules(&broken));
+    }
+    let (revision, id) = (change.revision(), stamped.fact.id.0);
+    F::supersede(change.conn(), &club, stamped.fact.original, revision)?;
+    let recorded = change.record(act, Fact::Correction(stamped.fact))?;
+    if let Some(corrected) = corrected {
+        let row = recorded.with(corrected);
+        F::insert(change.conn(), &club, &row, true)?;
+        names::keep(change.conn(), &club, &row.fact.into())?;
+    }
+    let stored = Correction::find(change.conn(), &club, id)?
+        .ok_or_else(|| Problem::Internal("a correction could not be read back".to_owned()))?;
+    Ok(Kept::Recorded(Entered { stored, is_new: true }))
+}
+
+/// Refuses an id that another noun uses and a tag that another item of the noun has.
+fn check_names(change: &mut Change<'_>, fact: &Fact) -> Result<(), Problem> {
+    let (club, noun, id) = (change.club().id.clone(), fact.noun(), fact.id());
+    if let Some(other) = names::noun_of(change.conn(), &club, id)?
+        && other != noun
+    {
+        return Err(Problem::IdTaken(format!("{id} is one of the {other} already. Make a new id.")));
+    }
+    if let Some(tag) = fact.tag()
+        && let Some(other) = names::find_by_tag(change.conn(), &club, noun, tag.as_str())?
+        && other != id
+    {
+        return Err(Problem::TagTaken(format!(
+            "Another of the {noun} has the tag {tag}. Choose another tag."
+        )));
+    }
+    Ok(())
+}
+
+/// Asks who may do it, for whom, and whether the record allows it.
+fn check_rules(change: &Change<'_>, act: Act<'_>, fact: &Fact, has_history: bool) -> Result<(), Problem> {
+    if let Some(signer) = fact.signed_by()
+        && signer != change.by()
+        && !has_history
+    {
+        return Err(Problem::ScopeMissing(Scope::History.as_str()));
+    }
+    check_may(change, act, has_history)?;
+    let broken = rules::check(change.fleet(), fact, change.now());
+    if broken.is_empty() { Ok(()) } else { Err(Problem::broken_rules(&broken)) }
+}
+
+fn check_may(change: &Change<'_>, act: Act<'_>, has_history: bool) -> Result<(), Problem> {
+    let asker = Asker { member: change.by(), has_history };
+    may(change.fleet(), asker, act, change.now()).map_err(Problem::NotAllowed)
+}
+
+/// The id behind a name in a path.
+pub async fn find_id(state: &State, actor: &Actor, noun: Noun, name: &str) -> Result<Uuid, Problem> {
+    let held = actor.fleet(state).await?;
+    if let Some(id) = held.names.find(noun, name) {
+        return Ok(id);
+    }
+    if let Ok(id) = Uuid::parse_str(name) {
+        return Ok(id);
+    }
+    let (club, tag) = (actor.club.clone(), name.to_owned());
+    let found = state.door.read(move |_, conn| names::find_by_tag(conn, &club, noun, &tag)).await?;
+    found.ok_or_else(|| not_found(noun, name))
+}
+
+/// There is no such item, or none that the asker may know of.
+pub fn not_found(noun: Noun, name: &str) -> Problem {
+    Problem::NotFound(format!("There is no `{name}` among the {noun}."))
+}
+
+/// What the asker may see of a stored fact.
+#[derive(Serialize)]
+#[serde(untagged)]
+enum Shown<F> {
+    /// All of it.
+    Whole(Recorded<F>),
+    /// Without what is personal.
+    Partly(Value),
+}
+
+fn shown<F: Rows>(actor: &Actor, fleet: &Fleet, now: Instant, stored: Recorded<F>) -> Option<Shown<F>> {
+    let fact: Fact = stored.fact.clone().into();
+    if !may_see(fleet, actor.member, &fact, now) {
+        return None;
+    }
+    match &fact {
+        Fact::Member(member) if member.id != actor.member && !may_read_names(fleet, actor.member) => {
+            let mut json = serde_json::to_value(&stored).ok()?;
+            json.as_object_mut()?.remove("name");
+            Some(Shown::Partly(json))
+        }
+        _ => Some(Shown::Whole(stored)),
+    }
+}
+
+/// Finds one item by id or tag.
+pub async fn find<F: Rows>(state: &State, actor: &Actor, name: &str) -> Result<HttpResponse, Problem> {
+    let id = find_id(state, actor, F::NOUN, name).await?;
+    let held = actor.fleet(state).await?;
+    let club = actor.club.clone();
+    let stored = state.door.read(move |_, conn| F::find(conn, &club, id)).await?;
+    let stored = stored.ok_or_else(|| not_found(F::NOUN, name))?;
+    let revision = stored.revision;
+    let json = shown(actor, &held.fleet, state.now(), stored).ok_or_else(|| not_found(F::NOUN, name))?;
+    Ok(HttpResponse::Ok()
+        .insert_header((header::ETAG, etag(revision)))
+        .insert_header((header::VARY, "Authorization"))
+        .json(json))
+}
+
+/// Lists items, a page at a time.
+pub async fn list<F: Rows>(
+    state: &State,
+    actor: &Actor,
+    path: &str,
+    pairs: Vec<(String, String)>,
+) -> Result<HttpResponse, Problem> {
+    let held = actor.fleet(state).await?;
+    let page = Page::parse::<F>(&pairs, &held.names, held.fleet.club().zone)?;
+    let club = actor.club.clone();
+    let asked = page.clone();
+    let mut rows = state.door.read(move |_, conn| F::list(conn, &club, &asked)).await?;
+    let next = page.cut(&mut rows);
+    let now = state.now();
+    let items: Vec<Shown<F>> =
+        rows.into_iter().filter_map(|row| shown(actor, &held.fleet, now, row)).collect();
+    let mut response = HttpResponse::Ok();
+    response.insert_header((header::VARY, "Authorization"));
+    if let Some(next) = &next {
+        response.insert_header((header::LINK, next_link(path, &pairs, next)));
+    }
+    Ok(response.json(Listed { items, next }))
+}

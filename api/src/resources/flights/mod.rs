@@ -1,0 +1,4 @@
+//! Flights: flights and hand-launch sessions.
+
+pub mod http;
+pub mod store;

@@ -1,0 +1,4 @@
+//! Inspections: checks that were done.
+
+pub mod http;
+pub mod store;

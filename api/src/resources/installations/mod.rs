@@ -1,0 +1,4 @@
+//! Installations: parts put into positions.
+
+pub mod http;
+pub mod store;

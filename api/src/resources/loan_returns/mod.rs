@@ -1,0 +1,4 @@
+//! Loan returns: what came back.
+
+pub mod http;
+pub mod store;

@@ -1,0 +1,4 @@
+//! Loans: parts and models lent.
+
+pub mod http;
+pub mod store;

@@ -1,0 +1,4 @@
+//! Measurements: readings.
+
+pub mod http;
+pub mod store;

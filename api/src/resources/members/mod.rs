@@ -1,0 +1,4 @@
+//! Members: people of the club: the only place where names are kept.
+
+pub mod http;
+pub mod store;

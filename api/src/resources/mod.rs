@@ -1,0 +1,38 @@
+//! The nouns of the record, one folder each, and the one mechanism they share.
+//!
+//! A noun is its facts' shape (in the domain), its table (`store.rs`, by the macro in [`rows`]) and its routes
+//! (`http.rs`, by the macro in [`routes`]). A new one takes its folder and a line in [`nouns`].
+
+pub mod body;
+pub mod entry;
+pub mod nouns;
+pub mod page;
+#[macro_use]
+pub mod rows;
+#[macro_use]
+pub mod routes;
+
+pub mod campaigns;
+pub mod closures;
+pub mod components;
+pub mod conditions;
+pub mod corrections;
+pub mod defects;
+pub mod designs;
+pub mod flights;
+pub mod inspections;
+pub mod installations;
+pub mod loan_returns;
+pub mod loans;
+pub mod measurements;
+pub mod members;
+pub mod models;
+pub mod parts;
+pub mod programmes;
+pub mod releases;
+pub mod removals;
+pub mod repairs;
+pub mod riggings;
+pub mod setup;
+pub mod tokens;
+pub mod weighings;

@@ -1,0 +1,4 @@
+//! Models: model aircraft.
+
+pub mod http;
+pub mod store;

@@ -1,0 +1,79 @@
+//! The list of all nouns: what the door must know of their tables, and all their routes.
+
+use preen_domain::facts::{
+    Campaign, Closure, Component, Condition, Correction, Defect, Design, Fact, Flight, Inspection,
+    Installation, Loan, LoanReturn, Measurement, Member, Model, Part, Programme, Recorded, Release, Removal,
+    Repair, Rigging, Weighing,
+};
+use utoipa_actix_web::service_config::ServiceConfig;
+
+use super::rows::Rows;
+use crate::db::conn::Db;
+use crate::db::door::{DoorError, Span, Tables};
+use crate::db::names;
+
+macro_rules! nouns {
+    ($($shape:ident: $folder:ident),+ $(,)?) => {
+        fn load(conn: &mut Db, club: &str, span: Span) -> Result<Vec<Recorded<Fact>>, DoorError> {
+            let mut facts: Vec<Recorded<Fact>> = Vec::new();
+            $(
+                facts.extend(<$shape as Rows>::load(conn, club, span)?.into_iter().map(|recorded| {
+                    let Recorded { fact, recorded_at, recorded_by, revision } = recorded;
+                    Recorded { fact: Fact::$shape(fact), recorded_at, recorded_by, revision }
+                }));
+            )+
+            facts.sort_by_key(|recorded| recorded.revision);
+            Ok(facts)
+        }
+
+        fn insert(conn: &mut Db, club: &str, recorded: &Recorded<Fact>) -> Result<(), DoorError> {
+            names::keep(conn, club, &recorded.fact)?;
+            match &recorded.fact {
+                $(Fact::$shape(fact) => {
+                    <$shape as Rows>::insert(conn, club, &recorded.with(fact.clone()), false)
+                })+
+            }
+        }
+
+        /// The routes of all nouns.
+        pub fn routes(config: &mut ServiceConfig<'_>) {
+            $(super::$folder::http::routes(config);)+
+        }
+
+        /// For each noun the query parameters its list knows, for the description of the interface.
+        pub fn list_parameters() -> Vec<(&'static str, Vec<&'static str>)> {
+            vec![$((
+                <$shape as preen_domain::facts::FactShape>::NOUN.as_str(),
+                super::page::parameters::<$shape>(),
+            )),+]
+        }
+    };
+}
+
+nouns! {
+    Member: members,
+    Design: designs,
+    Part: parts,
+    Model: models,
+    Programme: programmes,
+    Component: components,
+    Condition: conditions,
+    Installation: installations,
+    Removal: removals,
+    Flight: flights,
+    Rigging: riggings,
+    Inspection: inspections,
+    Measurement: measurements,
+    Weighing: weighings,
+    Defect: defects,
+    Closure: closures,
+    Repair: repairs,
+    Release: releases,
+    Campaign: campaigns,
+    Loan: loans,
+    LoanReturn: loan_returns,
+    Correction: corrections,
+}
+
+/// What the door must know of the nouns.
+pub const TABLES: Tables = Tables { load, insert };

@@ -1,0 +1,4 @@
+//! Parts: part types.
+
+pub mod http;
+pub mod store;

@@ -1,0 +1,15 @@
+//! The table of parts.
+
+use preen_domain::facts::Part;
+
+fact_rows! {
+    parts: Part, moment: none, {
+        tag: Text,
+        kind: Text,
+        maker: MaybeText,
+        tracking: Text,
+        nominal_mass_g: Number,
+        rated_capacity_mah: MaybeNumber,
+        note: MaybeText,
+    }
+}

@@ -1,0 +1,4 @@
+//! Programmes: inspection programmes.
+
+pub mod http;
+pub mod store;

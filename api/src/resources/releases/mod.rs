@@ -1,0 +1,4 @@
+//! Releases: club releases of repairs.
+
+pub mod http;
+pub mod store;

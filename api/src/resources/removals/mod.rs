@@ -1,0 +1,4 @@
+//! Removals: parts taken out of positions.
+
+pub mod http;
+pub mod store;

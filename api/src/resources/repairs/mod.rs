@@ -1,0 +1,4 @@
+//! Repairs: repairs under way or done.
+
+pub mod http;
+pub mod store;

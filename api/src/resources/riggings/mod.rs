@@ -1,0 +1,4 @@
+//! Riggings: assemblies of models.
+
+pub mod http;
+pub mod store;

@@ -1,0 +1,516 @@
+//! Facts as rows: one macro makes a noun's table, its row and the queries that every noun needs.
+//!
+//! Columns are portable: text, whole number, number, flag; moments are microseconds UTC, days and ids are
+//! text, nested lists are JSON that no query looks into. A row is never changed but for `superseded`, a
+//! pointer to the revision that replaced it: a newer version of master data, or a correction. A correction
+//! also gets a row of its own here (`is_correction`), so that lists and filters see the corrected content;
+//! the Fleet reads the correction itself and skips such rows.
+
+use std::fmt::Display;
+use std::str::FromStr;
+
+use preen_domain::facts::{FactShape, Recorded};
+use preen_domain::time::Instant;
+use serde::{Serialize, de::DeserializeOwned};
+use uuid::Uuid;
+
+use super::page::Page;
+use crate::db::conn::Db;
+use crate::db::door::{DoorError, Span};
+
+/// The SQL types of columns, by what is kept in them.
+pub mod kinds {
+    use diesel::sql_types::{self, Nullable};
+
+    pub use sql_types::{BigInt, Bool, Text};
+    /// A text that may be absent.
+    pub type MaybeText = Nullable<Text>;
+    /// A number with a fraction.
+    pub type Number = sql_types::Double;
+    /// A number that may be absent.
+    pub type MaybeNumber = Nullable<sql_types::Double>;
+    /// A whole number, 0 or more.
+    pub type Count = BigInt;
+    /// Microseconds since 1970, UTC.
+    pub type Moment = BigInt;
+    /// A moment that may be absent.
+    pub type MaybeMoment = Nullable<BigInt>;
+    /// Yes or no.
+    pub type Flag = Bool;
+    /// A list or a group of fields, as JSON.
+    pub type Json = Text;
+    /// What a fact is about, as `<kind>:<id>`.
+    pub type Pointer = Text;
+    /// JSON that may be absent.
+    pub type MaybeJson = Nullable<Text>;
+}
+
+/// The Rust type that a column's value travels in.
+pub trait Column {
+    /// That type.
+    type Raw;
+}
+
+impl Column for diesel::sql_types::Text {
+    type Raw = String;
+}
+impl Column for diesel::sql_types::BigInt {
+    type Raw = i64;
+}
+impl Column for diesel::sql_types::Double {
+    type Raw = f64;
+}
+impl Column for diesel::sql_types::Bool {
+    type Raw = bool;
+}
+impl<S: Column + diesel::sql_types::SqlType> Column for diesel::sql_types::Nullable<S> {
+    type Raw = Option<S::Raw>;
+}
+
+/// A value that fits a column, both ways.
+pub trait Cell<Raw>: Sized {
+    /// Into the column.
+    fn put(&self) -> Raw;
+    /// Out of the column.
+    fn take(raw: Raw) -> Result<Self, String>;
+}
+
+impl<T: Display + FromStr<Err: Display>> Cell<String> for T {
+    fn put(&self) -> String {
+        self.to_string()
+    }
+
+    fn take(raw: String) -> Result<Self, String> {
+        raw.parse().map_err(|error: T::Err| error.to_string())
+    }
+}
+
+impl Cell<f64> for f64 {
+    fn put(&self) -> f64 {
+        *self
+    }
+
+    fn take(raw: f64) -> Result<Self, String> {
+        Ok(raw)
+    }
+}
+
+impl Cell<bool> for bool {
+    fn put(&self) -> bool {
+        *self
+    }
+
+    fn take(raw: bool) -> Result<Self, String> {
+        Ok(raw)
+    }
+}
+
+impl Cell<i64> for u32 {
+    fn put(&self) -> i64 {
+        i64::from(*self)
+    }
+
+    fn take(raw: i64) -> Result<Self, String> {
+        Self::try_from(raw).map_err(|error| error.to_string())
+    }
+}
+
+impl Cell<i64> for Instant {
+    fn put(&self) -> i64 {
+        self.micros()
+    }
+
+    fn take(raw: i64) -> Result<Self, String> {
+        Ok(Self::from_micros(raw))
+    }
+}
+
+impl<Raw, T: Cell<Raw>> Cell<Option<Raw>> for Option<T> {
+    fn put(&self) -> Option<Raw> {
+        self.as_ref().map(T::put)
+    }
+
+    fn take(raw: Option<Raw>) -> Result<Self, String> {
+        raw.map(T::take).transpose()
+    }
+}
+
+/// Into a JSON column.
+pub fn put_json<T: Serialize>(value: &T) -> Result<String, DoorError> {
+    serde_json::to_string(value).map_err(|error| DoorError::Broken(error.to_string()))
+}
+
+/// Out of a JSON column.
+pub fn take_json<T: DeserializeOwned>(raw: &str) -> Result<T, String> {
+    serde_json::from_str(raw).map_err(|error| error.to_string())
+}
+
+/// Into a pointer column: `{"model": id}` becomes `model:id`.
+pub fn put_pointer<T: Serialize>(value: &T) -> Result<String, DoorError> {
+    let broken = |text: String| DoorError::Broken(format!("not a pointer: {text}"));
+    let json = serde_json::to_value(value).map_err(|error| broken(error.to_string()))?;
+    json.as_object()
+        .and_then(|object| object.iter().next())
+        .and_then(|(kind, id)| id.as_str().map(|id| format!("{kind}:{id}")))
+        .ok_or_else(|| broken(json.to_string()))
+}
+
+/// Out of a pointer column.
+pub fn take_pointer<T: DeserializeOwned>(raw: &str) -> Result<T, String> {
+    let (kind, id) = raw.split_once(':').ok_or_else(|| format!("`{raw}` is no pointer"))?;
+    serde_json::from_value(serde_json::json!({ kind: id })).map_err(|error| error.to_string())
+}
+
+/// What may be asked of a column in a list.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Filter {
+    /// Equal text.
+    Text,
+    /// Equal flag.
+    Flag,
+    /// Equal whole number.
+    Count,
+    /// Not to be filtered by.
+    None,
+}
+
+/// What every noun can do with its table.
+pub trait Rows: FactShape + PartialEq + Send + 'static {
+    /// Its columns and how each may be filtered by.
+    const COLUMNS: &'static [(&'static str, Filter)];
+    /// Whether it can be sorted by the moment it happened.
+    const HAS_MOMENT: bool;
+
+    /// Writes one row.
+    fn insert(conn: &mut Db, club: &str, fact: &Recorded<Self>, is_correction: bool)
+    -> Result<(), DoorError>;
+    /// Marks the current row of an id as replaced at a revision.
+    fn supersede(conn: &mut Db, club: &str, id: Uuid, revision: i64) -> Result<(), DoorError>;
+    /// The current content of an id; nothing once it was voided.
+    fn find(conn: &mut Db, club: &str, id: Uuid) -> Result<Option<Recorded<Self>>, DoorError>;
+    /// All rows of an id, oldest first: the original, later versions, corrections.
+    fn find_versions(conn: &mut Db, club: &str, id: Uuid) -> Result<Vec<Recorded<Self>>, DoorError>;
+    /// One page of current rows, and one row more if there are further pages.
+    fn list(conn: &mut Db, club: &str, page: &Page) -> Result<Vec<Recorded<Self>>, DoorError>;
+    /// The facts of a span of revisions, oldest first, rows of corrections left out.
+    fn load(conn: &mut Db, club: &str, span: Span) -> Result<Vec<Recorded<Self>>, DoorError>;
+}
+
+/// Puts a field into a column.
+macro_rules! put_cell {
+    (Json, $value:expr) => {
+        $crate::resources::rows::put_json($value)?
+    };
+    (MaybeJson, $value:expr) => {
+        $value.as_ref().map($crate::resources::rows::put_json).transpose()?
+    };
+    (Pointer, $value:expr) => {
+        $crate::resources::rows::put_pointer($value)?
+    };
+    ($kind:ident, $value:expr) => {
+        $crate::resources::rows::Cell::put($value)
+    };
+}
+
+/// Takes a field out of a column.
+macro_rules! take_cell {
+    (Json, $raw:expr) => {
+        $crate::resources::rows::take_json(&$raw)
+    };
+    (MaybeJson, $raw:expr) => {
+        $raw.as_deref().map($crate::resources::rows::take_json).transpose()
+    };
+    (Pointer, $raw:expr) => {
+        $crate::resources::rows::take_pointer(&$raw)
+    };
+    ($kind:ident, $raw:expr) => {
+        $crate::resources::rows::Cell::take($raw)
+    };
+}
+
+/// How a kind of column may be filtered by.
+macro_rules! filter_of {
+    (Text) => {
+        $crate::resources::rows::Filter::Text
+    };
+    (MaybeText) => {
+        $crate::resources::rows::Filter::Text
+    };
+    (Pointer) => {
+        $crate::resources::rows::Filter::Text
+    };
+    (Flag) => {
+        $crate::resources::rows::Filter::Flag
+    };
+    (Count) => {
+        $crate::resources::rows::Filter::Count
+    };
+    ($other:ident) => {
+        $crate::resources::rows::Filter::None
+    };
+}
+
+/// Narrows a query by one column.
+macro_rules! narrow {
+    (Text, $query:ident, $column:expr, $wanted:expr) => {
+        narrow!(@ Text, $query, $column, $wanted)
+    };
+    (MaybeText, $query:ident, $column:expr, $wanted:expr) => {
+        narrow!(@ Text, $query, $column, $wanted)
+    };
+    (Pointer, $query:ident, $column:expr, $wanted:expr) => {
+        narrow!(@ Text, $query, $column, $wanted)
+    };
+    (Flag, $query:ident, $column:expr, $wanted:expr) => {
+        narrow!(@ Flag, $query, $column, $wanted)
+    };
+    (Count, $query:ident, $column:expr, $wanted:expr) => {
+        narrow!(@ Count, $query, $column, $wanted)
+    };
+    (@ $wants:ident, $query:ident, $column:expr, $wanted:expr) => {
+        if let $crate::resources::page::Wanted::$wants(value) = $wanted {
+            $query = $query.filter($column.eq(value.clone()));
+        }
+    };
+    ($other:ident, $query:ident, $column:expr, $wanted:expr) => {};
+}
+
+/// Narrows by the moment and puts a page in order.
+macro_rules! in_order {
+    (none, $query:ident, $page:ident) => {
+        in_order!(@ $query, $page, revision)
+    };
+    (some, $query:ident, $page:ident) => {
+        if let Some(from) = $page.occurred_from {
+            $query = $query.filter(columns::occurred_at.ge(from));
+        }
+        if let Some(to) = $page.occurred_to {
+            $query = $query.filter(columns::occurred_at.lt(to));
+        }
+        match $page.sort {
+            $crate::resources::page::Sort::Revision => in_order!(@ $query, $page, revision),
+            $crate::resources::page::Sort::OccurredAt => in_order!(@ $query, $page, occurred_at),
+        }
+    };
+    (@ $query:ident, $page:ident, $key:ident) => {{
+        if let Some((key, id)) = $page.after.clone() {
+            $query = if $page.is_descending {
+                $query.filter(columns::$key.lt(key).or(columns::$key.eq(key).and(columns::id.lt(id))))
+            } else {
+                $query.filter(columns::$key.gt(key).or(columns::$key.eq(key).and(columns::id.gt(id))))
+            };
+        }
+        $query = if $page.is_descending {
+            $query.order((columns::$key.desc(), columns::id.desc()))
+        } else {
+            $query.order((columns::$key.asc(), columns::id.asc()))
+        };
+    }};
+}
+
+/// Makes a noun's table, row and queries from the list of its fields.
+///
+/// `fact_rows! { flights: Flight, moment: some, { model: Text, launches: Count, … } }`: every field of the
+/// fact but `id` is named with the kind of its column; a field forgotten or misspelt does not compile.
+macro_rules! fact_rows {
+    ($table:ident: $fact:ident, moment: $moment:ident, { $($field:ident: $kind:ident),* $(,)? }) => {
+        diesel::table! {
+            use $crate::resources::rows::kinds::*;
+
+            /// Rows of the noun.
+            $table (club_id, id, revision) {
+                /// The club.
+                club_id -> Text,
+                /// The fact.
+                id -> Text,
+                /// The revision at which this row was written.
+                revision -> BigInt,
+                /// When it was written.
+                recorded_at -> BigInt,
+                /// By whom.
+                recorded_by -> Text,
+                /// The revision at which another row took its place.
+                superseded -> MaybeMoment,
+                /// Whether the row shows a corrected content.
+                is_correction -> Bool,
+                $(
+                    /// A field of the fact.
+                    $field -> $kind,
+                )*
+            }
+        }
+
+        #[derive(diesel::Queryable, diesel::Insertable)]
+        #[diesel(table_name = $table)]
+        struct Row {
+            club_id: String,
+            id: String,
+            revision: i64,
+            recorded_at: i64,
+            recorded_by: String,
+            superseded: Option<i64>,
+            is_correction: bool,
+            $($field: <$crate::resources::rows::kinds::$kind as $crate::resources::rows::Column>::Raw,)*
+        }
+
+        impl Row {
+            fn of(
+                club: &str,
+                recorded: &preen_domain::facts::Recorded<$fact>,
+                is_correction: bool,
+            ) -> Result<Self, $crate::db::door::DoorError> {
+                let $fact { id, $($field,)* } = &recorded.fact;
+                Ok(Self {
+                    club_id: club.to_owned(),
+                    id: id.to_string(),
+                    revision: recorded.revision,
+                    recorded_at: recorded.recorded_at.micros(),
+                    recorded_by: recorded.recorded_by.to_string(),
+                    superseded: None,
+                    is_correction,
+                    $($field: put_cell!($kind, $field),)*
+                })
+            }
+
+            fn read(self) -> Result<preen_domain::facts::Recorded<$fact>, $crate::db::door::DoorError> {
+                let shown = format!(concat!(stringify!($table), " {}"), self.id);
+                let broken = |field: &str, error: String| {
+                    $crate::db::door::DoorError::Broken(format!("{shown}: {field} cannot be read back: {error}"))
+                };
+                Ok(preen_domain::facts::Recorded {
+                    recorded_at: preen_domain::time::Instant::from_micros(self.recorded_at),
+                    recorded_by: $crate::resources::rows::Cell::take(self.recorded_by)
+                        .map_err(|error| broken("recorded_by", error))?,
+                    revision: self.revision,
+                    fact: $fact {
+                        id: $crate::resources::rows::Cell::take(self.id).map_err(|error| broken("id", error))?,
+                        $($field: take_cell!($kind, self.$field)
+                            .map_err(|error| broken(stringify!($field), error))?,)*
+                    },
+                })
+            }
+        }
+
+        impl $crate::resources::rows::Rows for $fact {
+            const COLUMNS: &'static [(&'static str, $crate::resources::rows::Filter)] =
+                &[$((stringify!($field), filter_of!($kind)),)*];
+            const HAS_MOMENT: bool = has_moment!($moment);
+
+            fn insert(
+                conn: &mut $crate::db::conn::Db,
+                club: &str,
+                fact: &preen_domain::facts::Recorded<Self>,
+                is_correction: bool,
+            ) -> Result<(), $crate::db::door::DoorError> {
+                use diesel::RunQueryDsl as _;
+                diesel::insert_into($table::table).values(Row::of(club, fact, is_correction)?).execute(conn)?;
+                Ok(())
+            }
+
+            fn supersede(
+                conn: &mut $crate::db::conn::Db,
+                club: &str,
+                id: uuid::Uuid,
+                revision: i64,
+            ) -> Result<(), $crate::db::door::DoorError> {
+                use diesel::prelude::*;
+                use $table::columns;
+                diesel::update(
+                    $table::table
+                        .filter(columns::club_id.eq(club))
+                        .filter(columns::id.eq(id.to_string()))
+                        .filter(columns::superseded.is_null()),
+                )
+                .set(columns::superseded.eq(Some(revision)))
+                .execute(conn)?;
+                Ok(())
+            }
+
+            fn find(
+                conn: &mut $crate::db::conn::Db,
+                club: &str,
+                id: uuid::Uuid,
+            ) -> Result<Option<preen_domain::facts::Recorded<Self>>, $crate::db::door::DoorError> {
+                use diesel::prelude::*;
+                use $table::columns;
+                $table::table
+                    .filter(columns::club_id.eq(club))
+                    .filter(columns::id.eq(id.to_string()))
+                    .filter(columns::superseded.is_null())
+                    .first::<Row>(conn)
+                    .optional()?
+                    .map(Row::read)
+                    .transpose()
+            }
+
+            fn find_versions(
+                conn: &mut $crate::db::conn::Db,
+                club: &str,
+                id: uuid::Uuid,
+            ) -> Result<Vec<preen_domain::facts::Recorded<Self>>, $crate::db::door::DoorError> {
+                use diesel::prelude::*;
+                use $table::columns;
+                $table::table
+                    .filter(columns::club_id.eq(club))
+                    .filter(columns::id.eq(id.to_string()))
+                    .order(columns::revision.asc())
+                    .load::<Row>(conn)?
+                    .into_iter()
+                    .map(Row::read)
+                    .collect()
+            }
+
+            fn list(
+                conn: &mut $crate::db::conn::Db,
+                club: &str,
+                page: &$crate::resources::page::Page,
+            ) -> Result<Vec<preen_domain::facts::Recorded<Self>>, $crate::db::door::DoorError> {
+                use diesel::prelude::*;
+                use $table::columns;
+                let mut query = $table::table
+                    .filter(columns::club_id.eq(club.to_owned()))
+                    .filter(columns::superseded.is_null())
+                    .into_boxed();
+                for (column, wanted) in &page.filters {
+                    $(
+                        if *column == stringify!($field) {
+                            narrow!($kind, query, columns::$field, wanted);
+                        }
+                    )*
+                    let _ = (column, wanted);
+                }
+                in_order!($moment, query, page);
+                query.limit(page.limit + 1).load::<Row>(conn)?.into_iter().map(Row::read).collect()
+            }
+
+            fn load(
+                conn: &mut $crate::db::conn::Db,
+                club: &str,
+                span: $crate::db::door::Span,
+            ) -> Result<Vec<preen_domain::facts::Recorded<Self>>, $crate::db::door::DoorError> {
+                use diesel::prelude::*;
+                use $table::columns;
+                $table::table
+                    .filter(columns::club_id.eq(club))
+                    .filter(columns::is_correction.eq(false))
+                    .filter(columns::revision.gt(span.after))
+                    .filter(columns::revision.le(span.up_to.unwrap_or(i64::MAX)))
+                    .order(columns::revision.asc())
+                    .load::<Row>(conn)?
+                    .into_iter()
+                    .map(Row::read)
+                    .collect()
+            }
+        }
+    };
+}
+
+/// Whether a noun has a moment, as a constant.
+macro_rules! has_moment {
+    (some) => {
+        true
+    };
+    (none) => {
+        false
+    };
+}

@@ -1,0 +1,4 @@
+//! Weighings: weighings of models.
+
+pub mod http;
+pub mod store;

@@ -1,0 +1,290 @@
+//! Starting and stopping the service, in this process: used by the binary, the demonstration and the tests.
+
+use std::net::{SocketAddr, TcpListener};
+use std::sync::Arc;
+use std::thread::JoinHandle;
+use std::time::Duration;
+
+use actix_web::body::MessageBody;
+use actix_web::dev::{ServiceRequest, ServiceResponse};
+use actix_web::http::header::{HeaderName, HeaderValue};
+use actix_web::middleware::{Compress, Next, from_fn};
+use actix_web::{App, HttpRequest, HttpResponse, HttpServer, ResponseError, get, web};
+use serde::Serialize;
+use tokio::sync::oneshot;
+use tracing::Instrument as _;
+use utoipa::ToSchema;
+use utoipa_actix_web::AppExt;
+use utoipa_actix_web::service_config::ServiceConfig;
+use utoipa_swagger_ui::SwaggerUi;
+
+use crate::access::tokens::TokenMemory;
+use crate::db::conn::{OpenError, Place, open};
+use crate::db::door::Door;
+use crate::db::migrate;
+use crate::openapi;
+use crate::problem::Problem;
+use crate::resources::{nouns, setup, tokens};
+use crate::state::{Clock, Shared, State};
+
+/// How the service is to run.
+#[derive(Clone, Debug)]
+pub struct Config {
+    /// Where the records are.
+    pub place: Place,
+    /// Where it listens; port 0 takes a free one.
+    pub listen: SocketAddr,
+    /// Its clock.
+    pub clock: Clock,
+    /// Worker threads; absent: one for each core.
+    pub workers: Option<usize>,
+}
+
+/// Why the service did not start.
+#[derive(Debug, thiserror::Error)]
+pub enum StartError {
+    /// The records cannot be used.
+    #[error(transparent)]
+    Open(#[from] OpenError),
+    /// The address cannot be listened on.
+    #[error("cannot listen on {0}: {1}")]
+    Listen(SocketAddr, std::io::Error),
+    /// The threads cannot be started.
+    #[error("cannot start: {0}")]
+    Thread(std::io::Error),
+}
+
+/// A running service.
+pub struct Running {
+    /// Where it listens.
+    pub address: SocketAddr,
+    /// What its handlers see; for tools of the same process.
+    pub state: Shared,
+    stop: Option<oneshot::Sender<()>>,
+    thread: Option<JoinHandle<std::io::Result<()>>>,
+}
+
+impl Running {
+    /// The address as a URL without a slash at the end.
+    #[must_use]
+    pub fn url(&self) -> String {
+        format!("http://{}", self.address)
+    }
+
+    /// Waits until the service ends by itself (a signal told it to).
+    pub fn wait(mut self) -> std::io::Result<()> {
+        let result = self.thread.take().map(JoinHandle::join);
+        self.state.door.stop();
+        match result {
+            Some(Ok(result)) => result,
+            Some(Err(_panic)) => Err(std::io::Error::other("the service ended by a panic")),
+            None => Ok(()),
+        }
+    }
+
+    /// Stops it: running requests are finished, no new ones taken.
+    pub fn stop(mut self) {
+        self.end();
+    }
+
+    fn end(&mut self) {
+        if let Some(stop) = self.stop.take() {
+            // Already gone is as good as stopped.
+            let _ = stop.send(());
+        }
+        if let Some(thread) = self.thread.take()
+            && thread.join().is_err()
+        {
+            tracing::error!("the service had ended by a panic");
+        }
+        self.state.door.stop();
+    }
+}
+
+impl Drop for Running {
+    fn drop(&mut self) {
+        self.end();
+    }
+}
+
+/// Opens the records (bringing their tables up to date) and starts to serve them.
+pub fn start(config: &Config) -> Result<Running, StartError> {
+    let mut conn = open(&config.place)?;
+    let applied = migrate::up(&mut conn)?;
+    if !applied.is_empty() {
+        tracing::info!(?applied, "migrations applied");
+    }
+    drop(conn);
+    let door = Arc::new(Door::open(&config.place, nouns::TABLES, config.clock.clone())?);
+    let is_alone = matches!(config.place, Place::File(_));
+    let state: Shared = web::Data::new(State { door, tokens: TokenMemory::new(is_alone) });
+
+    let listener =
+        TcpListener::bind(config.listen).map_err(|error| StartError::Listen(config.listen, error))?;
+    let address = listener.local_addr().map_err(|error| StartError::Listen(config.listen, error))?;
+    let (stop, stopped) = oneshot::channel();
+    let (shared, workers) = (state.clone(), config.workers);
+    let thread = std::thread::Builder::new()
+        .name("preen-server".to_owned())
+        .spawn(move || actix_web::rt::System::new().block_on(serve(listener, shared, workers, stopped)))
+        .map_err(StartError::Thread)?;
+    Ok(Running { address, state, stop: Some(stop), thread: Some(thread) })
+}
+
+async fn serve(
+    listener: TcpListener,
+    state: Shared,
+    workers: Option<usize>,
+    stopped: oneshot::Receiver<()>,
+) -> std::io::Result<()> {
+    let api = openapi::describe();
+    let json: web::Bytes = openapi::describe_as_json().into();
+    let templates: Arc<Vec<(String, String)>> = Arc::new(templates(&api));
+    let mut server = HttpServer::new(move || {
+        let (app, _) =
+            App::new().into_utoipa_app().app_data(state.clone()).configure(documented).split_for_parts();
+        let templates = Arc::clone(&templates);
+        app.app_data(web::Data::new(Description(json.clone())))
+            .service(web::redirect("/docs", "/docs/"))
+            .service(SwaggerUi::new("/docs/{_:.*}").url("/openapi.json", api.clone()))
+            .default_service(web::to(move |request: HttpRequest| {
+                let response = no_such_route(&request, &templates);
+                async move { response }
+            }))
+            .wrap(Compress::default())
+            .wrap(from_fn(with_request_id))
+    })
+    .listen(listener)?
+    .shutdown_timeout(10);
+    if let Some(workers) = workers {
+        server = server.workers(workers).disable_signals();
+    }
+    let server = server.keep_alive(Duration::from_secs(75)).run();
+    let handle = server.handle();
+    actix_web::rt::spawn(async move {
+        if stopped.await.is_ok() {
+            handle.stop(true).await;
+        }
+    });
+    server.await
+}
+
+/// Everything that is in the description of the interface.
+pub fn documented(config: &mut ServiceConfig<'_>) {
+    config.service(
+        utoipa_actix_web::scope("/api/v1")
+            .configure(nouns::routes)
+            .configure(tokens::http::routes)
+            .configure(setup::http::routes)
+            .service(describe_interface),
+    );
+    config.service(live).service(ready);
+}
+
+/// The description of the interface, ready to send.
+struct Description(web::Bytes);
+
+/// This description.
+#[utoipa::path(
+    tag = "interface",
+    security(()),
+    responses((status = 200, description = "OpenAPI 3.1.", body = Object, content_type = "application/json"))
+)]
+#[get("/openapi.json")]
+async fn describe_interface(description: web::Data<Description>) -> HttpResponse {
+    HttpResponse::Ok().content_type("application/json").body(description.0.clone())
+}
+
+/// Whether the service runs, and at what.
+#[derive(Serialize, ToSchema)]
+pub struct Health {
+    /// `live` or `ready`.
+    pub status: String,
+    /// Version of the service.
+    pub version: String,
+}
+
+impl Health {
+    fn of(status: &str) -> Self {
+        Self { status: status.to_owned(), version: env!("CARGO_PKG_VERSION").to_owned() }
+    }
+}
+
+/// Says that the process runs.
+#[utoipa::path(
+    tag = "health",
+    operation_id = "check_live",
+    security(()),
+    responses((status = 200, description = "It runs.", body = Health))
+)]
+#[get("/health/live")]
+pub async fn live() -> HttpResponse {
+    HttpResponse::Ok().json(Health::of("live"))
+}
+
+/// Says whether the records can be read.
+#[utoipa::path(
+    tag = "health",
+    operation_id = "check_ready",
+    security(()),
+    responses((status = 200, description = "The records can be read.", body = Health))
+)]
+#[get("/health/ready")]
+pub async fn ready(state: Shared) -> Result<HttpResponse, Problem> {
+    state.door.read(|_, conn| setup::store::list_clubs(conn)).await?;
+    Ok(HttpResponse::Ok().json(Health::of("ready")))
+}
+
+/// Methods and path templates of the description.
+fn templates(api: &utoipa::openapi::OpenApi) -> Vec<(String, String)> {
+    let mut list = Vec::new();
+    for (path, item) in &api.paths.paths {
+        for (method, operation) in
+            [("GET", &item.get), ("PUT", &item.put), ("POST", &item.post), ("DELETE", &item.delete)]
+        {
+            if operation.is_some() {
+                list.push((method.to_owned(), path.clone()));
+            }
+        }
+    }
+    list
+}
+
+/// 405 where the path is known with another method, 404 else.
+fn no_such_route(request: &HttpRequest, templates: &[(String, String)]) -> HttpResponse {
+    let asked: Vec<&str> = request.path().split('/').collect();
+    let allowed: Vec<&str> = templates
+        .iter()
+        .filter(|(_, template)| {
+            let parts: Vec<&str> = template.split('/').collect();
+            parts.len() == asked.len()
+                && parts.iter().zip(&asked).all(|(part, asked)| part.starts_with('{') || part == asked)
+        })
+        .map(|(method, _)| method.as_str())
+        .collect();
+    if allowed.is_empty() {
+        return Problem::NoSuchPath.error_response();
+    }
+    let mut response = Problem::MethodNotAllowed.error_response();
+    if let Ok(value) = HeaderValue::from_str(&allowed.join(", ")) {
+        response.headers_mut().insert(actix_web::http::header::ALLOW, value);
+    }
+    response
+}
+
+/// Gives every request an id, which is logged and sent back.
+async fn with_request_id(
+    request: ServiceRequest,
+    next: Next<impl MessageBody>,
+) -> Result<ServiceResponse<impl MessageBody>, actix_web::Error> {
+    let id = uuid::Uuid::now_v7().to_string();
+    let span = tracing::info_span!("request", %id, method = %request.method(), path = %request.path());
+    let started = std::time::Instant::now();
+    let mut response = next.call(request).instrument(span.clone()).await?;
+    let micros = u64::try_from(started.elapsed().as_micros()).unwrap_or(u64::MAX);
+    span.in_scope(|| tracing::info!(status = response.status().as_u16(), micros, "answered"));
+    if let Ok(value) = HeaderValue::from_str(&id) {
+        response.headers_mut().insert(HeaderName::from_static("x-request-id"), value);
+    }
+    Ok(response)
+}

@@ -1,0 +1,5 @@
+DROP TABLE names;
+DROP TABLE tokens;
+DROP TABLE trail_payloads;
+DROP TABLE trail;
+DROP TABLE clubs;
