@@ -3,10 +3,12 @@
 //! * [`config`], [`state`], [`server`]: settings, what requests reach, start and stop.
 //! * [`db`], [`audit`]: storage, the write door, the Fleet in memory, the chained trail.
 //! * [`access`]: who asks. [`problem`]: everything that can go wrong.
-//! * [`resources`]: one folder per noun. [`openapi`]: the description of it all.
-//! * [`exchange`]: records as files. [`demo`]: a club to try it on.
+//! * [`exchange`], [`demo`]: clubs as tables, and the one that is compiled in.
+//! * [`resources`]: one folder per noun. [`answers`]: one file per question.
+//! * [`openapi`]: the description of it all. [`commands`]: what the binary does.
 
 pub mod access;
+pub mod answers;
 pub mod audit;
 pub mod commands;
 pub mod config;

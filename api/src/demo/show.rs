@@ -18,6 +18,9 @@ use super::{
     rest::{Rest, RestError},
 };
 
+/// A nose weight below this is not worth the glue, g.
+const WORTH_A_WEIGHT_G: f64 = 0.5;
+
 /// Where the main job is done, and when.
 pub struct Stage<'a> {
     /// The keeper's access to the club for trying things.
@@ -59,7 +62,7 @@ impl Stage<'_> {
     pub async fn board(&self, out: &mut impl Write) -> Result<(), DemoError> {
         let rows: Vec<Vec<String>> = self.models().await?.iter().map(board_row).collect();
         heading(out, &format!("Which models may fly on Saturday {}?", self.saturday()))?;
-        table(out, &["MODEL", "STATE", "MAY FLY", "FLIGHTS LEFT", "NEXT DUE", "FIRST REASON"], &rows)?;
+        table(out, &["MODEL", "STATE", "MAY FLY", "FLIGHTS LEFT", "NEXT DUE", "WHY"], &rows)?;
         Ok(())
     }
 
@@ -80,18 +83,38 @@ impl Stage<'_> {
         writeln!(out, "QS looks at all {passed} items of HL and passes it:")?;
         self.say_model(out, "SG-05").await?;
 
-        heading(out, "CM swaps the left flap servo of SG-04: SV08-B006 off, SV08-C004 on")?;
-        let swap = json!({
-            "occurred_at": self.now.plus_seconds(-300),
-            "exchanges": [{ "path": "W.C/FS.L", "on": "SV08-C004", "installation": Uuid::now_v7(),
-                "removal": Uuid::now_v7(), "reason": "preventive", "note": "campaign CA-2026-1" }]
-        });
-        let preview = self.by("CM").post("models/SG-04/swap?preview=true", &swap).await?;
-        say_swap(out, &preview)?;
-        self.by("CM").post("models/SG-04/swap", &swap).await?;
+        heading(out, "CM swaps the left flap servo of SG-04 (SV08-B006) for the campaign")?;
+        writeln!(out, "SV08-B016 from the quarantine shelf?")?;
+        match self.swap("CM", "SG-04", "?preview=true", ("W.C/FS.L", "SV08-B016")).await {
+            Err(RestError::Refused { text, .. }) => writeln!(out, "  Refused: {text}")?,
+            answer => say_swap(out, &answer?)?,
+        }
+        writeln!(out, "SV08-C004 from the spares shelf?")?;
+        let swap = ("W.C/FS.L", "SV08-C004");
+        say_swap(out, &self.swap("CM", "SG-04", "?preview=true", swap).await?)?;
+        self.swap("CM", "SG-04", "", swap).await?;
         writeln!(out, "Recorded. SG-04 now:")?;
         self.say_model(out, "SG-04").await?;
+
+        heading(out, "And a heavier elevator servo in the fin of SG-01? (asked only, nothing recorded)")?;
+        say_swap(out, &self.swap("AV", "SG-01", "?preview=true", ("F/ES", "SV06M-U002")).await?)?;
         Ok(())
+    }
+
+    /// Swaps what sits in a place for a spare, as a member, five minutes before the club's clock started.
+    async fn swap(
+        &self,
+        member: &str,
+        model: &str,
+        query: &str,
+        (path, on): (&str, &str),
+    ) -> Result<Value, RestError> {
+        let body = json!({
+            "occurred_at": self.now.plus_seconds(-300),
+            "exchanges": [{ "path": path, "on": on, "installation": Uuid::now_v7(), "removal": Uuid::now_v7(),
+                "reason": "preventive" }]
+        });
+        self.by(member).post(&format!("models/{model}/swap{query}"), &body).await
     }
 
     /// Passes a check item by item, as a member; returns how many items there were.
@@ -135,17 +158,26 @@ impl Stage<'_> {
 }
 
 fn board_row(model: &Value) -> Vec<String> {
+    let may_fly = model.pointer("/may_fly") == Some(&Value::Bool(true));
+    let restrictions = list(model, "/restrictions").iter().map(restriction).collect::<Vec<_>>().join(", ");
     let reason = model.pointer("/reasons/0").map(|reason| text(reason, "/text")).unwrap_or_default();
+    let why = if may_fly && !restrictions.is_empty() { restrictions } else { reason };
     let next = model.pointer("/next_due").filter(|next| !next.is_null());
     let next = next.map(|next| format!("{} {}", text(next, "/group"), text(next, "/on")));
     vec![
         text(model, "/model"),
         text(model, "/state"),
-        if model.pointer("/may_fly") == Some(&Value::Bool(true)) { "yes" } else { "no" }.to_owned(),
+        if may_fly { "yes" } else { "no" }.to_owned(),
         text(model, "/flights_left"),
         next.unwrap_or_default(),
-        cut(&reason, 78),
+        cut(&why, 78),
     ]
+}
+
+fn restriction(restriction: &Value) -> String {
+    let (kind, value) = (text(restriction, "/kind").replace('_', " "), text(restriction, "/value"));
+    let value = value.strip_suffix(".0").unwrap_or(&value).to_owned();
+    format!("{kind} {value} ({})", text(restriction, "/source")).replace("  ", " ")
 }
 
 fn due_row(item: &Value) -> Vec<String> {
@@ -185,8 +217,10 @@ fn say_swap(out: &mut impl Write, answer: &Value) -> Said<()> {
     let inside =
         if answer.pointer("/range/inside") == Some(&Value::Bool(true)) { "inside" } else { "OUTSIDE" };
     writeln!(out, "  CG is {inside} {} to {} mm.", number("/range/min_mm"), number("/range/max_mm"))?;
-    if answer.pointer("/nose_weight_g").is_some_and(Value::is_number) {
-        let (mass, place) = (number("/nose_weight_g"), number("/nose_weight_x_mm"));
+    let (mass, place) = (number("/nose_weight_g"), number("/nose_weight_x_mm"));
+    if mass.abs() < WORTH_A_WEIGHT_G {
+        writeln!(out, "  No nose weight needed.")?;
+    } else {
         writeln!(out, "  To restore the CG: {mass:.2} g at x {place:.0} mm.")?;
     }
     let opened: Vec<String> = list(answer, "/checks_opened").iter().map(|code| text(code, "")).collect();

@@ -66,9 +66,8 @@ impl Throwaway {
     pub async fn fill(&self, club: &Club, progress: &Progress) -> Result<Loaded, DemoError> {
         let rest = Rest::new(&self.running.url(), "");
         let keeper = club.rows.iter().find(|row| is_keeper(&row.fact));
-        let member = match keeper.map(|row| &row.fact) {
-            Some(Fact::Member(member)) => member,
-            _ => return Err(Faults::of_file("members.csv", "nobody is keeper").into()),
+        let Some(Fact::Member(member)) = keeper.map(|row| &row.fact) else {
+            return Err(Faults::of_file("members.csv", "nobody is keeper").into());
         };
         let wanted = json!({ "club": club.club.short_name, "code": self.code, "member": member });
         let begun = rest.post("setup", &wanted).await?;
