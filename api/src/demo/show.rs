@@ -184,8 +184,8 @@ fn due_row(item: &Value) -> Vec<String> {
     let amount = |at: &str| item.pointer(at).and_then(Value::as_i64).filter(|amount| *amount > 0);
     let counter = text(item, "/counter");
     let over = [
-        amount("/count_over").map(|count| format!("{count} {counter} over")),
-        amount("/days_over").map(|days| format!("{days} days late")),
+        amount("/count_over").map(|count| format!("{} over", counted(count, &counter))),
+        amount("/days_over").map(|days| format!("{} late", counted(days, "days"))),
     ];
     let over: Vec<String> = over.into_iter().flatten().collect();
     let opened = || {
@@ -200,6 +200,12 @@ fn due_row(item: &Value) -> Vec<String> {
         text(item, "/done_on"),
         text(item, "/name"),
     ]
+}
+
+/// A number of things, whose word is given in the plural.
+fn counted(number: i64, things: &str) -> String {
+    let one = things.strip_suffix('s').filter(|_| number == 1);
+    format!("{number} {}", one.unwrap_or(things))
 }
 
 fn say_swap(out: &mut impl Write, answer: &Value) -> Said<()> {
@@ -234,22 +240,30 @@ fn say_swap(out: &mut impl Write, answer: &Value) -> Said<()> {
 pub fn what_to_try(out: &mut impl Write, env: &Path, knows_tags: bool) -> Said<()> {
     heading(out, "What to try next, in another terminal")?;
     writeln!(out, "  source {}", env.display())?;
-    let known: &[&str] = if knows_tags {
+    let asked: &[&str] = if knows_tags {
         &[
-            "preen may-fly --on 2026-05-23",
-            "preen due --on 2026-05-23",
-            "preen where --batch SV08/B --position-kind \"flap servo\"",
-            "preen history JN-SG-01-L",
-            "preen usage SV08-B011",
-            "curl -H \"Authorization: Bearer $PREEN_TOKEN\" \"$PREEN_URL/api/v1/may-fly?on=2026-05-23\"",
+            "may-fly --on 2026-05-23",
+            "due --on 2026-05-23",
+            "where --batch SV08/B --position-kind \"flap servo\"",
+            "history JN-SG-01-L",
+            "usage SV08-B011",
         ]
     } else {
-        &["preen may-fly", "preen due", "preen models list"]
+        &["may-fly", "due", "models list"]
     };
-    for command in known {
-        writeln!(out, "  {command}")?;
+    let client = client_command();
+    for question in asked {
+        writeln!(out, "  {client} {question}")?;
     }
+    writeln!(out, "  curl -H \"Authorization: Bearer $PREEN_TOKEN\" \"$PREEN_URL/api/v1/may-fly\"")?;
     writeln!(out, "  The interface is described at $PREEN_URL/docs")
+}
+
+/// How the command line client is called from here: built beside this binary, by cargo, or as installed.
+fn client_command() -> String {
+    let here = std::env::current_exe().unwrap_or_default();
+    let is_built = here.components().any(|part| part.as_os_str() == "target");
+    if is_built { "cargo run -q --bin preen --".to_owned() } else { "preen".to_owned() }
 }
 
 fn heading(out: &mut impl Write, words: &str) -> Said<()> {
