@@ -10,7 +10,7 @@ use preen_domain::{
 };
 use uuid::Uuid;
 
-use crate::club::{NOW, add, at, component, demo, grounds, member, model, verdict};
+use preen_tests::demo_fleet::{NOW, add, at, component, demo, grounds, member, model, verdict};
 
 fn exchange(fleet: &Fleet, path: &str, on: &str, number: u128) -> Exchange {
     Exchange {

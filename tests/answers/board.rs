@@ -2,7 +2,7 @@
 
 use preen_domain::answers::{Moment, may_fly, may_fly_one, model_usage};
 
-use crate::club::{NOW, at, demo, grounds, member, model, moment, verdict};
+use preen_tests::demo_fleet::{NOW, at, demo, grounds, member, model, moment, verdict};
 
 #[test]
 fn the_board_for_saturday() {

@@ -9,7 +9,7 @@ use preen_domain::{
 };
 use uuid::Uuid;
 
-use crate::club::{add, at, demo, grounds, member, model, moment, verdict};
+use preen_tests::demo_fleet::{add, at, demo, grounds, member, model, moment, verdict};
 
 fn check(fleet: &Fleet, tag: &str, group: &str, on: &str) -> Option<DueItem> {
     due_of_model(fleet, model(fleet, tag), moment(on)).into_iter().find(|item| item.group == group)

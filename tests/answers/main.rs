@@ -5,5 +5,5 @@
 mod balance_and_swap;
 mod board;
 mod checks;
-mod club;
+
 mod parts;

@@ -2,7 +2,7 @@
 
 use preen_domain::answers::{WhereQuestion, component_history, component_usage, whereabouts};
 
-use crate::club::{NOW, at, component, demo, moment, part};
+use preen_tests::demo_fleet::{NOW, at, component, demo, moment, part};
 
 #[test]
 fn flights_on_a_servo_that_sat_in_two_models() {
