@@ -4,6 +4,7 @@
 
 mod balance;
 mod campaigns;
+mod check_reasons;
 pub mod compute;
 mod defects;
 mod due;
@@ -12,6 +13,7 @@ mod may_fly;
 mod moment;
 mod openings;
 pub mod readings;
+mod seats;
 mod swap;
 mod usage;
 mod whereabouts;
