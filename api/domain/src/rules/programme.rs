@@ -65,7 +65,7 @@ pub(super) fn check(fleet: &Fleet, programme: &Programme, verdict: &mut Verdict)
 }
 
 /// The classes lie in order on the side of the trouble.
-fn check_limit(limit: &Limit, at: &str, verdict: &mut Verdict) {
+pub(super) fn check_limit(limit: &Limit, at: &str, verdict: &mut Verdict) {
     let classes: Vec<f64> = [limit.watch, limit.restrict, limit.ground].into_iter().flatten().collect();
     if classes.is_empty() {
         verdict.value("no_limit", at, "give at least one of watch, restrict and ground");
