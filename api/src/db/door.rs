@@ -320,6 +320,11 @@ impl Door {
         .await
     }
 
+    /// The Fleet that is in memory just now, if any is.
+    pub fn in_memory(&self, club: &str) -> Option<Held> {
+        self.shelf.get(club)
+    }
+
     /// The Fleet as it was known at a revision, built anew.
     pub async fn fleet_at(self: &Arc<Self>, club: &str, revision: i64) -> Result<Held, DoorError> {
         let club = club.to_owned();
