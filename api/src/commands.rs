@@ -11,6 +11,7 @@ use crate::audit::verify;
 use crate::config::{Cli, Command, DatabaseArgs, InitArgs, MigrateArgs, ServeArgs, Way};
 use crate::db::conn::{Db, OpenError, Place, open};
 use crate::db::migrate;
+use crate::demo;
 use crate::openapi;
 use crate::resources::{nouns, setup};
 use crate::server::{self, Config};
@@ -21,12 +22,15 @@ type Outcome = Result<ExitCode, Box<dyn std::error::Error>>;
 /// Reads the arguments and does what they say.
 pub fn run() -> ExitCode {
     let cli = Cli::parse();
-    start_logging();
-    let outcome = match cli.command.unwrap_or(Command::Serve(cli.serve)) {
+    let command = cli.command.unwrap_or(Command::Serve(cli.serve));
+    // The demonstration talks to people: thousands of logged requests would drown it.
+    start_logging(if matches!(command, Command::Demo(_)) { "warn" } else { "warn,preen_api=info" });
+    let outcome = match command {
         Command::Serve(args) => serve(&args),
         Command::Init(args) => init(&args),
         Command::Migrate(args) => migrate_tables(&args),
         Command::Verify(args) => verify_trails(&args),
+        Command::Demo(args) => demo::run::run(&args, &mut std::io::stdout()).map_err(Into::into),
         Command::Openapi => say(openapi::describe_as_json().trim_end()).map(|()| ExitCode::SUCCESS),
     };
     outcome.unwrap_or_else(|error| {
@@ -35,9 +39,9 @@ pub fn run() -> ExitCode {
     })
 }
 
-fn start_logging() {
+fn start_logging(usual: &str) {
     let filter = tracing_subscriber::EnvFilter::try_from_env("PREEN_LOG")
-        .unwrap_or_else(|_unset| tracing_subscriber::EnvFilter::new("warn,preen_api=info"));
+        .unwrap_or_else(|_unset| tracing_subscriber::EnvFilter::new(usual));
     // A second subscriber in one process is refused; the first one stays.
     let _ = tracing_subscriber::fmt().json().with_env_filter(filter).with_writer(std::io::stderr).try_init();
 }

@@ -31,6 +31,8 @@ pub enum Command {
     Verify(DatabaseArgs),
     /// Prints the description of the interface (OpenAPI 3.1).
     Openapi,
+    /// Serves a throw-away club to try things on, and shows what the service is for.
+    Demo(DemoArgs),
 }
 
 /// Where the records are.
@@ -87,6 +89,9 @@ pub struct DemoArgs {
     /// The instant at which the demonstration's clock starts.
     #[arg(long, default_value = "2026-05-21T08:00:00Z")]
     pub now: Instant,
+    /// Load, show, write `demo.env`, then stop instead of serving on.
+    #[arg(long)]
+    pub once: bool,
 }
 
 /// Which way to migrate.

@@ -4,9 +4,11 @@
 //! * [`db`], [`audit`]: storage, the write door, the Fleet in memory, the chained trail.
 //! * [`access`]: who asks. [`problem`]: everything that can go wrong.
 //! * [`exchange`], [`demo`]: clubs as tables, and the one that is compiled in.
-//! * [`resources`]: one folder per noun. [`openapi`]: the description of it all.
+//! * [`resources`]: one folder per noun. [`answers`]: one file per question.
+//! * [`openapi`]: the description of it all. [`commands`]: what the binary does.
 
 pub mod access;
+pub mod answers;
 pub mod audit;
 pub mod commands;
 pub mod config;

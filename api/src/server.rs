@@ -19,6 +19,7 @@ use utoipa_actix_web::service_config::ServiceConfig;
 use utoipa_swagger_ui::SwaggerUi;
 
 use crate::access::tokens::TokenMemory;
+use crate::answers;
 use crate::db::conn::{OpenError, Place, open};
 use crate::db::door::Door;
 use crate::db::migrate;
@@ -176,6 +177,7 @@ pub fn documented(config: &mut ServiceConfig<'_>) {
             .configure(nouns::routes)
             .configure(tokens::http::routes)
             .configure(setup::http::routes)
+            .configure(answers::routes)
             .service(describe_interface),
     );
     config.service(live).service(ready);

@@ -2,6 +2,7 @@
 
 mod programme;
 mod rules;
+mod served;
 mod tables;
 mod usage;
 mod wrong_rows;

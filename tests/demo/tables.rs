@@ -2,7 +2,10 @@
 
 use std::collections::{BTreeMap, HashMap, HashSet};
 
-use preen_api::{demo, exchange::tables::Club};
+use preen_api::{
+    demo,
+    exchange::tables::{Club, Row, is_keeper, waves},
+};
 use preen_domain::{
     facts::{Fact, Inside, Noun},
     time::Instant,
@@ -94,6 +97,22 @@ fn nothing_points_at_a_later_fact_and_events_come_in_order_of_time() {
             assert!(Some(at) >= last, "{} line {} stands behind a later event", row.file, row.line);
             last = Some(at);
         }
+    }
+}
+
+#[test]
+fn rows_of_a_wave_need_nothing_of_each_other() {
+    let club = club();
+    let waves = waves(&club.rows);
+    assert_eq!(waves.iter().map(|wave| wave.len()).sum::<usize>(), club.rows.len());
+    assert!(waves.len() < 80, "{} waves", waves.len());
+    assert!(waves[0].len() == 1 && is_keeper(&waves[0][0].fact), "the keeper lets the others in");
+    for wave in waves {
+        let ids: HashSet<Uuid> = wave.iter().map(|row| row.fact.id()).collect();
+        assert!(wave.iter().all(|row| row.points_at.iter().all(|id| !ids.contains(id))));
+        let moves = |row: &Row| matches!(row.fact, Fact::Condition(_) | Fact::Removal(_));
+        let before_last = &wave[..wave.len() - 1];
+        assert!(!before_last.iter().any(moves), "what changes a place or state ends its wave");
     }
 }
 

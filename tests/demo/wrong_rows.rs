@@ -258,6 +258,13 @@ fn all_wrong_rows_are_named_at_once() {
 }
 
 #[test]
+fn a_club_without_a_keeper_is_refused() {
+    let folder = Folder::new("keeper");
+    folder.replace("members.csv", "KD,,stores;keeper,paid", "KD,,stores,paid");
+    assert_eq!(folder.read(), ["members.csv: nobody is keeper: one member must have that role"]);
+}
+
+#[test]
 fn unknown_and_missing_files_are_named() {
     let folder = Folder::new("files");
     fs::write(folder.0.join("fligths.csv"), "tag\n").unwrap();

@@ -1,1 +1,38 @@
-//! The test harness: servers on free ports, factories through the API.
+//! The test harness: real servers on free ports over real databases, and factories through the API.
+//!
+//! * [`cluster`]: a private PostgreSQL server for the test process.
+//! * [`world`]: a club on a running service, with a clock the test sets and checks at its end.
+//! * [`http`]: requests and what came back.
+//! * [`demo_fleet`]: the Fleet of the demo tables, without a service.
+
+pub mod cluster;
+pub mod demo_fleet;
+pub mod http;
+pub mod world;
+
+pub use http::Reply;
+pub use world::{Database, World};
+
+/// Runs a test on embedded SQLite and on PostgreSQL, as two tests of a module of its name.
+#[macro_export]
+macro_rules! on_both {
+    ($(#[$meta:meta])* $name:ident, $body:expr) => {
+        $(#[$meta])*
+        mod $name {
+            #[allow(unused_imports)]
+            use super::*;
+
+            #[test]
+            fn on_sqlite() {
+                let body: fn(&$crate::World) = $body;
+                body(&$crate::World::begin($crate::Database::Sqlite));
+            }
+
+            #[test]
+            fn on_postgres() {
+                let body: fn(&$crate::World) = $body;
+                body(&$crate::World::begin($crate::Database::Postgres));
+            }
+        }
+    };
+}

@@ -152,3 +152,15 @@ pub fn head(conn: &mut Db, club: &str, revision: i64) -> Result<String, DoorErro
         .optional()?;
     Ok(last.unwrap_or_else(|| ORIGIN.to_owned()))
 }
+
+/// The revision at which something was first recorded under an id.
+pub fn revision_of(conn: &mut Db, club: &str, id: Uuid) -> Result<Option<i64>, DoorError> {
+    let first = trail::table
+        .filter(trail::club_id.eq(club))
+        .filter(trail::fact_id.eq(id.to_string()))
+        .order(trail::revision.asc())
+        .select(trail::revision)
+        .first(conn)
+        .optional()?;
+    Ok(first)
+}

@@ -59,12 +59,6 @@ fn walk(conn: &mut Db, tables: Tables, club: &str) -> Result<Verdict, DoorError>
         trail_payloads::table.filter(trail_payloads::club_id.eq(club)).load(conn)?;
     let payloads: HashMap<(i64, i32), PayloadRow> =
         payloads.into_iter().map(|row| ((row.revision, row.ordinal), row)).collect();
-    let stored = (tables.load)(conn, club, Span { after: 0, up_to: None })?;
-    let mut stored: HashMap<(i64, Noun, String), Recorded<Fact>> = stored
-        .into_iter()
-        .map(|fact| ((fact.revision, fact.fact.noun(), fact.fact.id().to_string()), fact))
-        .collect();
-
     let mut verdict = Verdict {
         club: club.to_owned(),
         entries: 0,
@@ -73,6 +67,20 @@ fn walk(conn: &mut Db, tables: Tables, club: &str) -> Result<Verdict, DoorError>
         head: ORIGIN.to_owned(),
         broken: None,
     };
+    let stored = match (tables.load)(conn, club, Span { after: 0, up_to: None }) {
+        Ok(stored) => stored,
+        Err(DoorError::Broken(text)) => {
+            let (noun, fact_id) = ("facts".to_owned(), String::new());
+            verdict.broken = Some(Break { revision, ordinal: 0, noun, fact_id, text });
+            return Ok(verdict);
+        }
+        Err(error) => return Err(error),
+    };
+    let mut stored: HashMap<(i64, Noun, String), Recorded<Fact>> = stored
+        .into_iter()
+        .map(|fact| ((fact.revision, fact.fact.noun(), fact.fact.id().to_string()), fact))
+        .collect();
+
     let mut last_revision = 0;
     for entry in &entries {
         let payload = payloads.get(&(entry.revision, entry.ordinal));

@@ -203,6 +203,23 @@ impl Change<'_> {
         self.held.revision
     }
 
+    /// The revision at which something was first recorded under an id.
+    pub fn revision_of(&mut self, id: Uuid) -> Result<Option<i64>, DoorError> {
+        audit::revision_of(self.conn, &self.club.id, id)
+    }
+
+    /// The Fleet as it was known at an earlier revision, built anew.
+    pub fn fleet_at(&mut self, revision: i64) -> Result<Arc<Fleet>, DoorError> {
+        Ok(bring_up(self.conn, self.tables, &self.club.id, None, Some(revision))?.fleet)
+    }
+
+    /// The facts recorded at an earlier revision.
+    pub fn facts_of(&mut self, revision: i64) -> Result<Vec<Fact>, DoorError> {
+        let span = Span { after: revision - 1, up_to: Some(revision) };
+        let facts = (self.tables.load)(self.conn, &self.club.id, span)?;
+        Ok(facts.into_iter().map(|recorded| recorded.fact).collect())
+    }
+
     /// Writes a fact with its entry in the trail and takes it into the Fleet. Rules were asked before.
     pub fn record(&mut self, act: &str, fact: Fact) -> Result<Recorded<Fact>, DoorError> {
         let recorded =
@@ -301,6 +318,11 @@ impl Door {
             }
         })
         .await
+    }
+
+    /// The Fleet that is in memory just now, if any is.
+    pub fn in_memory(&self, club: &str) -> Option<Held> {
+        self.shelf.get(club)
     }
 
     /// The Fleet as it was known at a revision, built anew.

@@ -4,7 +4,7 @@ use actix_web::dev::Payload;
 use actix_web::{FromRequest, HttpRequest, http::header};
 use futures_util::StreamExt as _;
 use futures_util::future::LocalBoxFuture;
-use preen_domain::facts::Noun;
+use preen_domain::facts::{Noun, Reference};
 use serde::de::DeserializeOwned;
 use serde_json::Value;
 
@@ -132,8 +132,18 @@ pub fn fill_in(body: &mut Value, field: &str, value: &str) -> Result<(), Problem
 
 /// Turns tags into ids wherever the noun points at other items, and says which of them do not exist.
 pub fn resolve(noun: Noun, prefix: &str, body: &mut Value, names: &Names) -> Result<(), Problem> {
+    resolve_at_pointers(noun.references(), prefix, body, names)
+}
+
+/// The same at pointers of any request.
+pub fn resolve_at_pointers(
+    pointers: &[Reference],
+    prefix: &str,
+    body: &mut Value,
+    names: &Names,
+) -> Result<(), Problem> {
     let mut errors = Vec::new();
-    for (pointer, target) in noun.references() {
+    for (pointer, target) in pointers {
         let steps: Vec<&str> = pointer.split('/').skip(1).collect();
         resolve_at(body, &steps, prefix.to_owned(), *target, names, &mut errors);
     }

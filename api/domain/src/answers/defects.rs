@@ -4,7 +4,7 @@ use chrono::{Days, NaiveDate};
 
 use super::Moment;
 use crate::{
-    facts::{Defect, Restriction},
+    facts::{Defect, Restriction, Subject},
     finding::Finding,
     fleet::{DefectFile, Fitted, Fleet},
     ids::{DefectId, ModelId},
@@ -55,7 +55,12 @@ impl OpenDefect<'_> {
             self.severity,
             self.name(),
             format!("{}{place}{raised}{until}", defect.text),
-            format!("repair and release {}, or take the part off", self.name()),
+            match defect.subject {
+                Subject::Component(_) => format!("repair and release {}, or take the part off", self.name()),
+                Subject::Model(_) => {
+                    format!("repair and release {}, or close it with what was found", self.name())
+                }
+            },
         )
     }
 }

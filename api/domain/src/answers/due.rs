@@ -303,7 +303,15 @@ fn by_interval(
     let by_count = due_count.zip(now).map(|(due, now)| stand_by_count(due, group.tolerance_count, now));
     let by_days = due_day.map(|due| stand_by_days(due.due_on, group.tolerance_days, moment.on));
     state_both(&mut item, by_count, by_days);
-    forecast(&mut item, file, counted.map(|(counter, _)| counter), day_of(moment.as_of, zone), moment.as_of);
+    if item.state == CheckState::Clear {
+        forecast(
+            &mut item,
+            file,
+            counted.map(|(counter, _)| counter),
+            day_of(moment.as_of, zone),
+            moment.as_of,
+        );
+    }
     if !opened.is_empty() {
         item.state = CheckState::Overdue;
         item.opened_by = opened.into_iter().map(OpenedBy::from).collect();

@@ -4,6 +4,7 @@
 
 mod balance;
 mod campaigns;
+mod check_reasons;
 mod club;
 pub mod compute;
 mod defects;
@@ -13,6 +14,7 @@ mod may_fly;
 mod moment;
 mod openings;
 pub mod readings;
+mod seats;
 mod swap;
 mod usage;
 mod whereabouts;

@@ -35,10 +35,12 @@ impl std::ops::AddAssign for Usage {
 }
 
 impl Usage {
-    /// Time in the air, h, to a tenth.
+    /// Time in the air, h, to a tenth; a half goes to the even tenth.
     #[must_use]
     pub fn airtime_h(self) -> f64 {
-        f64::from(u32::try_from((self.airtime_s + 180) / 360).unwrap_or(u32::MAX)) / 10.0
+        let (tenths, rest) = (self.airtime_s / 360, self.airtime_s % 360);
+        let up = rest > 180 || (rest == 180 && tenths % 2 == 1);
+        f64::from(u32::try_from(tenths + u64::from(up)).unwrap_or(u32::MAX)) / 10.0
     }
 }
 

@@ -21,6 +21,7 @@ mod units;
 
 pub use fault::{Fault, Faults};
 pub use link::{ClubRow, Row};
+pub use order::{is_keeper, waves};
 pub use source::Source;
 
 use super::programme;
@@ -51,6 +52,9 @@ pub fn read_club(sources: &[Source]) -> Result<Club, Faults> {
         }
     }
     let read = link::link(lines::split_all(&sources, &mut faults), &mut faults);
+    if faults.is_empty() && !read.rows.iter().any(|row| is_keeper(&row.fact)) {
+        faults.push(Fault::of_file("members.csv", "nobody is keeper: one member must have that role"));
+    }
     if let (Some(club), true) = (read.club, faults.is_empty()) {
         return Ok(Club { club, rows: order::in_order(read.rows) });
     }

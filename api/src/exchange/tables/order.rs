@@ -1,18 +1,22 @@
-//! An order in which facts can be recorded one after the other.
+//! An order in which facts can be recorded, and which of them may be recorded at the same time.
 
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 
-use preen_domain::{facts::Noun, time::Instant};
+use preen_domain::{
+    facts::{Fact, Noun},
+    time::Instant,
+    words::Role,
+};
 use uuid::Uuid;
 
 use super::link::Row;
 
-/// Master data and components first, in the order of nouns; then events in order of time, what comes off
-/// before what goes on; readings last, in the order of their table, so that a late entry stays late.
+/// Master data and components first, in the order of nouns and with the keepers ahead of the other members;
+/// then events in order of time, what comes off before what goes on; then readings.
 ///
 /// A row never stands before one that it points at, even if its own time says so.
 pub fn in_order(mut rows: Vec<Row>) -> Vec<Row> {
-    rows.sort_by_key(|row| row.fact.noun());
+    rows.sort_by_key(|row| (row.fact.noun(), !is_keeper(&row.fact)));
     let mut times: HashMap<Uuid, Option<Instant>> = HashMap::with_capacity(rows.len());
     let mut keyed: Vec<_> = rows
         .into_iter()
@@ -27,6 +31,12 @@ pub fn in_order(mut rows: Vec<Row>) -> Vec<Row> {
         .collect();
     keyed.sort_by_key(|(key, _)| *key);
     keyed.into_iter().map(|(_, row)| row).collect()
+}
+
+/// Whether a fact is a member who keeps the club's records.
+#[must_use]
+pub fn is_keeper(fact: &Fact) -> bool {
+    matches!(fact, Fact::Member(member) if member.roles.contains(&Role::Keeper))
 }
 
 const fn stage(noun: Noun) -> u8 {
@@ -45,4 +55,39 @@ const fn rank(noun: Noun) -> u8 {
         Noun::Installations => 2,
         _ => 3,
     }
+}
+
+/// Cuts rows that are in order into waves: the rows of one may be recorded at the same time, each wave after
+/// the one before. What changes places and states goes one by one, except parts fitted at the same moment;
+/// the keeper, who lets the others in, goes alone.
+#[must_use]
+pub fn waves(rows: &[Row]) -> Vec<&[Row]> {
+    let mut waves = Vec::new();
+    let mut start = 0;
+    let mut ids: HashSet<Uuid> = HashSet::new();
+    let mut mover: Option<(Noun, Option<Instant>)> = None;
+    for (at, row) in rows.iter().enumerate() {
+        let (noun, moment) = (row.fact.noun(), row.fact.occurred_at());
+        let moves = matches!(noun, Noun::Removals | Noun::Conditions | Noun::Installations | Noun::Campaigns);
+        let together = noun == Noun::Installations && mover == Some((noun, moment));
+        let follows_keeper = at > 0 && rows.get(at - 1).is_some_and(|before| is_keeper(&before.fact));
+        let points_inside = row.points_at.iter().any(|id| ids.contains(id));
+        let cuts = points_inside
+            || follows_keeper
+            || (moves && mover.is_some() && !together)
+            || (!moves && mover.is_some());
+        if cuts {
+            waves.push(rows.get(start..at).unwrap_or_default());
+            start = at;
+            ids.clear();
+            mover = None;
+        }
+        if moves {
+            mover = Some((noun, moment));
+        }
+        ids.insert(row.fact.id());
+    }
+    waves.push(rows.get(start..).unwrap_or_default());
+    waves.retain(|wave| !wave.is_empty());
+    waves
 }

@@ -13,6 +13,7 @@ use utoipa_actix_web::service_config::ServiceConfig;
 use super::store;
 use crate::access::tokens::{hash_of, is_club_name};
 use crate::db::door::Kept;
+use crate::exchange::programme::default_programme;
 use crate::problem::{Problem, TokenFault};
 use crate::resources::body::{Body, parse_fact};
 use crate::resources::tokens::http::{TokenRecord, TokenRequest, make_in_door};
@@ -39,7 +40,8 @@ pub struct SetUpDone {
     pub token: TokenRecord,
 }
 
-/// Begins a club: the set-up code is exchanged for the first member and his first token.
+/// Begins a club: the set-up code is exchanged for the first member and his first token. The club gets the
+/// default inspection programme.
 #[utoipa::path(
     tag = "set-up",
     security(()),
@@ -69,6 +71,8 @@ pub async fn begin_club(state: Shared, body: Body) -> Result<HttpResponse, Probl
                 return Err(Problem::broken_rules(&broken));
             }
             let recorded = change.record("begin_club", fact)?;
+            let programme = default_programme().map_err(|faults| Problem::Internal(faults.to_string()))?;
+            change.record("begin_club", Fact::Programme(programme))?;
             let label = Text::try_from("first token".to_owned())
                 .map_err(|error| Problem::Internal(error.to_string()))?;
             let token = TokenRequest {

@@ -1,0 +1,153 @@
+//! Seats of a model that are empty, and what sits in the others: unfit parts and borrowed ones.
+
+use super::{Moment, whereabouts::running_loan};
+use crate::{
+    facts::{Inside, Position},
+    finding::Finding,
+    fleet::{Fitted, Fleet, Place},
+    ids::{ComponentId, ModelId},
+    text::Tag,
+    words::{ComponentState, PartKind, Severity},
+};
+
+/// Required positions that hold nothing, in the model and in every panel it carries.
+pub(crate) fn empty_positions(fleet: &Fleet, model: ModelId, moment: Moment) -> Vec<Finding> {
+    let Some(data) = fleet.model_data(model) else { return Vec::new() };
+    let own = std::iter::once((Inside::Model(model), data.design, None, String::new()));
+    let panels = fleet.fitted(model, moment.as_of).into_iter().filter_map(|fitted| {
+        let panel = fleet.component_data(fitted.id)?;
+        Some((
+            Inside::Component(fitted.id),
+            panel.design?,
+            Some(panel.seat.clone()?),
+            format!("{}/", fitted.path),
+        ))
+    });
+    let mut list = Vec::new();
+    for (inside, design, seat, prefix) in own.chain(panels) {
+        for position in fleet.positions(design, seat.as_ref()).filter(|position| position.is_required) {
+            if fleet.occupant_at(inside, &position.path, moment.as_of).is_none() {
+                let path = format!("{prefix}{}", position.path);
+                let last = last_occupant(fleet, inside, &position.path, moment);
+                list.push(Finding::new(
+                    "position_empty",
+                    Severity::Ground,
+                    &path,
+                    match &last {
+                        Some((_, story)) => format!("position {path} ({}) is empty: {story}", position.name),
+                        None => format!("position {path} ({}) is empty", position.name),
+                    },
+                    what_would_fit(fleet, position, &path, last.as_ref().map(|(id, _)| *id), moment),
+                ));
+            }
+        }
+    }
+    list
+}
+
+/// What sat in an empty position last, and where that is now.
+fn last_occupant(fleet: &Fleet, inside: Inside, path: &Tag, moment: Moment) -> Option<(ComponentId, String)> {
+    let before = fleet
+        .occupants(inside)
+        .iter()
+        .filter(|occupant| occupant.span.position == *path && occupant.span.from <= moment.as_of)
+        .max_by_key(|occupant| occupant.span.from)?;
+    let id = before.component;
+    let tag = fleet.component_tag(id);
+    let file = fleet.component(id)?;
+    let loan = running_loan(fleet, &file.loans, moment).and_then(|loan| loan.loan.as_ref());
+    let now_in = match fleet.place_at(id, moment.as_of) {
+        Place::InModel(model, _) => Some(fleet.model_tag(model)),
+        Place::InPanel(..) | Place::Loose => None,
+    };
+    let story = match (loan, now_in) {
+        (Some(loan), Some(model)) => format!("{tag} is lent to {model}, due back {}", loan.fact.due_back_on),
+        (Some(loan), None) => {
+            format!(
+                "{tag} is lent to {}, due back {}",
+                fleet.member_tag(loan.fact.lent_to),
+                loan.fact.due_back_on
+            )
+        }
+        (None, Some(model)) => format!("{tag} sits in {model}"),
+        (None, None) => {
+            let state = file.state_at(moment.as_of).as_str().replace('_', " ");
+            let place = file.location_at(moment.as_of).map(|place| format!(", {place}")).unwrap_or_default();
+            format!("{tag} is {state}{place}")
+        }
+    };
+    Some((id, story))
+}
+
+/// How an empty position is filled: with what sat there, with a loose part of the same type that is serviceable,
+/// or with one that has to pass its check first.
+fn what_would_fit(
+    fleet: &Fleet,
+    position: &Position,
+    path: &str,
+    last: Option<ComponentId>,
+    moment: Moment,
+) -> String {
+    let word = position.accepts.as_str().replace('_', " ");
+    let wanted = last.and_then(|id| fleet.component_data(id)).map(|data| data.part);
+    let state_of = |id| fleet.component(id).map(|file| file.state_at(moment.as_of));
+    let loose = |state: ComponentState| -> Vec<String> {
+        fleet
+            .components()
+            .filter(|(id, file)| {
+                file.state_at(moment.as_of) == state && fleet.place_at(*id, moment.as_of) == Place::Loose
+            })
+            .filter_map(|(_, file)| file.component.as_ref().map(|component| &component.fact))
+            .filter(|data| Some(data.part) == wanted && data.seat == position.seat)
+            .map(|data| data.tag.to_string())
+            .collect()
+    };
+    let mut ways = Vec::new();
+    if let Some(id) = last.filter(|id| state_of(*id) == Some(ComponentState::Serviceable)) {
+        ways.push(format!("{} again", fleet.component_tag(id)));
+    }
+    let ready = loose(ComponentState::Serviceable);
+    if !ready.is_empty() {
+        ways.push(ready.join(" or "));
+    }
+    let untested = loose(ComponentState::NewUntested);
+    if !untested.is_empty() {
+        let check = if position.accepts == PartKind::Pack { "PK20" } else { "its check" };
+        ways.push(format!("{} once it has passed {check} and is put into service", untested.join(" or ")));
+    }
+    if ways.is_empty() {
+        format!("fit a serviceable {word} in {path}")
+    } else {
+        format!("fit {} in {path}", ways.join(", or "))
+    }
+}
+
+/// Fitted parts that are not serviceable, and fitted parts that are borrowed.
+pub(crate) fn part_reasons(fleet: &Fleet, fitted: &[Fitted<'_>], moment: Moment) -> Vec<Finding> {
+    let mut list = Vec::new();
+    for fitted in fitted {
+        let Some(file) = fleet.component(fitted.id) else { continue };
+        let tag = fleet.component_tag(fitted.id);
+        let state = file.state_at(moment.as_of);
+        if state != ComponentState::Serviceable {
+            list.push(Finding::new(
+                "part_not_serviceable",
+                Severity::Ground,
+                &tag,
+                format!("{tag} in {} is {}", fitted.path, state.as_str().replace('_', " ")),
+                format!("take {tag} out, or have a person put it back into service with a reason"),
+            ));
+        }
+        if let Some(loan) = running_loan(fleet, &file.loans, moment).and_then(|loan| loan.loan.as_ref()) {
+            let late = moment.on > loan.fact.due_back_on;
+            list.push(Finding::new(
+                if late { "borrowed_part_late" } else { "borrowed_part" },
+                if late { Severity::Restrict } else { Severity::Watch },
+                &tag,
+                format!("{tag} in {} is borrowed, due back {}", fitted.path, loan.fact.due_back_on),
+                format!("return {tag}, or agree a later day"),
+            ));
+        }
+    }
+    list
+}

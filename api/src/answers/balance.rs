@@ -1,0 +1,38 @@
+//! Mass and centre of gravity of a model.
+
+use actix_web::{HttpRequest, HttpResponse, get, web};
+use preen_domain::answers::{Answer, Balanced, balance};
+use utoipa_actix_web::service_config::ServiceConfig;
+
+use super::ask::Ask;
+use crate::access::actor::Reader;
+use crate::problem::Problem;
+use crate::resources::entry::not_found;
+use crate::resources::page::Pairs;
+use crate::state::Shared;
+
+/// Gives mass and centre of gravity of a model: from its last weighing and what changed since, and from the list.
+#[utoipa::path(
+    tag = "answers",
+    params(("id" = String, Path, description = "Id or tag of the model.")),
+    responses((status = 200, description = "With its range, changes and findings.", body = Answer<Balanced>))
+)]
+#[get("/models/{id}/balance")]
+pub async fn show_balance(
+    state: Shared,
+    actor: Reader,
+    request: HttpRequest,
+    id: web::Path<String>,
+    query: Pairs,
+) -> Result<HttpResponse, Problem> {
+    let ask = Ask::read(&state, &actor.0, &request, query, &[]).await?;
+    let model = ask.model(&id)?;
+    let balanced = balance(&ask.held.fleet, model, ask.moment.as_of)
+        .ok_or_else(|| not_found(preen_domain::facts::Noun::Models, &id))?;
+    Ok(ask.answer(|| balanced))
+}
+
+/// Registers the routes.
+pub fn routes(config: &mut ServiceConfig<'_>) {
+    config.service(show_balance);
+}

@@ -1,0 +1,49 @@
+//! Which checks are due, by how much, and when the others will be.
+
+use actix_web::{HttpRequest, HttpResponse, get};
+use preen_domain::answers::{Answer, DueList, due, due_of_model};
+use utoipa_actix_web::service_config::ServiceConfig;
+
+use super::ask::Ask;
+use crate::access::actor::Reader;
+use crate::problem::Problem;
+use crate::resources::page::Pairs;
+use crate::state::Shared;
+
+/// Lists the checks of all models with how they stand against their due points on a day.
+#[utoipa::path(
+    tag = "answers",
+    params(
+        ("model" = Option<String>, Query, description = "Only this model, by id or tag."),
+        ("group" = Option<String>, Query, description = "Only this group, such as N25."),
+    ),
+    responses((status = 200, description = "One item a model, subject and group.", body = Answer<DueList>))
+)]
+#[get("/due")]
+pub async fn list_due(
+    state: Shared,
+    actor: Reader,
+    request: HttpRequest,
+    query: Pairs,
+) -> Result<HttpResponse, Problem> {
+    let ask = Ask::read(&state, &actor.0, &request, query, &["model", "group"]).await?;
+    let model = ask.parameter("model").map(|name| ask.model(name)).transpose()?;
+    Ok(ask.answer(|| {
+        let mut list = match model {
+            Some(model) => {
+                DueList { on: ask.moment.on, items: due_of_model(&ask.held.fleet, model, ask.moment) }
+            }
+            None => due(&ask.held.fleet, ask.moment),
+        };
+        list.items.retain(|item| {
+            ask.sees_model_tagged(&item.model)
+                && ask.parameter("group").is_none_or(|group| group == item.group)
+        });
+        list
+    }))
+}
+
+/// Registers the routes.
+pub fn routes(config: &mut ServiceConfig<'_>) {
+    config.service(list_due);
+}

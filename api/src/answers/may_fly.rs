@@ -1,0 +1,45 @@
+//! Which models may fly, and why the others may not.
+
+use actix_web::{HttpRequest, HttpResponse, get};
+use preen_domain::answers::{Answer, FleetBoard, may_fly, may_fly_one};
+use utoipa_actix_web::service_config::ServiceConfig;
+
+use super::ask::Ask;
+use crate::access::actor::Reader;
+use crate::problem::Problem;
+use crate::resources::page::Pairs;
+use crate::state::Shared;
+
+/// Says which models may fly on a day, and every reason against those that may not.
+#[utoipa::path(
+    tag = "answers",
+    params(("model" = Option<String>, Query, description = "Only this model, by id or tag.")),
+    responses((status = 200, description = "One verdict a model.", body = Answer<FleetBoard>))
+)]
+#[get("/may-fly")]
+pub async fn show_may_fly(
+    state: Shared,
+    actor: Reader,
+    request: HttpRequest,
+    query: Pairs,
+) -> Result<HttpResponse, Problem> {
+    let ask = Ask::read(&state, &actor.0, &request, query, &["model"]).await?;
+    let model = ask.parameter("model").map(|name| ask.model(name)).transpose()?;
+    Ok(ask.answer(|| match model {
+        Some(model) => {
+            let caution = may_fly(&ask.held.fleet, ask.moment).caution;
+            let verdict = may_fly_one(&ask.held.fleet, model, ask.moment);
+            FleetBoard { on: ask.moment.on, models: verdict.into_iter().collect(), caution }
+        }
+        None => {
+            let mut board = may_fly(&ask.held.fleet, ask.moment);
+            board.models.retain(|verdict| ask.sees_model_tagged(&verdict.model));
+            board
+        }
+    }))
+}
+
+/// Registers the routes.
+pub fn routes(config: &mut ServiceConfig<'_>) {
+    config.service(show_may_fly);
+}

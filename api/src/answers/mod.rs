@@ -1,0 +1,25 @@
+//! Questions over HTTP, one file each: they translate, the domain answers.
+
+pub mod ask;
+pub mod balance;
+pub mod club;
+pub mod compute;
+pub mod due;
+pub mod exchange;
+pub mod life;
+pub mod may_fly;
+pub mod whereabouts;
+
+use utoipa_actix_web::service_config::ServiceConfig;
+
+/// The routes of all questions.
+pub fn routes(config: &mut ServiceConfig<'_>) {
+    club::routes(config);
+    may_fly::routes(config);
+    due::routes(config);
+    whereabouts::routes(config);
+    balance::routes(config);
+    life::routes(config);
+    exchange::routes(config);
+    compute::routes(config);
+}

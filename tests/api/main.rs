@@ -1,0 +1,7 @@
+//! The service over HTTP, on both databases: how things get in and out, and what is refused.
+
+mod access;
+mod bad_input;
+mod lists;
+mod recording;
+mod trail;

@@ -1,0 +1,129 @@
+//! A private PostgreSQL server: made in a temporary folder, reached by a socket in it, gone with the process.
+//!
+//! A small shell waits for the end of the test process (its input closes), stops the server and removes the
+//! folder. The server refuses to run as root, so root runs it as the user `postgres` or `nobody`.
+
+use std::path::{Path, PathBuf};
+use std::process::{Child, Command, Stdio};
+use std::sync::{Mutex, OnceLock};
+
+use diesel::connection::SimpleConnection;
+use diesel::{Connection, PgConnection};
+
+struct Cluster {
+    folder: PathBuf,
+    user: String,
+    _watch: Child,
+}
+
+static CLUSTER: OnceLock<Cluster> = OnceLock::new();
+static MAKING: Mutex<u32> = Mutex::new(0);
+
+/// Makes an empty database in the cluster and returns its URL.
+pub fn new_database() -> String {
+    let cluster = CLUSTER.get_or_init(Cluster::start);
+    let name = {
+        let mut number = MAKING.lock().unwrap();
+        *number += 1;
+        format!("test_{number}")
+    };
+    let mut admin = PgConnection::establish(&cluster.url("postgres")).unwrap();
+    admin.batch_execute(&format!("CREATE DATABASE {name} TEMPLATE template0")).unwrap();
+    cluster.url(&name)
+}
+
+/// The folder with the server's programs.
+fn programs() -> PathBuf {
+    let mut found: Vec<PathBuf> = std::fs::read_dir("/usr/lib/postgresql")
+        .map(|folder| folder.flatten().map(|entry| entry.path().join("bin")).collect())
+        .unwrap_or_default();
+    found.extend(std::env::split_paths(&std::env::var_os("PATH").unwrap_or_default()));
+    found.sort();
+    found
+        .into_iter()
+        .rev()
+        .find(|folder| folder.join("initdb").exists() && folder.join("postgres").exists())
+        .expect("these tests need the programs of a PostgreSQL server (initdb, postgres)")
+}
+
+fn is_root() -> bool {
+    let id = Command::new("id").arg("-u").output().unwrap();
+    String::from_utf8_lossy(&id.stdout).trim() == "0"
+}
+
+fn id_of(user: &str, what: &str) -> Option<u32> {
+    let id = Command::new("id").args([what, user]).output().ok()?;
+    String::from_utf8_lossy(&id.stdout).trim().parse().ok()
+}
+
+impl Cluster {
+    fn url(&self, database: &str) -> String {
+        format!("postgres:///{database}?host={}&user={}", self.folder.display(), self.user)
+    }
+
+    fn start() -> Self {
+        let folder = std::env::temp_dir().join(format!("preen-pg-{}", uuid::Uuid::now_v7().simple()));
+        std::fs::create_dir_all(&folder).unwrap();
+        let (as_user, user) = if is_root() {
+            let (user, uid) = ["postgres", "nobody"]
+                .iter()
+                .find_map(|user| Some((*user, id_of(user, "-u")?)))
+                .expect("root needs a user `postgres` or `nobody` to run the server as");
+            let gid = id_of(user, "-g").unwrap();
+            std::os::unix::fs::chown(&folder, Some(uid), Some(gid)).unwrap();
+            (format!("setpriv --reuid={uid} --regid={gid} --clear-groups "), "preen".to_owned())
+        } else {
+            (String::new(), "preen".to_owned())
+        };
+        let (data, programs) = (folder.join("data"), programs());
+        let made = Command::new("sh")
+            .arg("-c")
+            .arg(format!(
+                "{as_user}{}/initdb -D {} -U {user} -A trust -E UTF8 --locale=C.UTF-8 --no-sync",
+                programs.display(),
+                data.display()
+            ))
+            .current_dir("/")
+            .output()
+            .unwrap();
+        assert!(made.status.success(), "initdb: {}", String::from_utf8_lossy(&made.stderr));
+        let watch = Command::new("sh")
+            .arg("-c")
+            .arg(format!(
+                "{as_user}{}/postgres -D {} -k {} -c listen_addresses='' -c fsync=off -c max_connections=400 \
+                 -c shared_buffers=32MB >{folder}/log 2>&1 & server=$!; read end; kill -INT $server; \
+                 wait $server; rm -rf {folder}",
+                programs.display(),
+                data.display(),
+                folder.display(),
+                folder = folder.display(),
+            ))
+            .current_dir("/")
+            .stdin(Stdio::piped())
+            .spawn()
+            .unwrap();
+        let cluster = Self { folder, user, _watch: watch };
+        cluster.wait();
+        cluster
+    }
+
+    /// Tries to connect until the server answers. Each try blocks on a short query of a helper program.
+    fn wait(&self) {
+        let ready = Command::new(programs().join("pg_isready"))
+            .args(["-h", &self.folder.display().to_string(), "-t", "10"])
+            .output();
+        for _ in 0..400 {
+            if PgConnection::establish(&self.url("postgres")).is_ok() {
+                return;
+            }
+            std::thread::yield_now();
+            // `sleep` of the shell, so that waiting does not burn a core meant for the server.
+            Command::new("sh").args(["-c", "sleep 0.05"]).status().unwrap();
+        }
+        panic!("the server did not start: {ready:?}; {}", log_of(&self.folder));
+    }
+}
+
+fn log_of(folder: &Path) -> String {
+    std::fs::read_to_string(folder.join("log")).unwrap_or_default()
+}

@@ -1,0 +1,264 @@
+//! A club on a running service, with a clock the test sets.
+//!
+//! At the end of each test the world checks itself: the trail holds and knows every change, the Fleet in
+//! memory is the one that a rebuild from nothing gives, and no transaction was left open.
+
+use std::path::PathBuf;
+use std::sync::atomic::{AtomicU64, Ordering};
+
+use preen_api::audit::verify::verify;
+use preen_api::db::conn::{Db, Place, open};
+use preen_api::db::door::bring_up;
+use preen_api::resources::{nouns, setup};
+use preen_api::server::{Config, Running, start};
+use preen_api::state::Clock;
+use preen_domain::time::Instant;
+use serde_json::{Value, json};
+
+use crate::cluster;
+use crate::http::{Caller, Reply};
+
+/// Which database a world stands on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Database {
+    /// A file in a temporary folder.
+    Sqlite,
+    /// A fresh database of the process's own server.
+    Postgres,
+}
+
+/// What the clock of a new world shows.
+pub const BEGINNING: &str = "2026-05-21T08:00:00Z";
+/// The short name of its club.
+pub const CLUB: &str = "quillmarsh";
+
+static NUMBER: AtomicU64 = AtomicU64::new(1);
+
+/// A new id, in the order of asking.
+pub fn new_id() -> String {
+    let number = NUMBER.fetch_add(1, Ordering::Relaxed);
+    format!("01970a3c-5d00-7000-8000-{number:012x}")
+}
+
+/// A club on a running service.
+pub struct World {
+    /// The keeper `AV`, who holds every role but visitor and helper, with every scope.
+    pub av: Caller,
+    /// The clock of the service.
+    pub clock: Clock,
+    /// Where the records are.
+    pub place: Place,
+    running: Option<Running>,
+    folder: PathBuf,
+}
+
+impl World {
+    /// A new club with its first member.
+    pub fn begin(database: Database) -> Self {
+        let folder = std::env::temp_dir().join(format!("preen-test-{}", uuid::Uuid::now_v7().simple()));
+        std::fs::create_dir_all(&folder).unwrap();
+        let place = match database {
+            Database::Sqlite => Place::File(folder.join("preen.db")),
+            Database::Postgres => Place::from_url(&cluster::new_database()),
+        };
+        let clock = Clock::held_at(BEGINNING.parse().unwrap());
+        let running = serve(&place, &clock);
+        let mut world =
+            Self { av: Caller::new(&running.url(), ""), clock, place, running: Some(running), folder };
+        let roles =
+            json!(["pilot", "builder", "stores", "team_manager", "inspector", "safety_officer", "keeper"]);
+        let token = world.begin_club(CLUB, &json!({ "id": new_id(), "tag": "AV", "roles": roles }));
+        world.av.token = token;
+        world
+    }
+
+    /// Makes one more club on the same service and returns the token of its first member.
+    pub fn begin_club(&self, club: &str, member: &Value) -> String {
+        let zone = "Europe/London".parse().unwrap();
+        let code = setup::store::create_club(&mut self.conn(), club, "A club", zone, self.clock.now())
+            .unwrap()
+            .expect("the club is new");
+        let done = self
+            .av
+            .with_token("")
+            .post("/setup", &json!({ "club": club, "code": code, "member": member }))
+            .expect(201)
+            .json();
+        done["token"]["token"].as_str().unwrap().to_owned()
+    }
+
+    /// A connection of the test's own.
+    pub fn conn(&self) -> Db {
+        open(&self.place).unwrap()
+    }
+
+    /// Sets the clock.
+    pub fn set_clock(&self, at: &str) {
+        self.clock.set(at.parse::<Instant>().unwrap());
+    }
+
+    /// Stops the service and starts it anew on the same records.
+    pub fn restart(&mut self) {
+        if let Some(running) = self.running.take() {
+            running.stop();
+        }
+        let running = serve(&self.place, &self.clock);
+        self.av = Caller::new(&running.url(), &self.av.token);
+        self.running = Some(running);
+    }
+
+    /// Admits a member and returns a caller with a token of theirs.
+    pub fn member(&self, tag: &str, roles: &[&str], scopes: &[&str]) -> Caller {
+        let id = new_id();
+        self.av.post("/members", &json!({ "id": id, "tag": tag, "roles": roles })).expect(201);
+        self.token_of(tag, scopes, None)
+    }
+
+    /// Makes a token for a member.
+    pub fn token_of(&self, tag: &str, scopes: &[&str], expires_at: Option<&str>) -> Caller {
+        let mut wanted = json!({ "id": new_id(), "member": tag, "label": "test", "scopes": scopes });
+        if let Some(end) = expires_at {
+            wanted["expires_at"] = json!(end);
+        }
+        let made = self.av.post("/tokens", &wanted).expect(201).json();
+        self.av.with_token(made["token"].as_str().unwrap())
+    }
+
+    /// Adds an item, which must be accepted, and returns its id.
+    #[track_caller]
+    pub fn add(&self, noun: &str, mut body: Value) -> String {
+        if body.get("id").is_none() {
+            body["id"] = json!(new_id());
+        }
+        self.av.post(&format!("/{noun}"), &body).expect(201);
+        body["id"].as_str().unwrap().to_owned()
+    }
+
+    /// A design with a centre panel that carries two flap servos, a fuselage and a receiver; a model of it
+    /// that first flew on 2025-04-05; part types. Nothing is fitted yet.
+    pub fn small_fleet(&self) {
+        self.add("designs", design("SEDGE"));
+        for (tag, kind) in [("SV08", "servo"), ("RX7", "receiver"), ("PANEL", "panel"), ("FUSE", "fuselage")]
+        {
+            self.add("parts", part(tag, kind));
+        }
+        self.add("models", model("SG-01", "AV"));
+    }
+
+    /// Adds a component of a part type.
+    pub fn component(&self, tag: &str, part: &str) -> String {
+        let mut body = json!({ "tag": tag, "part": part, "mass_g": 10.4, "state": "serviceable" });
+        if part == "PANEL" || part == "FUSE" {
+            body["seat"] = json!(part);
+            body["design"] = json!("SEDGE");
+        }
+        self.add("components", body)
+    }
+
+    /// Fits a component.
+    #[track_caller]
+    pub fn fit(&self, component: &str, inside: Value, position: &str, at: &str) -> String {
+        self.add(
+            "installations",
+            json!({ "component": component, "inside": inside, "position": position, "occurred_at": at }),
+        )
+    }
+
+    /// The records as the trail and a rebuild see them must be what the service holds.
+    pub fn check(&self) {
+        let mut conn = self.conn();
+        for club in setup::store::list_clubs(&mut conn).unwrap() {
+            let verdict = verify(&mut conn, nouns::TABLES, &club).unwrap();
+            assert_eq!(verdict.broken, None, "the trail of {club}");
+            let rebuilt = bring_up(&mut conn, nouns::TABLES, &club, None, None).unwrap();
+            assert_eq!(rebuilt.head, verdict.head, "the head of the trail of {club}");
+            let held = self.running.as_ref().and_then(|running| running.state.door.in_memory(&club));
+            if let Some(held) = held {
+                assert_eq!(held.revision, rebuilt.revision, "the revision in memory of {club}");
+                assert_eq!(held.head, rebuilt.head, "the head in memory of {club}");
+                assert!(
+                    *held.fleet == *rebuilt.fleet,
+                    "the Fleet in memory of {club} is not the recorded one"
+                );
+            }
+        }
+        // A transaction left open would hold the lock that this one takes.
+        conn.begin_write().unwrap();
+        conn.roll_back().unwrap();
+    }
+}
+
+impl Drop for World {
+    fn drop(&mut self) {
+        if !std::thread::panicking() {
+            self.check();
+        }
+        drop(self.running.take());
+        let _ = std::fs::remove_dir_all(&self.folder);
+    }
+}
+
+fn serve(place: &Place, clock: &Clock) -> Running {
+    let config = Config {
+        place: place.clone(),
+        listen: "127.0.0.1:0".parse().unwrap(),
+        clock: clock.clone(),
+        workers: Some(1),
+    };
+    start(&config).unwrap()
+}
+
+/// The body of a design.
+pub fn design(tag: &str) -> Value {
+    let position = |path: &str, inside: Option<&str>, kind: &str, accepts: &str, seat: Option<&str>| {
+        let mut position = json!({
+            "path": path, "name": kind, "kind": kind, "accepts": accepts, "is_required": true,
+            "x_mm": 62.0, "y_mm": 0.0, "z_mm": 0.0
+        });
+        if let Some(inside) = inside {
+            position["inside"] = json!(inside);
+        }
+        if let Some(seat) = seat {
+            position["seat"] = json!(seat);
+        }
+        position
+    };
+    json!({
+        "tag": tag, "datum": "wing root leading edge", "class_use": "F5J",
+        "span_m": 3.9, "wing_area_dm2": 70.89, "tail_area_dm2": 5.9, "mac_mm": 193.7,
+        "mac_leading_edge_x_mm": 16.7, "cg_min_mm": 92.0, "cg_max_mm": 99.0, "nose_weight_x_mm": -335.0,
+        "positions": [
+            position("W.C", None, "centre panel", "panel", Some("PANEL")),
+            position("F", None, "fuselage", "fuselage", Some("FUSE")),
+            position("FS.L", Some("PANEL"), "flap servo", "servo", None),
+            position("FS.R", Some("PANEL"), "flap servo", "servo", None),
+            position("RX", Some("FUSE"), "receiver", "receiver", None),
+        ]
+    })
+}
+
+/// The body of a part type.
+pub fn part(tag: &str, kind: &str) -> Value {
+    json!({ "tag": tag, "kind": kind, "tracking": "serial", "nominal_mass_g": 10.4 })
+}
+
+/// The body of a model.
+pub fn model(tag: &str, owner: &str) -> Value {
+    json!({
+        "tag": tag, "design": "SEDGE", "owner": owner, "ownership": "member", "first_flight_on": "2025-04-05"
+    })
+}
+
+/// The body of a flight.
+pub fn flight(model: &str, pilot: &str, at: &str) -> Value {
+    json!({
+        "id": new_id(), "model": model, "pilot": pilot, "occurred_at": at, "airtime_min": 6.5,
+        "landing": "normal", "is_post_flight_logged": true
+    })
+}
+
+/// The items of a list, which must be answered.
+#[track_caller]
+pub fn items(reply: Reply) -> Vec<Value> {
+    reply.expect(200).json()["items"].as_array().unwrap().clone()
+}
