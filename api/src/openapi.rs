@@ -7,7 +7,7 @@ use utoipa::openapi::path::{Operation, ParameterBuilder, ParameterIn};
 use utoipa::openapi::security::{HttpAuthScheme, HttpBuilder, SecurityRequirement, SecurityScheme};
 use utoipa::openapi::{
     ContentBuilder, InfoBuilder, LicenseBuilder, ObjectBuilder, OpenApi, OpenApiBuilder, PathItem, Ref,
-    RefOr, Required, ResponseBuilder, Type,
+    RefOr, Required, ResponseBuilder, Schema, Type,
 };
 use utoipa::{PartialSchema, ToSchema};
 use utoipa_actix_web::AppExt;
@@ -64,6 +64,9 @@ fn finish(mut api: OpenApi) -> OpenApi {
     );
     components.schemas.insert(ProblemBody::name().into_owned(), ProblemBody::schema());
     components.schemas.insert(FieldError::name().into_owned(), FieldError::schema());
+    for schema in components.schemas.values_mut() {
+        join_parts(schema);
+    }
     let parameters = nouns::list_parameters();
     for (path, item) in &mut api.paths.paths {
         let noun = path.strip_prefix("/api/v1/").unwrap_or_default().to_owned();
@@ -80,6 +83,20 @@ fn finish(mut api: OpenApi) -> OpenApi {
         }
     }
     api
+}
+
+/// Makes one object of a shape that is written as a stamp around another. Left as two, the inner one would
+/// forbid the fields of the outer.
+fn join_parts(schema: &mut RefOr<Schema>) {
+    let RefOr::T(Schema::AllOf(all)) = schema else { return };
+    let mut joined =
+        ObjectBuilder::new().schema_type(Type::Object).description(all.description.clone()).build();
+    for part in &all.items {
+        let RefOr::T(Schema::Object(part)) = part else { return };
+        joined.properties.extend(part.properties.clone());
+        joined.required.extend(part.required.iter().cloned());
+    }
+    *schema = RefOr::T(Schema::Object(joined));
 }
 
 fn operations(item: &mut PathItem) -> impl Iterator<Item = (&'static str, &mut Operation)> {

@@ -147,7 +147,8 @@ async fn serve(
         let templates = Arc::clone(&templates);
         app.app_data(web::Data::new(Description(json.clone())))
             .service(web::redirect("/docs", "/docs/"))
-            .service(SwaggerUi::new("/docs/{_:.*}").url("/openapi.json", api.clone()))
+            .service(SwaggerUi::new("/docs/{_:.*}").config("/api/v1/openapi.json".into()))
+            .route("/openapi.json", web::get().to(send_description))
             .default_service(web::to(move |request: HttpRequest| {
                 let response = no_such_route(&request, &templates);
                 async move { response }
@@ -194,6 +195,10 @@ struct Description(web::Bytes);
 )]
 #[get("/openapi.json")]
 async fn describe_interface(description: web::Data<Description>) -> HttpResponse {
+    send_description(description).await
+}
+
+async fn send_description(description: web::Data<Description>) -> HttpResponse {
     HttpResponse::Ok().content_type("application/json").body(description.0.clone())
 }
 

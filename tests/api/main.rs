@@ -2,6 +2,8 @@
 
 mod access;
 mod bad_input;
+mod description;
 mod lists;
 mod recording;
+mod storage;
 mod trail;

@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, HashMap, HashSet};
 
 use preen_api::{
     demo,
-    exchange::tables::{Club, Row, is_keeper, waves},
+    exchange::tables::{Club, Row, is_keeper, layout, waves},
 };
 use preen_domain::{
     facts::{Fact, Inside, Noun},
@@ -179,4 +179,12 @@ fn every_span_ends_once_and_no_seat_holds_two_parts() {
     assert_eq!(reasons(RemovalReason::Preventive), 2);
     assert_eq!(reasons(RemovalReason::Suspected), 1);
     assert_eq!(reasons(RemovalReason::Borrowed), 1);
+}
+
+#[test]
+fn every_column_is_documented_beside_the_tables() {
+    let readme = include_str!("../../api/src/demo/tables/README.md");
+    for table in layout::tables() {
+        assert!(readme.contains(&format!("* {table}\n")), "README.md should have the line\n* {table}");
+    }
 }

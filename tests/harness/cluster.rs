@@ -62,8 +62,7 @@ impl Cluster {
     }
 
     fn start() -> Self {
-        let folder = std::env::temp_dir().join(format!("preen-pg-{}", uuid::Uuid::now_v7().simple()));
-        std::fs::create_dir_all(&folder).unwrap();
+        let folder = crate::world::scratch("preen-pg");
         let (as_user, user) = if is_root() {
             let (user, uid) = ["postgres", "nobody"]
                 .iter()

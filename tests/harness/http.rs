@@ -93,8 +93,8 @@ impl Caller {
 
     /// A request that has not been sent yet.
     pub fn request(&self, method: &str, path: &str) -> RequestBuilder {
-        let url = if path.starts_with("/health") || path.starts_with("/docs") || path.starts_with("/openapi")
-        {
+        let is_outside = ["/health", "/docs", "/openapi", "/api"].iter().any(|start| path.starts_with(start));
+        let url = if is_outside {
             format!("{}{path}", self.base)
         } else {
             format!("{}/api/v1{path}", self.base)

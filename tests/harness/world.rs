@@ -3,7 +3,7 @@
 //! At the end of each test the world checks itself: the trail holds and knows every change, the Fleet in
 //! memory is the one that a rebuild from nothing gives, and no transaction was left open.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicU64, Ordering};
 
 use preen_api::audit::verify::verify;
@@ -55,8 +55,7 @@ pub struct World {
 impl World {
     /// A new club with its first member.
     pub fn begin(database: Database) -> Self {
-        let folder = std::env::temp_dir().join(format!("preen-test-{}", uuid::Uuid::now_v7().simple()));
-        std::fs::create_dir_all(&folder).unwrap();
+        let folder = scratch("preen-test");
         let place = match database {
             Database::Sqlite => Place::File(folder.join("preen.db")),
             Database::Postgres => Place::from_url(&cluster::new_database()),
@@ -196,6 +195,15 @@ impl Drop for World {
         drop(self.running.take());
         let _ = std::fs::remove_dir_all(&self.folder);
     }
+}
+
+/// A new folder for the files of one test, in memory where the machine has such a place.
+pub fn scratch(name: &str) -> PathBuf {
+    let memory = Path::new("/dev/shm");
+    let parent = if memory.is_dir() { memory.to_owned() } else { std::env::temp_dir() };
+    let folder = parent.join(format!("{name}-{}", uuid::Uuid::now_v7().simple()));
+    std::fs::create_dir_all(&folder).unwrap();
+    folder
 }
 
 fn serve(place: &Place, clock: &Clock) -> Running {

@@ -17,6 +17,8 @@ macro_rules! record_routes {
         reading_routes! { $fact, $noun, $list $list_path $list_text, $find $find_path $find_text }
 
         #[doc = $add_text]
+        ///
+        /// Fields that point at other items take an id or, where the item has one, its tag.
         #[utoipa::path(
                     tag = $noun,
                     request_body = $fact,

@@ -128,6 +128,50 @@ pub struct Table {
     pub needs: &'static [Need],
 }
 
+impl std::fmt::Display for Kind {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::Tag | Self::Link => f.write_str("tag"),
+            Self::Text => f.write_str("text"),
+            Self::Texts => f.write_str("texts"),
+            Self::Word(check) => {
+                write!(f, "one of {}", check("").err().map_or_else(String::new, |unknown| unknown.allowed))
+            }
+            Self::Words(check) => {
+                write!(f, "some of {}", check("").err().map_or_else(String::new, |unknown| unknown.allowed))
+            }
+            Self::Instant | Self::FittedAt => f.write_str("time"),
+            Self::Day => f.write_str("day"),
+            Self::Number(Range::Any) => f.write_str("number"),
+            Self::Number(Range::NotNegative) => f.write_str("number, 0 or more"),
+            Self::Number(Range::Positive) => f.write_str("number, more than 0"),
+            Self::Numbers => f.write_str("numbers"),
+            Self::Count(least) => write!(f, "whole number, {least} or more"),
+            Self::YesNo => f.write_str("yes or no"),
+            Self::Item(noun) => write!(f, "tag of one of the {noun}"),
+            Self::Items(noun) => write!(f, "tags of some of the {noun}"),
+            Self::Zone => f.write_str("time zone"),
+        }
+    }
+}
+
+impl std::fmt::Display for Column {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "`{}`{} {}", self.name, if self.is_required { "" } else { "?" }, self.kind)
+    }
+}
+
+/// The file and its columns with what may stand in them; `?` marks those that may stay empty.
+impl std::fmt::Display for Table {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "`{}`", self.file)?;
+        for (number, column) in self.columns.iter().enumerate() {
+            write!(f, "{}{column}", if number == 0 { ": " } else { "; " })?;
+        }
+        Ok(())
+    }
+}
+
 impl Table {
     /// Place of a column in the header.
     #[must_use]

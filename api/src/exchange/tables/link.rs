@@ -15,7 +15,7 @@ use super::{
     cells::{self, Cell},
     fault::{Fault, Faults},
     grammar::{Makes, Need, Table},
-    layout::TABLES,
+    layout::tables,
     lines::Lines,
     units,
 };
@@ -84,16 +84,16 @@ pub struct Linked {
 }
 
 /// Makes facts of all tables.
-pub fn link(tables: Vec<Lines>, faults: &mut Faults) -> Linked {
+pub fn link(read: Vec<Lines>, faults: &mut Faults) -> Linked {
     let broken: HashSet<&str> =
-        tables.iter().filter(|read| read.is_broken).map(|read| read.table.file).collect();
-    let parsed: Vec<Parsed> = tables.into_iter().flat_map(|read| understand(read, faults)).collect();
+        read.iter().filter(|lines| lines.is_broken).map(|lines| lines.table.file).collect();
+    let parsed: Vec<Parsed> = read.into_iter().flat_map(|lines| understand(lines, faults)).collect();
     units::check(&parsed, faults);
     let index = Index::of(&parsed, broken, faults);
     let mut linked = Linked::default();
     let mut parts: Parts = HashMap::new();
     // Parts stand behind what they belong to in the layout: from the back, they are ready when they are wanted.
-    for table in TABLES.iter().rev() {
+    for table in tables().rev() {
         let has_parts = part_lists(table.file).next().is_some();
         let mut rows = Vec::new();
         for row in parsed.iter().filter(|row| row.table.file == table.file) {
@@ -182,7 +182,7 @@ fn take_parts(row: &Parsed, parts: &mut Parts, body: &mut Map<String, Value>) {
 
 /// The lists of a table's rows that other tables fill.
 fn part_lists(file: &str) -> impl Iterator<Item = &'static str> {
-    TABLES.iter().filter_map(move |table| match (table.makes, table.links.first()) {
+    tables().filter_map(move |table| match (table.makes, table.links.first()) {
         (Makes::Part(list), Some(link)) if link.file == file => Some(list),
         _ => None,
     })
@@ -281,7 +281,7 @@ impl Index {
 
 fn file_of(noun: Noun) -> &'static str {
     let is_its = |table: &&Table| matches!(table.makes, Makes::Fact(made) if made == noun);
-    TABLES.iter().find(is_its).map_or("the tables", |table| table.file)
+    tables().find(is_its).map_or("the tables", |table| table.file)
 }
 
 fn insert(body: &mut Map<String, Value>, field: &str, value: Value) {

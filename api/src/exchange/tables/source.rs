@@ -46,7 +46,7 @@ impl Source {
             }
             let file = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
             if layout::table(&file).is_none() {
-                let known: Vec<&str> = layout::TABLES.iter().map(|table| table.file).collect();
+                let known: Vec<&str> = layout::tables().map(|table| table.file).collect();
                 faults.push(Fault::of_file(&file, format!("no such table; there are {}", known.join(", "))));
                 continue;
             }
