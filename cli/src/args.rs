@@ -223,6 +223,33 @@ pub enum Command {
     /// Returns of loans
     #[command(subcommand)]
     LoanReturns(c::nouns::NounCommand),
+    /// Limits of the club's own, in the place of the programme's
+    #[command(subcommand)]
+    Limits(c::nouns::NounCommand),
+    /// Lots of consumables
+    #[command(subcommand)]
+    Lots(c::nouns::NounCommand),
+    /// Ballast slugs in stock
+    #[command(subcommand)]
+    Slugs(c::nouns::NounCommand),
+    /// Parts that belong together
+    #[command(subcommand)]
+    MatchedSets(c::nouns::NounCommand),
+    /// Accepted pairings outside a matched set
+    #[command(subcommand)]
+    Pairings(c::nouns::NounCommand),
+    /// Charges of packs
+    #[command(subcommand)]
+    Charges(c::nouns::NounCommand),
+    /// Transport, lay-up and return, radio change, sale, loss
+    #[command(subcommand)]
+    Events(c::nouns::NounCommand),
+    /// How questions were settled
+    #[command(subcommand)]
+    Settlements(c::nouns::NounCommand),
+    /// What the record could not take in and a person must settle
+    #[command(subcommand)]
+    Questions(c::nouns::ReadCommand),
     /// Corrections; made by `preen NOUN correct`
     #[command(subcommand)]
     Corrections(c::nouns::ReadCommand),

@@ -102,3 +102,20 @@ fn a_member_without_a_role() {
     let said = said(&demo(), "members", json!({"id": fresh(1), "tag": "XX", "roles": []}));
     assert_eq!(said, [("no_role", "/roles".to_owned())]);
 }
+
+#[test]
+fn a_tolerance_as_long_as_its_interval() {
+    let fleet = demo();
+    let programme =
+        fleet.programme(ProgrammeId(id(&fleet, Noun::Programmes, "STANDARD"))).unwrap().fact.clone();
+    let codes = |change: fn(&mut preen_domain::facts::Group)| {
+        let mut programme = programme.clone();
+        change(programme.groups.iter_mut().find(|group| group.code.as_str() == "N25").unwrap());
+        let broken = check(&fleet, &Fact::Programme(programme), at(NOW));
+        broken.into_iter().map(|rule| rule.code).collect::<Vec<_>>()
+    };
+    assert_eq!(codes(|group| group.tolerance_count = 25), ["tolerance_too_long"]);
+    assert_eq!(codes(|group| group.tolerance_days = 60), ["tolerance_too_long"]);
+    assert_eq!(codes(|group| group.every_count = Some(0)), ["out_of_range", "tolerance_too_long"]);
+    assert_eq!(codes(|group| group.every_months = Some(2)), ["two_calendars"]);
+}

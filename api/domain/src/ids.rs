@@ -73,6 +73,24 @@ ids! {
     LoanId,
     /// The return of a loan.
     LoanReturnId,
+    /// A charge of a pack.
+    ChargeId,
+    /// Something else that happened to a model or part.
+    EventId,
+    /// Parts that belong together.
+    MatchedSetId,
+    /// An accepted fit of a part outside its set.
+    PairingId,
+    /// A limit of the club.
+    LimitId,
+    /// A lot of consumables.
+    LotId,
+    /// Slugs of one stamped mass.
+    SlugId,
+    /// Something that was sent and could not be recorded.
+    QuestionId,
+    /// The settling of a question.
+    SettlementId,
     /// A correction of a fact.
     CorrectionId,
 }

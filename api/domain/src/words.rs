@@ -16,7 +16,7 @@ pub struct UnknownWord {
 /// Makes an enum from one list of words.
 #[macro_export]
 macro_rules! text_enum {
-    ($(#[$meta:meta])* $name:ident { $($(#[$vmeta:meta])* $variant:ident = $word:literal),+ $(,)? }) => {
+    ($(#[$meta:meta])* $name:ident { $($(#[$vmeta:meta])* $variant:ident = $word:tt),+ $(,)? }) => {
         $(#[$meta])*
         #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, ToSchema)]
         pub enum $name { $($(#[$vmeta])* #[doc = concat!("Word `", $word, "`.")] #[serde(rename = $word)] $variant),+ }
@@ -269,4 +269,49 @@ text_enum! {
 text_enum! {
     /// What a campaign asks of each part it covers.
     CampaignTask { Measure = "measure", Replace = "replace", Inspect = "inspect" }
+}
+
+text_enum! {
+    /// What happened to a model or part besides flying, checking and mending.
+    EventKind {
+        /// Flown, posted, sent as freight, or driven more than 500 km: opens the transport check.
+        Transport = "transport",
+        /// The case fell: opens the transport check.
+        CaseFallen = "case_fallen",
+        /// Taken out of use by its owner; the calendar goes on.
+        LaidUp = "laid_up",
+        /// Back in use: asks for the flight-count and pack checks anew.
+        ReturnedToFlying = "returned_to_flying",
+        /// Sold: it leaves the board, its record stays.
+        Sold = "sold",
+        /// Lost.
+        Lost = "lost",
+        /// Written off.
+        WrittenOff = "written_off",
+        /// Put away for a time.
+        Storage = "storage",
+        /// Antenna, transmitter module or firmware changed: opens the radio check.
+        RadioChange = "radio_change",
+    }
+}
+
+impl EventKind {
+    /// Whether the model is gone from the fleet.
+    #[must_use]
+    pub const fn ends_service(self) -> bool {
+        match self {
+            Self::Sold | Self::Lost | Self::WrittenOff => true,
+            Self::Transport
+            | Self::CaseFallen
+            | Self::LaidUp
+            | Self::ReturnedToFlying
+            | Self::Storage
+            | Self::RadioChange => false,
+        }
+    }
+}
+
+text_enum! {
+    /// What a counted slug is for.
+    SlugUse { Ballast = "ballast", NoseWeight = "nose_weight" }
 }

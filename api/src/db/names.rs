@@ -44,6 +44,7 @@ const fn is_pointed_at(noun: Noun) -> bool {
             | Noun::Repairs
             | Noun::Campaigns
             | Noun::Loans
+            | Noun::Questions
     )
 }
 

@@ -1,9 +1,9 @@
 //! The list of all nouns: what the door must know of their tables, and all their routes.
 
 use preen_domain::facts::{
-    Campaign, Closure, Component, Condition, Correction, Defect, Design, Fact, Flight, Inspection,
-    Installation, Loan, LoanReturn, Measurement, Member, Model, Part, Programme, Recorded, Release, Removal,
-    Repair, Rigging, Weighing,
+    Campaign, Charge, Closure, ClubLimit, Component, Condition, Correction, Defect, Design, Event, Fact,
+    Flight, Inspection, Installation, Loan, LoanReturn, Lot, MatchedSet, Measurement, Member, Model, Pairing,
+    Part, Programme, Question, Recorded, Release, Removal, Repair, Rigging, Settlement, Slug, Weighing,
 };
 use utoipa_actix_web::service_config::ServiceConfig;
 
@@ -72,6 +72,15 @@ nouns! {
     Campaign: campaigns,
     Loan: loans,
     LoanReturn: loan_returns,
+    ClubLimit: limits,
+    Lot: lots,
+    Slug: slugs,
+    MatchedSet: matched_sets,
+    Pairing: pairings,
+    Charge: charges,
+    Event: events,
+    Question: questions,
+    Settlement: settlements,
     Correction: corrections,
 }
 

@@ -118,6 +118,15 @@ fn dispatch(command: &Command, session: &mut Session<'_, '_>) -> Result<Reply, F
         Command::Campaigns(command) => noun(Noun::Campaigns, command, session),
         Command::Loans(command) => noun(Noun::Loans, command, session),
         Command::LoanReturns(command) => noun(Noun::LoanReturns, command, session),
+        Command::Limits(command) => noun(Noun::Limits, command, session),
+        Command::Lots(command) => noun(Noun::Lots, command, session),
+        Command::Slugs(command) => noun(Noun::Slugs, command, session),
+        Command::MatchedSets(command) => noun(Noun::MatchedSets, command, session),
+        Command::Pairings(command) => noun(Noun::Pairings, command, session),
+        Command::Charges(command) => noun(Noun::Charges, command, session),
+        Command::Events(command) => noun(Noun::Events, command, session),
+        Command::Settlements(command) => noun(Noun::Settlements, command, session),
+        Command::Questions(command) => nouns::read_only(Noun::Questions, command, session),
         Command::Corrections(command) => nouns::read_only(Noun::Corrections, command, session),
         Command::Completions(_) | Command::Login(_) => {
             Err(Failure::bad_input("This command needs no service."))

@@ -66,6 +66,15 @@ const fn columns(noun: Noun) -> &'static [&'static str] {
         Noun::Campaigns => &["occurred_at", "tag", "part", "batch", "position_kind", "text"],
         Noun::Loans => &["tag", "item", "lent_to", "for_model", "from_on", "due_back_on", "note"],
         Noun::LoanReturns => &["occurred_at", "loan", "note"],
+        Noun::Limits => &["tag", "limit", "reason"],
+        Noun::Lots => &["tag", "item", "quantity", "unit", "opened_on", "use_by_on"],
+        Noun::Slugs => &["tag", "mass_g", "count", "purpose", "design"],
+        Noun::MatchedSets => &["tag", "component", "mates", "marks", "orientation"],
+        Noun::Pairings => &["occurred_at", "component", "mates", "clearance_mm", "accepted_by", "note"],
+        Noun::Charges => &["occurred_at", "tag", "component", "charged_mah", "note"],
+        Noun::Events => &["occurred_at", "tag", "model", "kind", "note"],
+        Noun::Questions => &["occurred_at", "noun", "reasons", "id"],
+        Noun::Settlements => &["occurred_at", "question", "text"],
         Noun::Corrections => &["noun", "original", "is_void", "reason", "recorded_by"],
     }
 }

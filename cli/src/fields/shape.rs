@@ -2,10 +2,8 @@
 
 use std::collections::BTreeMap;
 
-use preen_domain::facts;
 use preen_domain::facts::Noun;
 use serde_json::Value;
-use utoipa::ToSchema;
 
 /// What a field holds.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -66,42 +64,14 @@ impl Kind {
     }
 }
 
-/// The fields of a noun's facts, in the order in which they are sent back.
+/// The fields of a noun's facts, in alphabetical order.
 pub fn fields_of(noun: Noun) -> Vec<Field> {
-    match noun {
-        Noun::Members => read::<facts::Member>(),
-        Noun::Designs => read::<facts::Design>(),
-        Noun::Parts => read::<facts::Part>(),
-        Noun::Models => read::<facts::Model>(),
-        Noun::Programmes => read::<facts::Programme>(),
-        Noun::Components => read::<facts::Component>(),
-        Noun::Conditions => read::<facts::Condition>(),
-        Noun::Installations => read::<facts::Installation>(),
-        Noun::Removals => read::<facts::Removal>(),
-        Noun::Flights => read::<facts::Flight>(),
-        Noun::Riggings => read::<facts::Rigging>(),
-        Noun::Inspections => read::<facts::Inspection>(),
-        Noun::Measurements => read::<facts::Measurement>(),
-        Noun::Weighings => read::<facts::Weighing>(),
-        Noun::Defects => read::<facts::Defect>(),
-        Noun::Closures => read::<facts::Closure>(),
-        Noun::Repairs => read::<facts::Repair>(),
-        Noun::Releases => read::<facts::Release>(),
-        Noun::Campaigns => read::<facts::Campaign>(),
-        Noun::Loans => read::<facts::Loan>(),
-        Noun::LoanReturns => read::<facts::LoanReturn>(),
-        Noun::Corrections => read::<facts::Correction>(),
-    }
-}
-
-fn read<F: ToSchema>() -> Vec<Field> {
-    let mut list = Vec::new();
-    F::schemas(&mut list);
-    let named: BTreeMap<String, Value> = list
+    let (schema, named) = noun.schema();
+    let named: BTreeMap<String, Value> = named
         .into_iter()
         .filter_map(|(name, schema)| Some((name, serde_json::to_value(schema).ok()?)))
         .collect();
-    match serde_json::to_value(F::schema()) {
+    match serde_json::to_value(schema) {
         Ok(schema) => properties(&schema, &named),
         Err(_not_json) => Vec::new(),
     }
@@ -120,9 +90,16 @@ fn properties(schema: &Value, named: &BTreeMap<String, Value>) -> Vec<Field> {
             name: name.clone(),
             kind: kind_of(property, named),
             is_needed: required.contains(&name.as_str()),
-            text: property.get("description").and_then(Value::as_str).unwrap_or_default().to_owned(),
+            text: description_of(property),
         })
         .collect()
+}
+
+/// What a field means; where it may be absent, that stands with its only choice.
+fn description_of(property: &Value) -> String {
+    let own = property.get("description");
+    let of_choice = || property.get("oneOf")?.as_array()?.iter().find_map(|choice| choice.get("description"));
+    own.or_else(of_choice).and_then(Value::as_str).unwrap_or_default().to_owned()
 }
 
 fn kind_of(schema: &Value, named: &BTreeMap<String, Value>) -> Kind {

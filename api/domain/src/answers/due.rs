@@ -7,11 +7,12 @@ use utoipa::ToSchema;
 use super::{
     Moment,
     openings::{Opening, openings},
+    service::in_service,
     usage::just_after,
 };
 use crate::{
-    facts::{Group, Inspection, Recorded},
-    fleet::{Fleet, ModelFile},
+    facts::{Charge, Group, Inspection, Recorded},
+    fleet::{Fleet, ModelFile, Timeline},
     formulas::{
         forecast::{ForecastDates, counting_rate, days_to_go, forecast_dates},
         interval::{CountInterval, DayInterval, DueDay, Every, next_due_count, next_due_day},
@@ -126,13 +127,10 @@ impl DueItem {
 /// All checks of all models.
 #[must_use]
 pub fn due(fleet: &Fleet, moment: Moment) -> DueList {
-    let mut models: Vec<(String, ModelId)> = fleet
-        .models()
-        .filter(|(_, file)| file.model.is_some())
-        .map(|(id, _)| (fleet.model_tag(id), id))
+    let items = in_service(fleet, moment)
+        .into_iter()
+        .flat_map(|(_, model)| due_of_model(fleet, model, moment))
         .collect();
-    models.sort();
-    let items = models.into_iter().flat_map(|(_, model)| due_of_model(fleet, model, moment)).collect();
     DueList { on: moment.on, items }
 }
 
@@ -251,8 +249,10 @@ fn checks_that_count<'a>(
     list
 }
 
-/// The counter of a model before a moment; `None` where nobody logs it.
-fn count_before(file: &ModelFile, counter: Counter, at: Instant) -> Option<i64> {
+/// The counter of a model before a moment; `None` where nobody logs it. Charges are those of the packs that are
+/// fitted at `as_of`.
+fn count_before(fleet: &Fleet, model: ModelId, counter: Counter, at: Instant, as_of: Instant) -> Option<i64> {
+    let file = fleet.model(model)?;
     let usage = file.flights.usage(Instant::from_micros(i64::MIN), at);
     let count = match counter {
         Counter::Flights => usage.flights,
@@ -261,9 +261,19 @@ fn count_before(file: &ModelFile, counter: Counter, at: Instant) -> Option<i64> 
         Counter::MotorS => usage.motor_s,
         // Connectors are plugged at each assembly unless an exception is recorded.
         Counter::Riggings | Counter::Matings => file.riggings.count_before(at),
-        Counter::Charges => return None,
+        Counter::Charges => return charges_before(fleet, model, at, as_of),
     };
     i64::try_from(count).ok()
+}
+
+/// Charges of the fitted packs before a moment; `None` if none was ever logged for them.
+fn charges_before(fleet: &Fleet, model: ModelId, at: Instant, as_of: Instant) -> Option<i64> {
+    let packs = fitted_packs(fleet, model, as_of);
+    let logs: Vec<_> =
+        packs.iter().filter_map(|(id, _)| fleet.component(*id)).map(|pack| &pack.charges).collect();
+    let before = |log: &Timeline<Charge>| log.iter().filter(|charge| charge.fact.occurred_at < at).count();
+    let is_logged = logs.iter().any(|log| !log.until(as_of).is_empty());
+    is_logged.then(|| logs.into_iter().map(before).sum::<usize>()).and_then(|count| i64::try_from(count).ok())
 }
 
 fn by_interval(
@@ -276,8 +286,11 @@ fn by_interval(
     opened: Vec<Opening>,
 ) -> DueItem {
     let zone = fleet.club().zone;
-    let counted = group.counter.zip(group.every_count).filter(|(counter, _)| *counter != Counter::Charges);
-    if group.counter == Some(Counter::Charges) {
+    let now_after = just_after(moment.as_of);
+    let count = |counter, at| count_before(fleet, model, counter, at, moment.as_of);
+    let counted =
+        group.counter.zip(group.every_count).filter(|(counter, _)| count(*counter, now_after).is_some());
+    if group.counter == Some(Counter::Charges) && counted.is_none() {
         item.note = Some("charges not counted: runs by the calendar alone".to_owned());
     }
     let calendar = group.every_days.map(Every::Days).or(group.every_months.map(Every::Months));
@@ -287,7 +300,7 @@ fn by_interval(
         let at = check.fact.occurred_at;
         if let Some((counter, every)) = counted {
             let interval = CountInterval { every, tolerance: group.tolerance_count };
-            item.done_at_count = count_before(file, counter, at);
+            item.done_at_count = count(counter, at);
             due_count = item
                 .done_at_count
                 .and_then(|done| next_due_count(due_count, done, interval, group.rebasing).ok());
@@ -298,19 +311,16 @@ fn by_interval(
             due_day = next_due_day(due_day, done_on, interval, group.rebasing).ok();
         }
     }
-    let now = counted.and_then(|(counter, _)| count_before(file, counter, just_after(moment.as_of)));
+    let now = counted.and_then(|(counter, _)| count(counter, now_after));
     item.now_at_count = now;
     let by_count = due_count.zip(now).map(|(due, now)| stand_by_count(due, group.tolerance_count, now));
     let by_days = due_day.map(|due| stand_by_days(due.due_on, group.tolerance_days, moment.on));
     state_both(&mut item, by_count, by_days);
     if item.state == CheckState::Clear {
-        forecast(
-            &mut item,
-            file,
-            counted.map(|(counter, _)| counter),
-            day_of(moment.as_of, zone),
-            moment.as_of,
-        );
+        let from = just_after(moment.as_of.plus_days(-i64::from(FORECAST_WINDOW_DAYS)));
+        let used = counted
+            .and_then(|(counter, _)| Some((counter, count(counter, now_after)? - count(counter, from)?)));
+        forecast(&mut item, used, day_of(moment.as_of, zone));
     }
     if !opened.is_empty() {
         item.state = CheckState::Overdue;
@@ -342,16 +352,8 @@ fn state_both(item: &mut DueItem, by_count: Option<CountStanding>, by_days: Opti
 }
 
 /// From the rate of the last weeks and from the calendar, whichever comes first.
-fn forecast(
-    item: &mut DueItem,
-    file: &ModelFile,
-    counter: Option<Counter>,
-    today: NaiveDate,
-    as_of: Instant,
-) {
-    let by_rate = counter.zip(item.count_left).filter(|(_, left)| *left > 0).and_then(|(counter, left)| {
-        let from = just_after(as_of.plus_days(-i64::from(FORECAST_WINDOW_DAYS)));
-        let used = count_before(file, counter, just_after(as_of))? - count_before(file, counter, from)?;
+fn forecast(item: &mut DueItem, used: Option<(Counter, i64)>, today: NaiveDate) {
+    let by_rate = used.zip(item.count_left).filter(|(_, left)| *left > 0).and_then(|((counter, used), left)| {
         let rate = counting_rate(u32::try_from(used).ok()?, FORECAST_WINDOW_DAYS).ok()?;
         let to_go = days_to_go(&rate, u32::try_from(left).ok()?).ok()?;
         let dates = forecast_dates(today, &to_go).ok()?;

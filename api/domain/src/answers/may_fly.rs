@@ -12,8 +12,8 @@ use super::{
     defects::{OpenDefect, is_open, open_defects},
     due::{DueItem, due_of_model},
     readings::beyond_limits,
-    seats::{empty_positions, part_reasons},
-    whereabouts::running_loan,
+    seats::{empty_positions, pairing_reasons, part_reasons},
+    service::{in_service, lent_reason, out_of_use_reason},
 };
 use crate::{
     finding::Finding,
@@ -87,15 +87,12 @@ const CAUTION: &str = "This is a club record. It does not make a model legal or 
 /// All models on a day.
 #[must_use]
 pub fn may_fly(fleet: &Fleet, moment: Moment) -> FleetBoard {
-    let mut models: Vec<(String, ModelId)> = fleet
-        .models()
-        .filter(|(_, file)| file.model.is_some())
-        .map(|(id, _)| (fleet.model_tag(id), id))
-        .collect();
-    models.sort();
     FleetBoard {
         on: moment.on,
-        models: models.into_iter().filter_map(|(_, model)| may_fly_one(fleet, model, moment)).collect(),
+        models: in_service(fleet, moment)
+            .into_iter()
+            .filter_map(|(_, model)| may_fly_one(fleet, model, moment))
+            .collect(),
         caution: CAUTION.to_owned(),
     }
 }
@@ -114,7 +111,11 @@ pub fn may_fly_one(fleet: &Fleet, model: ModelId, moment: Moment) -> Option<Mode
     let missing = empty_positions(fleet, model, moment);
     let is_incomplete = !missing.is_empty();
     reasons.extend(missing);
+    let is_laid_up = out_of_use_reason(fleet, model, moment, &mut reasons);
     reasons.extend(part_reasons(fleet, &fitted, moment));
+    if !is_incomplete {
+        reasons.extend(pairing_reasons(fleet, &fitted, moment));
+    }
     reasons.extend(check_reasons(fleet, model, &due, moment));
     reasons.extend(defects.iter().map(OpenDefect::finding));
     reasons.extend(reading_reasons(fleet, model, &fitted, moment));
@@ -130,6 +131,8 @@ pub fn may_fly_one(fleet: &Fleet, model: ModelId, moment: Moment) -> Option<Mode
     let worst = reasons.iter().map(|reason| reason.severity).max();
     let state = if lent {
         State::OnLoan
+    } else if is_laid_up {
+        State::LaidUp
     } else if is_incomplete {
         State::Incomplete
     } else if worst == Some(Severity::Ground) {
@@ -165,29 +168,6 @@ fn restricts(reasons: &[Finding], defects: &[OpenDefect<'_>]) -> bool {
     reasons
         .iter()
         .any(|reason| reason.severity == Severity::Restrict && !counted_only.contains(&reason.subject))
-}
-
-fn lent_reason(fleet: &Fleet, model: ModelId, moment: Moment, reasons: &mut Vec<Finding>) -> bool {
-    let loans = fleet.model(model).map_or(&[][..], |file| file.loans.as_slice());
-    let Some(loan) = running_loan(fleet, loans, moment).and_then(|file| file.loan.as_ref()) else {
-        return false;
-    };
-    let (tag, to) = (fleet.model_tag(model), fleet.member_tag(loan.fact.lent_to));
-    let to_asker = moment.pilot == Some(loan.fact.lent_to);
-    let late = moment.on > loan.fact.due_back_on;
-    let severity = if to_asker { Severity::Watch } else { Severity::Ground };
-    reasons.push(Finding::new(
-        "on_loan",
-        severity,
-        &tag,
-        format!(
-            "lent to {to}, due back {}{}",
-            loan.fact.due_back_on,
-            if late { ", which is past" } else { "" }
-        ),
-        format!("{to} returns it"),
-    ));
-    !to_asker
 }
 
 /// Readings at restrict or ground that no open defect speaks of.

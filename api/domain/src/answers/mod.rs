@@ -15,6 +15,7 @@ mod moment;
 mod openings;
 pub mod readings;
 mod seats;
+mod service;
 mod swap;
 mod usage;
 mod whereabouts;

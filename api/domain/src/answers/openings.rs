@@ -8,7 +8,7 @@ use crate::{
     fleet::{Fleet, FlightRow},
     ids::ModelId,
     time::Instant,
-    words::{CheckResult, Landing, Opener, PartKind},
+    words::{CheckResult, EventKind, Landing, Opener, PartKind},
 };
 
 /// What opened a check, and when.
@@ -39,20 +39,51 @@ pub(crate) fn openings(fleet: &Fleet, model: ModelId, group: &Group, as_of: Inst
             .collect(),
         Some(Opener::RadioChange) => changes(fleet, model, as_of, |kind| kind == PartKind::Receiver)
             .into_iter()
-            .filter(|opening| since(opening.at))
             .map(|opening| Opening { code: "radio_change_unchecked", ..opening })
+            .chain(events(fleet, model, as_of, &[EventKind::RadioChange], "radio_change_unchecked"))
+            .filter(|opening| since(opening.at))
             .collect(),
+        Some(Opener::Transport) => {
+            let kinds = [EventKind::Transport, EventKind::CaseFallen];
+            events(fleet, model, as_of, &kinds, "transport_unchecked")
+                .filter(|opening| since(opening.at))
+                .collect()
+        }
         Some(Opener::Repair) => open_repairs(fleet, model, as_of),
+        None if RETURN_GROUPS.contains(&group.code.as_str()) => {
+            let returned = events(fleet, model, as_of, &[EventKind::ReturnedToFlying], "return_unchecked");
+            returned.filter(|opening| since(opening.at)).collect()
+        }
         // Opened by facts that other nouns will bring, or asked on the day itself.
-        Some(
-            Opener::Transport
-            | Opener::ContestEntry
-            | Opener::EachFlight
-            | Opener::EachFlyingDay
-            | Opener::EachRigging,
-        )
+        Some(Opener::ContestEntry | Opener::EachFlight | Opener::EachFlyingDay | Opener::EachRigging)
         | None => Vec::new(),
     }
+}
+
+/// Groups that a model has to pass anew when it comes back from being laid up (common practice, no source).
+const RETURN_GROUPS: [&str; 2] = ["N25", "PK20"];
+
+/// Events of the given kinds on a model, oldest first.
+fn events<'a>(
+    fleet: &'a Fleet,
+    model: ModelId,
+    as_of: Instant,
+    kinds: &'a [EventKind],
+    code: &'static str,
+) -> impl Iterator<Item = Opening> + 'a {
+    let all = fleet.model(model).map_or(&[][..], |file| file.events.until(as_of));
+    all.iter().filter(|event| kinds.contains(&event.fact.kind)).map(move |event| {
+        let fact = &event.fact;
+        let tag = fact.tag.as_ref().map_or_else(|| fleet.model_tag(model), ToString::to_string);
+        let note = fact.note.as_ref().map(|note| format!(": {note}")).unwrap_or_default();
+        Opening {
+            at: fact.occurred_at,
+            code,
+            subject: tag,
+            text: format!("{} at {}{note}", fact.kind.as_str().replace('_', " "), fact.occurred_at),
+            not_before: None,
+        }
+    })
 }
 
 fn last_pass(fleet: &Fleet, model: ModelId, group: &Group, as_of: Instant) -> Option<Instant> {

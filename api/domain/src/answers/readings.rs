@@ -36,7 +36,8 @@ pub fn class_of(limit: &Limit, value: f64) -> Option<Severity> {
     }
 }
 
-/// The newest reading of each quantity on a component that is at or beyond a limit of the model's programme.
+/// The newest reading of each quantity on a component that is at or beyond a limit: the club's own where it has one
+/// for that quantity and position, else the model's programme.
 #[must_use]
 pub fn beyond_limits<'a>(
     fleet: &'a Fleet,
@@ -48,14 +49,17 @@ pub fn beyond_limits<'a>(
     let position_kind = fleet.position_at(component, as_of).map(|position| position.kind.as_str());
     let mut judged = Vec::new();
     for measurement in newest(fleet, component, as_of) {
-        let limits = programme.fact.items.iter().flat_map(|item| item.limits.iter()).filter(|limit| {
+        let holds = |limit: &&Limit| {
             limit.quantity == measurement.fact.quantity
                 && limit.unit == measurement.fact.unit
                 && (limit.position_kinds.is_empty()
                     || position_kind
                         .is_some_and(|kind| limit.position_kinds.iter().any(|of| of.as_str() == kind)))
-        });
-        let classes = limits.flat_map(|limit| {
+        };
+        let of_club: Vec<&Limit> = fleet.limits().map(|(_, limit)| &limit.fact.limit).filter(holds).collect();
+        let of_programme = programme.fact.items.iter().flat_map(|item| item.limits.iter()).filter(holds);
+        let limits: Vec<&Limit> = if of_club.is_empty() { of_programme.collect() } else { of_club };
+        let classes = limits.into_iter().flat_map(|limit| {
             measurement
                 .fact
                 .values

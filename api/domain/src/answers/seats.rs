@@ -7,6 +7,7 @@ use crate::{
     fleet::{Fitted, Fleet, Place},
     ids::{ComponentId, ModelId},
     text::Tag,
+    time::day_of,
     words::{ComponentState, PartKind, Severity},
 };
 
@@ -148,6 +149,58 @@ pub(crate) fn part_reasons(fleet: &Fleet, fitted: &[Fitted<'_>], moment: Moment)
                 format!("return {tag}, or agree a later day"),
             ));
         }
+    }
+    list
+}
+
+/// Parts that sit with others than their own set. An accepted pairing with what they sit with now holds until one of
+/// them comes off.
+pub(crate) fn pairing_reasons(fleet: &Fleet, fitted: &[Fitted<'_>], moment: Moment) -> Vec<Finding> {
+    let mut list = Vec::new();
+    for (_, set) in fleet.matched_sets() {
+        let set = &set.fact;
+        let here = |id: ComponentId| fitted.iter().find(|fitted| fitted.id == id);
+        let Some(judged) = here(set.component) else { continue };
+        let missing: Vec<ComponentId> =
+            set.mates.iter().copied().filter(|mate| here(*mate).is_none()).collect();
+        if missing.is_empty() {
+            continue;
+        }
+        let tag = fleet.component_tag(set.component);
+        let pairings =
+            fleet.component(set.component).map_or(&[][..], |file| file.pairings.until(moment.as_of));
+        let accepted = pairings.iter().rev().find(|pairing| {
+            let at = pairing.fact.occurred_at;
+            let still_here = |id: ComponentId| here(id).is_some_and(|fitted| fitted.in_model_since <= at);
+            judged.in_model_since <= at && pairing.fact.mates.iter().all(|mate| still_here(*mate))
+        });
+        let names: Vec<String> = missing.iter().map(|mate| fleet.component_tag(*mate)).collect();
+        let names = names.join(", ");
+        list.push(match accepted {
+            Some(pairing) => {
+                let with: Vec<String> = pairing.fact.mates.iter().map(|mate| fleet.component_tag(*mate)).collect();
+                let by = fleet.member_tag(pairing.fact.accepted_by.unwrap_or(pairing.recorded_by));
+                let clearance = pairing.fact.clearance_mm.map(|mm| format!(" at {mm} mm")).unwrap_or_default();
+                Finding::new(
+                    "pairing_accepted",
+                    Severity::Watch,
+                    &tag,
+                    format!(
+                        "{tag} belongs with {names}; its fit with {} was accepted {} by {by}{clearance} and ends when one of them comes off",
+                        with.join(", "),
+                        day_of(pairing.fact.occurred_at, fleet.club().zone),
+                    ),
+                    format!("put {tag} back together with {names}"),
+                )
+            }
+            None => Finding::new(
+                "pairing_not_accepted",
+                Severity::Ground,
+                &tag,
+                format!("{tag} in {} belongs with {names}, which is not here, and no fit with other parts was accepted", judged.path),
+                format!("measure the fit (JN-02) and have an inspector accept the pairing, or put {tag} back together with {names}"),
+            ),
+        });
     }
     list
 }

@@ -5,39 +5,53 @@
 //! Whether a fact may be recorded is a question for [`crate::rules`].
 
 mod campaign;
+mod charge;
 mod component;
 mod correction;
 mod defect;
 mod design;
+mod event;
 mod flight;
 mod inspection;
 mod installation;
+mod limit;
 mod loan;
+mod lot;
+mod matched_set;
 mod measurement;
 mod member;
 mod model;
 mod part;
 mod programme;
+mod question;
 mod repair;
 mod rigging;
+mod slug;
 mod weighing;
 
 pub use campaign::{Campaign, CampaignAction};
+pub use charge::Charge;
 pub use component::{Component, Condition, OpeningUsage};
 pub use correction::Correction;
 pub use defect::{Closure, Defect, Restriction};
 pub use design::{Design, Position, Station};
+pub use event::Event;
 pub use flight::Flight;
 pub use inspection::{Inspection, InspectionItem};
 pub use installation::{Inside, Installation, Removal};
+pub use limit::ClubLimit;
 pub use loan::{Loan, LoanReturn};
+pub use lot::Lot;
+pub use matched_set::{MatchedSet, Pairing};
 pub use measurement::{Measurement, Subject};
 pub use member::Member;
 pub use model::Model;
 pub use part::Part;
 pub use programme::{Group, Item, Limit, Programme};
+pub use question::{Question, QuestionReason, Settlement};
 pub use repair::{Release, Repair};
 pub use rigging::Rigging;
+pub use slug::Slug;
 pub use weighing::{Support, Weighing};
 
 use serde::{Deserialize, Serialize};
@@ -75,6 +89,11 @@ impl<F> Recorded<F> {
 /// A field of a fact that points at another item: a JSON pointer in which `*` stands for every
 /// element of a list, and the noun it points at. Requests may name the item by tag there.
 pub type Reference = (&'static str, Noun);
+
+/// The description of a shape, as in the description of the interface.
+pub type Schema = utoipa::openapi::RefOr<utoipa::openapi::schema::Schema>;
+/// Descriptions that others refer to by name.
+pub type NamedSchemas = Vec<(String, Schema)>;
 
 /// What every recorded shape can say of itself.
 pub trait FactShape: Sized + Clone + Serialize + for<'de> Deserialize<'de> + Into<Fact> {
@@ -166,6 +185,21 @@ macro_rules! facts {
             }
         }
 
+        impl Noun {
+            /// The schema of its facts, and those of the shapes it refers to by name.
+            #[must_use]
+            pub fn schema(self) -> (Schema, NamedSchemas) {
+                let mut named = NamedSchemas::new();
+                let schema = match self {
+                    $(Noun::$noun => {
+                        <$shape as ToSchema>::schemas(&mut named);
+                        <$shape as utoipa::PartialSchema>::schema()
+                    })+
+                };
+                (schema, named)
+            }
+        }
+
         $(
             impl From<$shape> for Fact { fn from(fact: $shape) -> Self { Self::$shape(fact) } }
 
@@ -231,5 +265,18 @@ facts! {
                "/for_model" => Models];
     LoanReturn, LoanReturns, "loan-returns", master: false, tag: none, at: some, by: none,
         refs: ["/loan" => Loans];
+    ClubLimit, Limits, "limits", master: true, tag: required, at: none, by: none, refs: [];
+    Lot, Lots, "lots", master: true, tag: required, at: none, by: none, refs: [];
+    Slug, Slugs, "slugs", master: true, tag: required, at: none, by: none, refs: ["/design" => Designs];
+    MatchedSet, MatchedSets, "matched-sets", master: true, tag: required, at: none, by: none,
+        refs: ["/component" => Components, "/mates/*" => Components];
+    Pairing, Pairings, "pairings", master: false, tag: none, at: some, by: accepted_by,
+        refs: ["/component" => Components, "/mates/*" => Components, "/accepted_by" => Members];
+    Charge, Charges, "charges", master: false, tag: optional, at: some, by: none,
+        refs: ["/component" => Components];
+    Event, Events, "events", master: false, tag: optional, at: some, by: none, refs: ["/model" => Models];
+    Question, Questions, "questions", master: false, tag: none, at: some, by: none, refs: [];
+    Settlement, Settlements, "settlements", master: false, tag: none, at: some, by: none,
+        refs: ["/question" => Questions];
     Correction, Corrections, "corrections", master: false, tag: none, at: none, by: none, refs: [];
 }

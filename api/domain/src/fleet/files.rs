@@ -2,8 +2,9 @@
 
 use crate::{
     facts::{
-        Closure, Component, Condition, Defect, Inside, Inspection, Installation, Loan, LoanReturn,
-        Measurement, Model, Recorded, Release, Removal, Repair, Weighing,
+        Charge, Closure, Component, Condition, Defect, Event, Inside, Inspection, Installation, Loan,
+        LoanReturn, Measurement, Model, Pairing, Question, Recorded, Release, Removal, Repair, Settlement,
+        Weighing,
     },
     fleet::{FlightLog, RiggingLog, Timeline},
     ids::{ComponentId, DefectId, InstallationId, LoanId, RepairId},
@@ -73,6 +74,8 @@ pub struct ModelFile {
     pub repairs: Vec<RepairId>,
     /// Loans of the model.
     pub loans: Vec<LoanId>,
+    /// What else happened to it.
+    pub events: Timeline<Event>,
     /// What sat in its own positions, by moment.
     pub occupants: Vec<Occupant>,
 }
@@ -102,6 +105,10 @@ pub struct ComponentFile {
     pub repairs: Vec<RepairId>,
     /// Loans of it.
     pub loans: Vec<LoanId>,
+    /// Charges of a pack.
+    pub charges: Timeline<Charge>,
+    /// Accepted fits outside its set.
+    pub pairings: Timeline<Pairing>,
 }
 
 impl ComponentFile {
@@ -187,4 +194,13 @@ pub struct LoanFile {
     pub loan: Option<Recorded<Loan>>,
     /// Its return.
     pub returns: Timeline<LoanReturn>,
+}
+
+/// A question and its settling.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct QuestionFile {
+    /// The question.
+    pub question: Option<Recorded<Question>>,
+    /// Its settling.
+    pub settlements: Timeline<Settlement>,
 }

@@ -10,7 +10,7 @@ mod places;
 mod series;
 
 pub use counters::{FlightLog, FlightRow, RiggingLog, Usage};
-pub use files::{ComponentFile, DefectFile, LoanFile, ModelFile, Occupant, RepairFile, Span};
+pub use files::{ComponentFile, DefectFile, LoanFile, ModelFile, Occupant, QuestionFile, RepairFile, Span};
 pub(crate) use places::MAX_DEPTH;
 pub use places::{Fitted, ModelSpan, Place};
 pub use series::Timeline;
@@ -23,12 +23,12 @@ use uuid::Uuid;
 
 use crate::{
     facts::{
-        Campaign, Correction, Design, Fact, FactShape, Inside, Member, Model, Noun, Part, Programme,
-        Recorded, Subject,
+        Campaign, ClubLimit, Correction, Design, Fact, FactShape, Inside, Lot, MatchedSet, Member, Model,
+        Noun, Part, Programme, Recorded, Slug, Subject,
     },
     ids::{
-        CampaignId, ClubId, ComponentId, DefectId, DesignId, LoanId, MemberId, ModelId, PartId, ProgrammeId,
-        RepairId,
+        CampaignId, ClubId, ComponentId, DefectId, DesignId, LimitId, LoanId, LotId, MatchedSetId, MemberId,
+        ModelId, PartId, ProgrammeId, QuestionId, RepairId, SlugId,
     },
     text::Tag,
     time::Instant,
@@ -66,6 +66,11 @@ pub struct Fleet {
     repairs: Map<RepairId, RepairFile>,
     loans: Map<LoanId, LoanFile>,
     campaigns: Map<CampaignId, Recorded<Campaign>>,
+    limits: Map<LimitId, Recorded<ClubLimit>>,
+    lots: Map<LotId, Recorded<Lot>>,
+    slugs: Map<SlugId, Recorded<Slug>>,
+    matched_sets: Map<MatchedSetId, Recorded<MatchedSet>>,
+    questions: Map<QuestionId, QuestionFile>,
     /// Corrections by the id of the original; the one recorded last counts.
     corrections: Map<Uuid, Recorded<Correction>>,
 }
@@ -105,6 +110,11 @@ impl Fleet {
             repairs: Map::new_sync(),
             loans: Map::new_sync(),
             campaigns: Map::new_sync(),
+            limits: Map::new_sync(),
+            lots: Map::new_sync(),
+            slugs: Map::new_sync(),
+            matched_sets: Map::new_sync(),
+            questions: Map::new_sync(),
             corrections: Map::new_sync(),
         }
     }
@@ -155,6 +165,18 @@ impl Fleet {
             }
             Fact::Programme(fact) => {
                 self.put_version(recorded.with(fact.clone()), fact.id, |fleet| &mut fleet.programmes);
+            }
+            Fact::ClubLimit(fact) => {
+                self.put_version(recorded.with(fact.clone()), fact.id, |fleet| &mut fleet.limits);
+            }
+            Fact::Lot(fact) => {
+                self.put_version(recorded.with(fact.clone()), fact.id, |fleet| &mut fleet.lots);
+            }
+            Fact::Slug(fact) => {
+                self.put_version(recorded.with(fact.clone()), fact.id, |fleet| &mut fleet.slugs);
+            }
+            Fact::MatchedSet(fact) => {
+                self.put_version(recorded.with(fact.clone()), fact.id, |fleet| &mut fleet.matched_sets);
             }
             Fact::Model(fact) => self.put_model(recorded.with(fact.clone())),
             Fact::Component(fact) => {
@@ -241,6 +263,21 @@ impl Fleet {
             }
             Fact::LoanReturn(fact) => {
                 entry(&mut self.loans, fact.loan).returns.insert(recorded.with(fact.clone()));
+            }
+            Fact::Charge(fact) => {
+                entry(&mut self.components, fact.component).charges.insert(recorded.with(fact.clone()));
+            }
+            Fact::Pairing(fact) => {
+                entry(&mut self.components, fact.component).pairings.insert(recorded.with(fact.clone()));
+            }
+            Fact::Event(fact) => {
+                entry(&mut self.models, fact.model).events.insert(recorded.with(fact.clone()));
+            }
+            Fact::Question(fact) => {
+                entry(&mut self.questions, fact.id).question = Some(recorded.with(fact.clone()));
+            }
+            Fact::Settlement(fact) => {
+                entry(&mut self.questions, fact.question).settlements.insert(recorded.with(fact.clone()));
             }
             Fact::Correction(_) => {}
         }
@@ -362,8 +399,38 @@ impl Fleet {
                     entry(&mut self.loans, loan).returns.remove(id);
                 }
             }
-            // Master data gets new versions and is never corrected; a correction never names a correction.
-            Noun::Members
+            Noun::Charges => self.in_component(
+                |file| file.charges.get(id).is_some(),
+                |file| {
+                    file.charges.remove(id);
+                },
+            ),
+            Noun::Pairings => self.in_component(
+                |file| file.pairings.get(id).is_some(),
+                |file| {
+                    file.pairings.remove(id);
+                },
+            ),
+            Noun::Events => self.in_model(
+                |file| file.events.get(id).is_some(),
+                |file| {
+                    file.events.remove(id);
+                },
+            ),
+            Noun::Settlements => {
+                let holder = self.questions.iter().find(|(_, file)| file.settlements.get(id).is_some());
+                if let Some(question) = holder.map(|(question, _)| *question) {
+                    entry(&mut self.questions, question).settlements.remove(id);
+                }
+            }
+            // Master data gets new versions and is never corrected; a question is settled; a correction never
+            // names a correction.
+            Noun::Limits
+            | Noun::Lots
+            | Noun::Slugs
+            | Noun::MatchedSets
+            | Noun::Questions
+            | Noun::Members
             | Noun::Designs
             | Noun::Parts
             | Noun::Models
@@ -573,4 +640,14 @@ lookups! {
     loan, loans, loans, LoanId => LoanFile;
     /// A campaign.
     campaign, campaigns, campaigns, CampaignId => Recorded<Campaign>;
+    /// Newest version of a limit of the club.
+    limit, limits, limits, LimitId => Recorded<ClubLimit>;
+    /// Newest version of a lot.
+    lot, lots, lots, LotId => Recorded<Lot>;
+    /// Newest version of counted slugs.
+    slug, slugs, slugs, SlugId => Recorded<Slug>;
+    /// Newest version of a matched set.
+    matched_set, matched_sets, matched_sets, MatchedSetId => Recorded<MatchedSet>;
+    /// File of a question.
+    question, questions, questions, QuestionId => QuestionFile;
 }

@@ -4,11 +4,11 @@
 //! common practice of clubs, no source; it grants nothing under any law.
 
 use crate::{
-    facts::{Condition, Fact, Inside, Model, Subject},
+    facts::{ClubLimit, Condition, Fact, Inside, Limit, Model, Subject},
     fleet::{Fleet, Place},
     ids::{ComponentId, MemberId, ModelId},
     time::{Instant, day_of},
-    words::{ComponentState, Opener, RepairKind, Role},
+    words::{ComponentState, EventKind, Opener, RepairKind, Role},
 };
 
 /// Days for which members may correct what they recorded themselves.
@@ -215,8 +215,85 @@ fn may_record(person: &Person<'_>, fact: &Fact) -> Result<(), String> {
         Fact::Loan(_) | Fact::LoanReturn(_) => {
             person.must(&[Role::Stores], "Loans go out and come back through stores.")
         }
+        Fact::Charge(_) => person.must(
+            &[Role::Helper, Role::Pilot, Role::Builder, Role::Stores, Role::Inspector, Role::SafetyOfficer, Role::Keeper],
+            "Charges are logged by members.",
+        ),
+        Fact::Event(event) => match event.kind {
+            EventKind::Transport | EventKind::CaseFallen | EventKind::RadioChange => person.unless_visitor(event.model),
+            EventKind::LaidUp
+            | EventKind::ReturnedToFlying
+            | EventKind::Storage
+            | EventKind::Sold
+            | EventKind::Lost
+            | EventKind::WrittenOff => person.own_or(
+                Some(event.model),
+                &[Role::Inspector, Role::SafetyOfficer, Role::Keeper],
+                "A model is laid up, brought back or given away by its owner, an inspector, the safety officer or the keeper.",
+            ),
+        },
+        Fact::MatchedSet(_) => person.must(
+            &[Role::Pilot, Role::Builder, Role::Inspector],
+            "Matched sets are entered by a pilot, a builder or an inspector.",
+        ),
+        Fact::Pairing(_) => person.must(
+            &[Role::Inspector, Role::SafetyOfficer],
+            "A pairing is accepted by an inspector or the safety officer.",
+        ),
+        Fact::ClubLimit(limit) => {
+            if is_relaxed(person.fleet, limit) {
+                person.must(
+                    &[Role::Inspector, Role::SafetyOfficer],
+                    "A limit is relaxed by an inspector or the safety officer; any pilot may tighten one.",
+                )
+            } else {
+                person.must(
+                    &[Role::Pilot, Role::Builder, Role::Inspector, Role::SafetyOfficer],
+                    "Limits are tightened by pilots, builders, inspectors and the safety officer.",
+                )
+            }
+        }
+        Fact::Lot(_) | Fact::Slug(_) => person.must(&[Role::Stores], "Lots and slugs are counted by stores."),
+        Fact::Question(_) => Err("Questions are raised by the service itself.".to_owned()),
+        Fact::Settlement(settlement) => {
+            let raised = person.fleet.question(settlement.question).and_then(|file| file.question.as_ref());
+            if raised.is_some_and(|question| question.recorded_by == person.member) {
+                return Ok(());
+            }
+            person.must(&[Role::Inspector], "A question is settled by who sent the entry, or by an inspector.")
+        }
         Fact::Correction(_) => Err("A correction is made at the noun of its original.".to_owned()),
     }
+}
+
+/// Whether a limit lets through what the limits in force hold back: its version before, or else the
+/// programmes' limits for the same quantity and positions.
+fn is_relaxed(fleet: &Fleet, new: &ClubLimit) -> bool {
+    if let Some(before) = fleet.limit(new.id) {
+        return before.fact.limit.quantity != new.limit.quantity
+            || before.fact.limit.unit != new.limit.unit
+            || is_milder(&before.fact.limit, &new.limit);
+    }
+    let items = fleet.programmes().flat_map(|(_, programme)| programme.fact.items.iter());
+    let mut in_force = items.flat_map(|item| item.limits.iter()).filter(|limit| {
+        limit.quantity == new.limit.quantity
+            && (limit.position_kinds.is_empty()
+                || new.limit.position_kinds.is_empty()
+                || limit.position_kinds.iter().any(|kind| new.limit.position_kinds.contains(kind)))
+    });
+    in_force.any(|limit| is_milder(limit, &new.limit))
+}
+
+/// Whether any class of the old limit begins later in the new one, or not at all.
+fn is_milder(old: &Limit, new: &Limit) -> bool {
+    let pairs = [(old.watch, new.watch), (old.restrict, new.restrict), (old.ground, new.ground)];
+    pairs.into_iter().any(|pair| match pair {
+        (Some(old_class), Some(new_class)) => {
+            new_class != old_class && !new.direction.is_reached(old_class, new_class)
+        }
+        (Some(_), None) => true,
+        (None, _) => false,
+    })
 }
 
 fn may_change_condition(person: &Person<'_>, condition: &Condition) -> Result<(), String> {
@@ -263,7 +340,16 @@ pub fn may_see(fleet: &Fleet, member: MemberId, fact: &Fact, now: Instant) -> bo
             Subject::Component(part) => person.borrows_part(part),
         },
         Fact::Loan(loan) => loan.lent_to == member,
-        Fact::Closure(_)
+        Fact::ClubLimit(_) => true,
+        Fact::Charge(charge) => person.borrows_part(charge.component),
+        Fact::Event(event) => person.borrows(event.model),
+        Fact::MatchedSet(set) => person.borrows_part(set.component),
+        Fact::Pairing(pairing) => person.borrows_part(pairing.component),
+        Fact::Lot(_)
+        | Fact::Slug(_)
+        | Fact::Question(_)
+        | Fact::Settlement(_)
+        | Fact::Closure(_)
         | Fact::Release(_)
         | Fact::Campaign(_)
         | Fact::LoanReturn(_)

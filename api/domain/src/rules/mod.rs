@@ -4,19 +4,25 @@
 //! another question, answered by the access rule.
 
 mod campaign;
+mod charge;
 mod component;
 mod correct;
 mod defect;
 mod design;
+mod event;
 mod fly;
 mod inspect;
 mod install;
+mod limit;
 mod loan;
+mod matched_set;
 pub mod may;
 mod measure;
 mod member;
 mod programme;
+mod question;
 mod repair;
+mod shelf;
 mod weigh;
 
 pub use correct::check_correction;
@@ -189,6 +195,15 @@ pub fn check(fleet: &Fleet, fact: &Fact, now: Instant) -> Vec<Broken> {
         Fact::Campaign(campaign) => campaign::check(fleet, campaign, &mut verdict),
         Fact::Loan(loan) => loan::check(fleet, loan, &mut verdict),
         Fact::LoanReturn(back) => loan::check_return(fleet, back, &mut verdict),
+        Fact::Charge(charge) => charge::check(fleet, charge, &mut verdict),
+        Fact::Event(event) => event::check(fleet, event, &mut verdict),
+        Fact::MatchedSet(set) => matched_set::check(fleet, set, &mut verdict),
+        Fact::Pairing(pairing) => matched_set::check_pairing(fleet, pairing, &mut verdict),
+        Fact::ClubLimit(limit) => limit::check(limit, &mut verdict),
+        Fact::Lot(lot) => shelf::check_lot(lot, &mut verdict),
+        Fact::Slug(slug) => shelf::check_slug(fleet, slug, &mut verdict),
+        Fact::Question(question) => question::check(fleet, question, &mut verdict),
+        Fact::Settlement(settlement) => question::check_settlement(fleet, settlement, &mut verdict),
         Fact::Correction(_) => verdict.value(
             "correct_the_original",
             "/noun",

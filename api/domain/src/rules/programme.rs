@@ -41,6 +41,22 @@ pub(super) fn check(fleet: &Fleet, programme: &Programme, verdict: &mut Verdict)
                 verdict.range(&format!("{at}/{name}"), f64::from(every), 1.0, 100_000.0, "");
             }
         }
+        // The formulas give no due point for these, and a check without one would never ask for anything.
+        if group.every_count.is_some_and(|every| group.tolerance_count >= every) {
+            verdict.value(
+                "tolerance_too_long",
+                format!("{at}/tolerance_count"),
+                "the tolerance must be smaller than the interval",
+            );
+        }
+        let every_days = group.every_days.or(group.every_months.map(|months| months.saturating_mul(28)));
+        if every_days.is_some_and(|every| group.tolerance_days >= every) {
+            verdict.value(
+                "tolerance_too_long",
+                format!("{at}/tolerance_days"),
+                "the tolerance must be smaller than the interval",
+            );
+        }
         if group.every_days.is_some() && group.every_months.is_some() {
             verdict.value("two_calendars", format!("{at}/every_days"), "give days or months, not both");
         }
@@ -65,7 +81,7 @@ pub(super) fn check(fleet: &Fleet, programme: &Programme, verdict: &mut Verdict)
 }
 
 /// The classes lie in order on the side of the trouble.
-fn check_limit(limit: &Limit, at: &str, verdict: &mut Verdict) {
+pub(super) fn check_limit(limit: &Limit, at: &str, verdict: &mut Verdict) {
     let classes: Vec<f64> = [limit.watch, limit.restrict, limit.ground].into_iter().flatten().collect();
     if classes.is_empty() {
         verdict.value("no_limit", at, "give at least one of watch, restrict and ground");

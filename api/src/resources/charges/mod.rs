@@ -1,0 +1,4 @@
+//! Charges: of packs.
+
+pub mod http;
+pub mod store;

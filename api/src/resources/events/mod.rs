@@ -1,0 +1,4 @@
+//! Events: transport, lay-up and return, sale, loss, storage, radio change.
+
+pub mod http;
+pub mod store;

@@ -1,0 +1,4 @@
+//! Lots: consumables with one date.
+
+pub mod http;
+pub mod store;

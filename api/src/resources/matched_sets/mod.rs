@@ -1,0 +1,4 @@
+//! Matched sets: parts that belong together.
+
+pub mod http;
+pub mod store;

@@ -1,0 +1,4 @@
+//! Pairings: accepted fits outside a set.
+
+pub mod http;
+pub mod store;

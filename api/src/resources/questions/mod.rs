@@ -1,0 +1,4 @@
+//! Questions: what was sent and could not be recorded.
+
+pub mod http;
+pub mod store;

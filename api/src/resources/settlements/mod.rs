@@ -1,0 +1,4 @@
+//! Settlements: how questions were settled.
+
+pub mod http;
+pub mod store;

@@ -1,0 +1,4 @@
+//! Slugs: counted ballast and nose weights.
+
+pub mod http;
+pub mod store;

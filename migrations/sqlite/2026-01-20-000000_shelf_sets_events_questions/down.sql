@@ -1,0 +1,9 @@
+DROP TABLE settlements;
+DROP TABLE questions;
+DROP TABLE events;
+DROP TABLE charges;
+DROP TABLE pairings;
+DROP TABLE matched_sets;
+DROP TABLE slugs;
+DROP TABLE lots;
+DROP TABLE limits;
