@@ -1,6 +1,7 @@
 //! One list of words each -> enum, parse, display, serde and schema. No rule lives here.
 
 use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
 
 /// A word that is not in the list it was looked up in.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
@@ -17,7 +18,7 @@ pub struct UnknownWord {
 macro_rules! text_enum {
     ($(#[$meta:meta])* $name:ident { $($(#[$vmeta:meta])* $variant:ident = $word:tt),+ $(,)? }) => {
         $(#[$meta])*
-        #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, ToSchema)]
         pub enum $name { $($(#[$vmeta])* #[doc = concat!("Word `", $word, "`.")] #[serde(rename = $word)] $variant),+ }
 
         impl $name {
@@ -29,20 +30,6 @@ macro_rules! text_enum {
             pub const fn as_str(self) -> &'static str {
                 match self { $(Self::$variant => $word),+ }
             }
-        }
-
-        // By hand: the derive macro does not see words that come through a macro, and would write variant names.
-        impl utoipa::PartialSchema for $name {
-            fn schema() -> utoipa::openapi::RefOr<utoipa::openapi::Schema> {
-                utoipa::openapi::ObjectBuilder::new()
-                    .schema_type(utoipa::openapi::Type::String)
-                    .enum_values(Some([$($word),+]))
-                    .into()
-            }
-        }
-
-        impl utoipa::ToSchema for $name {
-            fn name() -> std::borrow::Cow<'static, str> { stringify!($name).into() }
         }
 
         impl std::fmt::Display for $name {
