@@ -4,6 +4,7 @@
 
 mod balance;
 mod campaigns;
+mod changes;
 mod check_reasons;
 pub mod compute;
 mod defects;
@@ -20,6 +21,7 @@ mod usage;
 mod whereabouts;
 
 pub use balance::{Balanced, CgInRange, Method, UnweighedMove, balance, mass_items};
+pub use changes::{ChangedBy, Changes, ModelChange, changes};
 pub use due::{DueItem, DueList, due, due_of_model};
 pub use history::{ComponentHistory, HistoryEvent, component_history};
 pub use may_fly::{FleetBoard, ModelVerdict, NextDue, RestrictionSaid, may_fly, may_fly_one};
