@@ -16,7 +16,7 @@ pub struct UnknownWord {
 /// Makes an enum from one list of words.
 #[macro_export]
 macro_rules! text_enum {
-    ($(#[$meta:meta])* $name:ident { $($(#[$vmeta:meta])* $variant:ident = $word:literal),+ $(,)? }) => {
+    ($(#[$meta:meta])* $name:ident { $($(#[$vmeta:meta])* $variant:ident = $word:tt),+ $(,)? }) => {
         $(#[$meta])*
         #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, ToSchema)]
         pub enum $name { $($(#[$vmeta])* #[doc = concat!("Word `", $word, "`.")] #[serde(rename = $word)] $variant),+ }

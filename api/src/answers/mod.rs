@@ -3,6 +3,7 @@
 pub mod ask;
 pub mod balance;
 pub mod changes;
+pub mod club;
 pub mod compute;
 pub mod due;
 pub mod exchange;
@@ -14,6 +15,7 @@ use utoipa_actix_web::service_config::ServiceConfig;
 
 /// The routes of all questions.
 pub fn routes(config: &mut ServiceConfig<'_>) {
+    club::routes(config);
     may_fly::routes(config);
     due::routes(config);
     whereabouts::routes(config);

@@ -6,6 +6,7 @@ mod balance;
 mod campaigns;
 mod changes;
 mod check_reasons;
+mod club;
 pub mod compute;
 mod defects;
 mod due;
@@ -22,6 +23,7 @@ mod whereabouts;
 
 pub use balance::{Balanced, CgInRange, Method, UnweighedMove, balance, mass_items};
 pub use changes::{ChangedBy, Changes, ModelChange, changes};
+pub use club::ClubSaid;
 pub use due::{DueItem, DueList, due, due_of_model};
 pub use history::{ComponentHistory, HistoryEvent, component_history};
 pub use may_fly::{FleetBoard, ModelVerdict, NextDue, RestrictionSaid, may_fly, may_fly_one};

@@ -90,6 +90,11 @@ impl<F> Recorded<F> {
 /// element of a list, and the noun it points at. Requests may name the item by tag there.
 pub type Reference = (&'static str, Noun);
 
+/// The description of a shape, as in the description of the interface.
+pub type Schema = utoipa::openapi::RefOr<utoipa::openapi::schema::Schema>;
+/// Descriptions that others refer to by name.
+pub type NamedSchemas = Vec<(String, Schema)>;
+
 /// What every recorded shape can say of itself.
 pub trait FactShape: Sized + Clone + Serialize + for<'de> Deserialize<'de> + Into<Fact> {
     /// The noun it is recorded under.
@@ -177,6 +182,21 @@ macro_rules! facts {
             #[must_use]
             pub const fn references(self) -> &'static [Reference] {
                 match self { $(Self::$noun => <$shape as FactShape>::REFERENCES),+ }
+            }
+        }
+
+        impl Noun {
+            /// The schema of its facts, and those of the shapes it refers to by name.
+            #[must_use]
+            pub fn schema(self) -> (Schema, NamedSchemas) {
+                let mut named = NamedSchemas::new();
+                let schema = match self {
+                    $(Noun::$noun => {
+                        <$shape as ToSchema>::schemas(&mut named);
+                        <$shape as utoipa::PartialSchema>::schema()
+                    })+
+                };
+                (schema, named)
             }
         }
 

@@ -1,4 +1,4 @@
-//! Members.
+//! Members: what stands against one. Who may admit one is the access rule's question.
 
 use super::Verdict;
 use crate::facts::Member;

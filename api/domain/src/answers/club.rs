@@ -1,0 +1,30 @@
+//! Which club is asked, what time it is there, and as whom the asker is known.
+
+use chrono_tz::Tz;
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+
+use crate::{
+    time::Instant,
+    words::{Role, Scope},
+};
+
+/// What a program must know before it can ask in the club's own terms.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct ClubSaid {
+    /// Short name of the club, which its tokens carry.
+    pub club: String,
+    /// Zone in which its days begin and end.
+    #[schema(value_type = String, example = "Europe/London")]
+    pub time_zone: Tz,
+    /// The time by the service's clock.
+    pub now: Instant,
+    /// The newest revision of its record.
+    pub revision: i64,
+    /// Tag of the member who asks.
+    pub member: String,
+    /// What that member may do.
+    pub roles: Vec<Role>,
+    /// What the token may be used for.
+    pub scopes: Vec<Scope>,
+}

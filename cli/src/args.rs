@@ -1,0 +1,272 @@
+//! What can be typed: the tree of commands. What each takes stands in its own file under `commands`.
+
+use std::ffi::OsString;
+
+use chrono::NaiveDate;
+use clap::{Args, CommandFactory, FromArgMatches, Parser, Subcommand};
+
+use crate::Io;
+use crate::client::{Client, Query};
+use crate::commands as c;
+use crate::failure::Failure;
+use crate::moments::{parse_moment, parse_moment_or_day};
+use crate::output::HELP;
+use preen_domain::facts::Noun;
+use preen_domain::time::Instant;
+
+/// Fleet and maintenance records of a club that flies competition model gliders
+///
+/// This is a club record. It does not make a model legal or safe to fly. The pilot decides and is responsible,
+/// every flight.
+#[derive(Debug, Parser)]
+#[command(name = "preen", version, after_help = HELP, disable_help_subcommand = true, max_term_width = 110)]
+pub struct Wanted {
+    /// What holds for every command.
+    #[command(flatten)]
+    pub global: Global,
+    /// What to do.
+    #[command(subcommand)]
+    pub command: Command,
+}
+
+/// What holds for every command.
+#[derive(Debug, Clone, Args)]
+#[command(next_help_heading = "Everywhere")]
+pub struct Global {
+    /// Address of the service
+    #[arg(long, global = true, value_name = "URL")]
+    pub url: Option<String>,
+    /// Print the answer as JSON, as the service gives it
+    #[arg(long, global = true, conflicts_with = "csv")]
+    pub json: bool,
+    /// Print the rows as CSV
+    #[arg(long, global = true)]
+    pub csv: bool,
+    /// Never ask back: what is missing is an error
+    #[arg(long, global = true)]
+    pub no_input: bool,
+}
+
+/// When a question is asked about.
+#[derive(Debug, Clone, Default, Args)]
+pub struct Asked {
+    /// Count what had happened by then: a time, or a day meaning its end [default: now]
+    #[arg(long, value_name = "TIME")]
+    pub as_of: Option<String>,
+    /// Count what was known at that revision of the record [default: the newest]
+    #[arg(long, value_name = "NUMBER")]
+    pub at_revision: Option<u64>,
+}
+
+/// A coming day that is asked about, and who means to fly on it.
+#[derive(Debug, Clone, Default, Args)]
+pub struct Coming {
+    /// The day asked about [default: today]
+    #[arg(long, value_name = "DAY")]
+    pub on: Option<NaiveDate>,
+    /// Who means to fly: what is lent to them is no obstacle [default: who asks]
+    #[arg(long, value_name = "MEMBER")]
+    pub pilot: Option<String>,
+}
+
+/// When something happened.
+#[derive(Debug, Clone, Default, Args)]
+pub struct When {
+    /// When it happened: 14:10, "2026-05-23 14:10" (club time) or with a zone [default: now, by the service]
+    #[arg(long, value_name = "TIME")]
+    pub at: Option<String>,
+}
+
+impl Asked {
+    /// As parameters of the question.
+    pub fn query(&self, client: &Client) -> Result<Query, Failure> {
+        let mut query = Query::new();
+        if let Some(as_of) = &self.as_of {
+            query.push(("as_of", parse_moment_or_day(as_of, client.zone()?, client.now()?)?));
+        }
+        query.extend(self.at_revision.map(|revision| ("at_revision", revision.to_string())));
+        Ok(query)
+    }
+}
+
+impl Coming {
+    /// As parameters of the question.
+    pub fn query(&self, client: &Client) -> Result<Query, Failure> {
+        let mut query = Query::new();
+        query.extend(self.on.map(|on| ("on", on.to_string())));
+        if let Some(pilot) = &self.pilot {
+            query.push(("pilot", client.name(Noun::Members, pilot)?.to_owned()));
+        }
+        Ok(query)
+    }
+}
+
+impl When {
+    /// The moment.
+    pub fn moment(&self, client: &Client) -> Result<Instant, Failure> {
+        match &self.at {
+            Some(text) => parse_moment(text, client.zone()?, client.now()?),
+            None => client.now(),
+        }
+    }
+}
+
+/// What to do.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Say which models may fly, and why the others may not
+    MayFly(c::may_fly::Args),
+    /// List checks that are due or overdue; made for cron
+    Due(c::due::Args),
+    /// Say where parts are
+    Where(c::whereabouts::Args),
+    /// Tell what happened to a part
+    History(c::history::Args),
+    /// Count the usage of a part or a model
+    Usage(c::usage::Args),
+    /// Give mass and centre of gravity of a model, or of a list on the bench
+    Balance(c::balance::Args),
+    /// Compute mass and centre of gravity from scales, and record it if wanted
+    Weigh(c::weigh::Args),
+
+    /// Store the address of the service and a token
+    Login(c::login::Args),
+    /// Log a flight
+    Log(c::log::Args),
+    /// Log an assembly of a model
+    Rig(c::rig::Args),
+    /// Record a check that was done
+    Inspect(c::inspect::Args),
+    /// Record a reading
+    Measure(c::measure::Args),
+    /// Report a defect
+    Defect(c::defect::Args),
+    /// Close a defect without a repair
+    Close(c::close::Args),
+    /// Record a repair that was started
+    Repair(c::repair::Args),
+    /// Release a repair: a named person says fit after work
+    Release(c::release::Args),
+    /// Exchange parts of a model, or say beforehand what that would do
+    Swap(c::swap::Args),
+    /// Put a part into an empty position
+    Fit(c::fit::Args),
+    /// Take a part out of its position
+    Remove(c::remove::Args),
+    /// Lend a part or a model
+    Lend(c::lend::Args),
+    /// Record the return of a loan
+    Return(c::return_loan::Args),
+    /// Change the kept state of a part, or its shelf
+    Condition(c::condition::Args),
+
+    /// Members of the club
+    #[command(subcommand)]
+    Members(c::nouns::NounCommand),
+    /// What models are built to
+    #[command(subcommand)]
+    Designs(c::nouns::NounCommand),
+    /// Model aircraft
+    #[command(subcommand)]
+    Models(c::nouns::NounCommand),
+    /// Part types
+    #[command(subcommand)]
+    Parts(c::nouns::NounCommand),
+    /// Individual parts
+    #[command(subcommand)]
+    Components(c::nouns::NounCommand),
+    /// Changes of the kept state of parts
+    #[command(subcommand)]
+    Conditions(c::nouns::NounCommand),
+    /// Parts put into positions
+    #[command(subcommand)]
+    Installations(c::nouns::NounCommand),
+    /// Parts taken out of positions
+    #[command(subcommand)]
+    Removals(c::nouns::NounCommand),
+    /// Flights
+    #[command(subcommand)]
+    Flights(c::nouns::NounCommand),
+    /// Assemblies of models
+    #[command(subcommand)]
+    Riggings(c::nouns::NounCommand),
+    /// Inspection programmes
+    #[command(subcommand)]
+    Programmes(c::nouns::NounCommand),
+    /// Checks that were done
+    #[command(subcommand)]
+    Inspections(c::nouns::NounCommand),
+    /// Readings
+    #[command(subcommand)]
+    Measurements(c::nouns::NounCommand),
+    /// Weighings of models
+    #[command(subcommand)]
+    Weighings(c::nouns::NounCommand),
+    /// Defects
+    #[command(subcommand)]
+    Defects(c::nouns::NounCommand),
+    /// Defects closed without a repair
+    #[command(subcommand)]
+    Closures(c::nouns::NounCommand),
+    /// Repairs
+    #[command(subcommand)]
+    Repairs(c::nouns::NounCommand),
+    /// Releases after repairs
+    #[command(subcommand)]
+    Releases(c::nouns::NounCommand),
+    /// Actions over all parts of a kind
+    #[command(subcommand)]
+    Campaigns(c::nouns::NounCommand),
+    /// Loans
+    #[command(subcommand)]
+    Loans(c::nouns::NounCommand),
+    /// Returns of loans
+    #[command(subcommand)]
+    LoanReturns(c::nouns::NounCommand),
+    /// Limits of the club's own, in the place of the programme's
+    #[command(subcommand)]
+    Limits(c::nouns::NounCommand),
+    /// Lots of consumables
+    #[command(subcommand)]
+    Lots(c::nouns::NounCommand),
+    /// Ballast slugs in stock
+    #[command(subcommand)]
+    Slugs(c::nouns::NounCommand),
+    /// Parts that belong together
+    #[command(subcommand)]
+    MatchedSets(c::nouns::NounCommand),
+    /// Accepted pairings outside a matched set
+    #[command(subcommand)]
+    Pairings(c::nouns::NounCommand),
+    /// Charges of packs
+    #[command(subcommand)]
+    Charges(c::nouns::NounCommand),
+    /// Transport, lay-up and return, radio change, sale, loss
+    #[command(subcommand)]
+    Events(c::nouns::NounCommand),
+    /// How questions were settled
+    #[command(subcommand)]
+    Settlements(c::nouns::NounCommand),
+    /// What the record could not take in and a person must settle
+    #[command(subcommand)]
+    Questions(c::nouns::ReadCommand),
+    /// Corrections; made by `preen NOUN correct`
+    #[command(subcommand)]
+    Corrections(c::nouns::ReadCommand),
+
+    /// Print completions for a shell
+    Completions(c::completions::Args),
+}
+
+/// The whole tree, for completions and for the tests of the help.
+pub fn command() -> clap::Command {
+    Wanted::command()
+}
+
+/// Reads the arguments. Help and version come back as errors that are none.
+pub fn parse(args: impl IntoIterator<Item = OsString>, io: &Io<'_>) -> Result<Wanted, clap::Error> {
+    let args = std::iter::once(OsString::from("preen")).chain(args);
+    let mut command = command().term_width(io.width.unwrap_or(100).min(110));
+    let matches = command.try_get_matches_from_mut(args)?;
+    Wanted::from_arg_matches(&matches).map_err(|error| error.format(&mut command))
+}

@@ -1,0 +1,335 @@
+//! The only user of the network: asks the service, and turns what goes wrong into failures.
+//!
+//! Every request may be repeated without harm, because every id is made here. Redirects are not followed: a
+//! token goes to the address that was given and nowhere else.
+
+use std::cell::{OnceCell, RefCell};
+use std::time::Duration;
+
+use chrono_tz::Tz;
+use preen_domain::answers::ClubSaid;
+use preen_domain::facts::Noun;
+use preen_domain::text::Tag;
+use preen_domain::time::Instant;
+use reqwest::Url;
+use reqwest::blocking::{Request, RequestBuilder, Response};
+use reqwest::header::{AUTHORIZATION, CONTENT_TYPE, ETAG, HeaderValue, IF_MATCH, RETRY_AFTER};
+use serde::Deserialize;
+use serde::de::DeserializeOwned;
+use serde_json::Value;
+use uuid::Uuid;
+
+use crate::failure::{Failure, Kind};
+use crate::settings::Access;
+
+/// Parameters of a question.
+pub type Query = Vec<(&'static str, String)>;
+
+/// What the service answered.
+pub struct Received {
+    /// The body as it came.
+    pub text: String,
+    /// The validator of an item.
+    pub etag: Option<String>,
+    /// Whether something new was recorded.
+    pub is_new: bool,
+}
+
+impl Received {
+    /// Reads the body as a shape. A body of another shape is no answer.
+    pub fn read<T: DeserializeOwned>(&self) -> Result<T, Failure> {
+        serde_json::from_str(&self.text).map_err(|error| no_sense(&error.to_string()))
+    }
+}
+
+/// A service, and what was asked of it so far.
+pub struct Client {
+    http: reqwest::blocking::Client,
+    base: Url,
+    token: Option<String>,
+    club: OnceCell<ClubSaid>,
+    mentioned: RefCell<Vec<(Noun, String)>>,
+}
+
+#[derive(Deserialize)]
+struct Problem {
+    status: u16,
+    detail: String,
+    code: String,
+    #[serde(default)]
+    errors: Vec<FieldError>,
+}
+
+#[derive(Deserialize)]
+struct FieldError {
+    pointer: String,
+    text: String,
+}
+
+impl Client {
+    /// A client of a service. Nothing is sent yet.
+    pub fn new(access: &Access) -> Result<Self, Failure> {
+        let base = check_address(&access.url)?;
+        let mut builder = reqwest::blocking::Client::builder()
+            .user_agent(concat!("preen/", env!("CARGO_PKG_VERSION")))
+            .redirect(reqwest::redirect::Policy::none())
+            .connect_timeout(Duration::from_secs(5))
+            .timeout(Duration::from_secs(60));
+        if is_loopback(&base) {
+            builder = builder.no_proxy();
+        }
+        let http = builder.build().map_err(|error| {
+            Failure::unreachable(format!("No connection can be made: {}.", chain(&error)))
+        })?;
+        Ok(Self {
+            http,
+            base,
+            token: access.token.clone(),
+            club: OnceCell::new(),
+            mentioned: RefCell::new(Vec::new()),
+        })
+    }
+
+    /// An item's name as it was typed, id or tag; what cannot be either is refused here.
+    pub fn name<'a>(&self, noun: Noun, name: &'a str) -> Result<&'a str, Failure> {
+        if Uuid::parse_str(name).is_err()
+            && let Err(error) = name.parse::<Tag>()
+        {
+            return Err(Failure::bad_input(format!("`{name}` is no tag and no id: it {error}.")));
+        }
+        self.mention(noun, name);
+        Ok(name)
+    }
+
+    /// Remembers that an item was named, so that a name nobody knows can be mended.
+    pub fn mention(&self, noun: Noun, name: &str) {
+        self.mentioned.borrow_mut().push((noun, name.to_owned()));
+    }
+
+    /// The names that were typed, with the nouns they were looked for in.
+    pub fn mentioned(&self) -> Vec<(Noun, String)> {
+        self.mentioned.borrow().clone()
+    }
+
+    /// The club, the service's clock and who is asking; asked for once.
+    pub fn club(&self) -> Result<&ClubSaid, Failure> {
+        if let Some(club) = self.club.get() {
+            return Ok(club);
+        }
+        let club = self.get(&["club"], &[])?.read()?;
+        Ok(self.club.get_or_init(|| club))
+    }
+
+    /// The club's time zone.
+    pub fn zone(&self) -> Result<Tz, Failure> {
+        Ok(self.club()?.time_zone)
+    }
+
+    /// The time by the service's clock, when it was first asked.
+    pub fn now(&self) -> Result<Instant, Failure> {
+        Ok(self.club()?.now)
+    }
+
+    /// Asks.
+    pub fn get(&self, path: &[&str], query: &[(&str, String)]) -> Result<Received, Failure> {
+        self.send(self.http.get(self.address(path, query)))
+    }
+
+    /// Asks for one item; `None` if there is none.
+    pub fn find(&self, path: &[&str]) -> Result<Option<Received>, Failure> {
+        let response = self.execute(self.http.get(self.address(path, &[])))?;
+        if response.status().as_u16() == 404 {
+            return Ok(None);
+        }
+        self.receive(response).map(Some)
+    }
+
+    /// Records or computes.
+    pub fn post(&self, path: &[&str], query: &[(&str, String)], body: &Value) -> Result<Received, Failure> {
+        self.send(self.http.post(self.address(path, query)).json(body))
+    }
+
+    /// Replaces the version that was seen.
+    pub fn put(&self, path: &[&str], seen: &str, body: &Value) -> Result<Received, Failure> {
+        self.send(self.http.put(self.address(path, &[])).header(IF_MATCH, seen).json(body))
+    }
+
+    fn address(&self, path: &[&str], query: &[(&str, String)]) -> Url {
+        let mut url = self.base.clone();
+        if let Ok(mut segments) = url.path_segments_mut() {
+            segments.pop_if_empty().extend(["api", "v1"]).extend(path);
+        }
+        if !query.is_empty() {
+            url.query_pairs_mut().extend_pairs(query);
+        }
+        url
+    }
+
+    fn send(&self, request: RequestBuilder) -> Result<Received, Failure> {
+        let response = self.execute(request)?;
+        self.receive(response)
+    }
+
+    fn execute(&self, request: RequestBuilder) -> Result<Response, Failure> {
+        let mut request: Request = request.build().map_err(|error| self.no_answer(&error))?;
+        if let Some(token) = &self.token {
+            let mut value = HeaderValue::from_str(&format!("Bearer {token}")).map_err(|_not_a_header| {
+                Failure::bad_input("The token holds characters that no token has. Copy it anew.")
+            })?;
+            value.set_sensitive(true);
+            request.headers_mut().insert(AUTHORIZATION, value);
+        }
+        self.http.execute(request).map_err(|error| self.no_answer(&error))
+    }
+
+    fn receive(&self, response: Response) -> Result<Received, Failure> {
+        let status = response.status().as_u16();
+        let header = |name| response.headers().get(name).and_then(|value| value.to_str().ok());
+        let etag = header(ETAG).map(ToOwned::to_owned);
+        let retry_after = header(RETRY_AFTER).map(ToOwned::to_owned);
+        let is_json = header(CONTENT_TYPE).is_some_and(|kind| {
+            let kind = kind.split(';').next().unwrap_or_default().trim();
+            kind == "application/json" || kind == "application/problem+json"
+        });
+        let text = response.text().map_err(|error| self.no_answer(&error))?;
+        match status {
+            200 | 201 if is_json => Ok(Received { text, etag, is_new: status == 201 }),
+            300..=399 => Err(no_sense(&format!("it sends elsewhere, with status {status}"))),
+            _ => match serde_json::from_str::<Problem>(&text) {
+                Ok(problem) if is_json => Err(self.explain(problem, retry_after.as_deref())),
+                Ok(_) | Err(_) if status == 503 => Err(busy(retry_after.as_deref())),
+                Ok(_) | Err(_) => Err(no_sense(&format!("status {status}"))),
+            },
+        }
+    }
+
+    fn no_answer(&self, error: &reqwest::Error) -> Failure {
+        Failure::unreachable(format!("{} does not answer: {}.", self.base, chain(error)))
+            .hint("Is the service running there? PREEN_URL or --url say where it is.")
+    }
+
+    fn explain(&self, problem: Problem, retry_after: Option<&str>) -> Failure {
+        let kind = match problem.status {
+            400 | 404 | 405 | 413 | 415 | 422 => Kind::BadInput,
+            401 | 403 | 409 | 412 | 428 => Kind::Refused,
+            503 => return busy(retry_after),
+            _ => Kind::Unreachable,
+        };
+        let (text, details) = match problem.errors.as_slice() {
+            [] => (problem.detail, Vec::new()),
+            [one] => (said_of(one), Vec::new()),
+            many => {
+                let text = format!("{} things stand against it:", many.len());
+                (text, many.iter().map(said_of).collect())
+            }
+        };
+        let failure = Failure { kind, text, details, hints: Vec::new() };
+        match problem.code.as_str() {
+            "token_missing" => Failure { text: "No token is known for this service.".to_owned(), ..failure }
+                .hint("`preen login` stores one; PREEN_TOKEN gives one for a single run."),
+            "token_malformed" | "token_unknown" | "token_expired" | "token_revoked" => {
+                failure.hint("`preen login` stores another token.")
+            }
+            "no_such_path" | "method_not_allowed" => {
+                failure.hint("Service and program may be of different versions: compare `preen --version`.")
+            }
+            _ => failure,
+        }
+    }
+}
+
+/// One complaint: the field it is about, if it is about one, and what to mend.
+fn said_of(error: &FieldError) -> String {
+    let field = error.pointer.trim_start_matches('/').replace('/', ".");
+    if field.is_empty() || error.text.contains(&field) {
+        error.text.clone()
+    } else {
+        format!("{field}: {}", error.text)
+    }
+}
+
+fn busy(retry_after: Option<&str>) -> Failure {
+    let wait = match retry_after {
+        Some("1") => "in a second".to_owned(),
+        Some(seconds) if seconds.parse::<u32>().is_ok() => format!("in {seconds} seconds"),
+        Some(_) | None => "in a moment".to_owned(),
+    };
+    Failure::unreachable("The service is busy or has no room; nothing was recorded.")
+        .hint(format!("Try again {wait}: the same command twice records once."))
+}
+
+fn no_sense(why: &str) -> Failure {
+    Failure::unreachable(format!("What answers there is not a Preen service this program knows: {why}."))
+        .hint("PREEN_URL or --url say where it is; compare `preen --version` with the service's.")
+}
+
+/// An error with its causes, without saying the address twice.
+fn chain(error: &reqwest::Error) -> String {
+    let mut innermost: &dyn std::error::Error = error;
+    while let Some(cause) = innermost.source() {
+        innermost = cause;
+    }
+    if error.is_timeout() { "it takes too long".to_owned() } else { innermost.to_string() }
+}
+
+fn check_address(text: &str) -> Result<Url, Failure> {
+    let wrong = |why: &str| {
+        Failure::bad_input(format!("`{text}` is not the address of a service: {why}."))
+            .hint("Write it as in https://club.example or http://127.0.0.1:8026.")
+    };
+    let url = Url::parse(text).map_err(|error| wrong(&error.to_string()))?;
+    if !url.username().is_empty() || url.password().is_some() || url.query().is_some() {
+        return Err(wrong("it holds a user, a password or a question"));
+    }
+    match url.scheme() {
+        "https" => Ok(url),
+        "http" if is_loopback(&url) => Ok(url),
+        "http" => Err(Failure::bad_input(format!(
+            "`{text}` would send the token readable for everybody on the way."
+        ))
+        .hint("Use https:// for a service on another machine.")),
+        _ => Err(wrong("it begins neither with https:// nor with http://")),
+    }
+}
+
+fn is_loopback(url: &Url) -> bool {
+    match url.host_str() {
+        Some("localhost") => true,
+        Some(host) => host
+            .trim_start_matches('[')
+            .trim_end_matches(']')
+            .parse::<std::net::IpAddr>()
+            .is_ok_and(|address| address.is_loopback()),
+        None => false,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_token_is_not_sent_in_the_clear_to_another_machine() {
+        assert!(check_address("http://127.0.0.1:8026").is_ok());
+        assert!(check_address("http://[::1]:8026").is_ok());
+        assert!(check_address("http://localhost:8026").is_ok());
+        assert!(check_address("https://club.example").is_ok());
+        for bad in
+            ["http://club.example", "ftp://club.example", "club.example", "", "https://a:b@club.example"]
+        {
+            let failure = check_address(bad).unwrap_err();
+            assert_eq!(failure.code(), 3, "{bad}");
+        }
+    }
+
+    #[test]
+    fn names_in_paths_cannot_climb_or_break_out() {
+        let access = Access { url: "http://127.0.0.1:1/base".to_owned(), token: None };
+        let client = Client::new(&access).unwrap();
+        for bad in ["..", ".", "", "a/b", "a b", "a\u{1b}[2J"] {
+            assert_eq!(client.name(Noun::Models, bad).unwrap_err().code(), 3, "{bad:?}");
+        }
+        let address = client.address(&["models", "SG-01"], &[("on", "2026-05-23".to_owned())]);
+        assert_eq!(address.as_str(), "http://127.0.0.1:1/base/api/v1/models/SG-01?on=2026-05-23");
+    }
+}

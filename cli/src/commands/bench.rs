@@ -1,0 +1,148 @@
+//! How masses, places and supports are typed for the bench calculators, and how mass lists are read from files.
+//!
+//! Numbers are joined by colons: `MASS:X`, `MASS:X:Y`, `MASS:X:Y:Z`, in grams and millimetres, x aft of the datum, y
+//! right of the centreline, z up. A name may follow after `=`.
+
+use preen_domain::answers::compute::{BalanceChange, BalanceItem, CgRange, MacPlace, WeighedSupport};
+use preen_domain::formulas::balance::MassAndCg;
+
+use crate::failure::Failure;
+
+/// Numbers joined by colons.
+fn numbers(text: &str, least: usize, most: usize, form: &str) -> Result<Vec<f64>, String> {
+    let wrong = || format!("`{text}` is not {form}");
+    let numbers: Vec<f64> = text
+        .split(':')
+        .map(|part| part.trim().parse::<f64>().ok().filter(|number| number.is_finite()).ok_or_else(wrong))
+        .collect::<Result<_, _>>()?;
+    if (least..=most).contains(&numbers.len()) { Ok(numbers) } else { Err(wrong()) }
+}
+
+fn at(numbers: &[f64], index: usize) -> f64 {
+    numbers.get(index).copied().unwrap_or(0.0)
+}
+
+/// A mass and where its centre of gravity is: `MASS:X[:Y[:Z]]`.
+pub fn mass_and_cg(text: &str) -> Result<MassAndCg, String> {
+    let all = numbers(text, 2, 4, "MASS:X, MASS:X:Y or MASS:X:Y:Z")?;
+    Ok(MassAndCg { mass_g: at(&all, 0), x_mm: at(&all, 1), y_mm: at(&all, 2), z_mm: at(&all, 3) })
+}
+
+/// An item of a mass list: `MASS:X[:Y[:Z]][=NAME]`.
+pub fn item(text: &str) -> Result<BalanceItem, String> {
+    let (place, name) = named(text);
+    let MassAndCg { mass_g, x_mm, y_mm, z_mm } = mass_and_cg(place)?;
+    Ok(BalanceItem { item: name.to_owned(), mass_g, x_mm, y_mm, z_mm, own_span_mm: 0.0 })
+}
+
+/// A change: `MASS:X[:Y[:Z]][=NAME]`, negative for what comes off.
+pub fn change(text: &str) -> Result<BalanceChange, String> {
+    let (place, name) = named(text);
+    let MassAndCg { mass_g, x_mm, y_mm, z_mm } = mass_and_cg(place)?;
+    Ok(BalanceChange { item: name.to_owned(), mass_change_g: mass_g, x_mm, y_mm, z_mm })
+}
+
+fn named(text: &str) -> (&str, &str) {
+    text.split_once('=').unwrap_or((text, ""))
+}
+
+/// A range of the centre of gravity: `FRONT:REAR`.
+pub fn range(text: &str) -> Result<CgRange, String> {
+    let all = numbers(text, 2, 2, "FRONT:REAR")?;
+    Ok(CgRange { front_x_mm: at(&all, 0), rear_x_mm: at(&all, 1) })
+}
+
+/// The mean aerodynamic chord: `LEADING_EDGE:LENGTH`.
+pub fn mac(text: &str) -> Result<MacPlace, String> {
+    let all = numbers(text, 2, 2, "LEADING_EDGE:LENGTH")?;
+    Ok(MacPlace { le_x_mm: at(&all, 0), mac_mm: at(&all, 1) })
+}
+
+/// A support: `X:READING` or `X:Y:READING`.
+pub fn support(text: &str) -> Result<WeighedSupport, String> {
+    let all = numbers(text, 2, 3, "X:READING or X:Y:READING")?;
+    let (y_mm, reading_g) = if all.len() == 2 { (0.0, at(&all, 1)) } else { (at(&all, 1), at(&all, 2)) };
+    Ok(WeighedSupport { reading_g, tare_g: 0.0, x_mm: at(&all, 0), y_mm })
+}
+
+/// A mass list from lines `item,mass_g,x_mm[,y_mm[,z_mm[,own_span_mm]]]` under a heading that names the columns.
+pub fn items_of_csv(file: &str, text: &str) -> Result<Vec<BalanceItem>, Failure> {
+    let mut lines = text.lines().enumerate().filter(|(_, line)| !line.trim().is_empty());
+    let heading: Vec<&str> =
+        lines.next().map(|(_, line)| line.split(',').map(str::trim).collect()).unwrap_or_default();
+    let known = ["item", "mass_g", "x_mm", "y_mm", "z_mm", "own_span_mm"];
+    if let Some(other) = heading.iter().find(|name| !known.contains(name)) {
+        return Err(Failure::bad_input(format!("{file}, line 1: there is no column `{other}`."))
+            .hint(format!("The columns are {}; mass_g and x_mm are needed.", known.join(", "))));
+    }
+    if let Some(absent) = ["mass_g", "x_mm"].iter().find(|name| !heading.contains(name)) {
+        return Err(Failure::bad_input(format!("{file}, line 1: the column `{absent}` is missing.")));
+    }
+    lines.map(|(index, line)| read_item(file, index + 1, &heading, line)).collect()
+}
+
+fn read_item(file: &str, number: usize, heading: &[&str], line: &str) -> Result<BalanceItem, Failure> {
+    let cells: Vec<&str> = line.split(',').map(str::trim).collect();
+    if cells.len() != heading.len() {
+        return Err(Failure::bad_input(format!(
+            "{file}, line {number}: {} cells stand under {} headings.",
+            cells.len(),
+            heading.len()
+        )));
+    }
+    let mut item =
+        BalanceItem { item: String::new(), mass_g: 0.0, x_mm: 0.0, y_mm: 0.0, z_mm: 0.0, own_span_mm: 0.0 };
+    for (name, cell) in heading.iter().zip(cells) {
+        if *name == "item" {
+            cell.clone_into(&mut item.item);
+            continue;
+        }
+        let value = cell.parse::<f64>().ok().filter(|value| value.is_finite()).ok_or_else(|| {
+            Failure::bad_input(format!("{file}, line {number}: {name} `{cell}` is not a number."))
+        })?;
+        match *name {
+            "mass_g" => item.mass_g = value,
+            "x_mm" => item.x_mm = value,
+            "y_mm" => item.y_mm = value,
+            "z_mm" => item.z_mm = value,
+            _ => item.own_span_mm = value,
+        }
+    }
+    Ok(item)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn places_are_read_with_their_signs() {
+        let change = change("-2.5:985:0:-14=tail servo off").unwrap();
+        assert_eq!((change.mass_change_g, change.x_mm, change.z_mm), (-2.5, 985.0, -14.0));
+        assert_eq!(change.item, "tail servo off");
+        let support = support("-60:-150:426").unwrap();
+        assert_eq!((support.x_mm, support.y_mm, support.reading_g), (-60.0, -150.0, 426.0));
+        assert_eq!(super::support("-60:878").unwrap().reading_g, 878.0);
+    }
+
+    #[test]
+    fn what_is_no_place_is_refused() {
+        for bad in ["", "5", "5:x", "5:NaN", "5:inf", "1:2:3:4:5"] {
+            assert!(mass_and_cg(bad).is_err(), "{bad:?}");
+        }
+        assert!(support("1:2:3:4").is_err());
+    }
+
+    #[test]
+    fn wrong_lines_of_a_list_are_named() {
+        let refused = |text: &str| items_of_csv("list.csv", text).unwrap_err().text;
+        assert_eq!(refused("item,mass_g\na,1\n"), "list.csv, line 1: the column `x_mm` is missing.");
+        assert_eq!(refused("mass,x_mm\n1,2\n"), "list.csv, line 1: there is no column `mass`.");
+        assert_eq!(
+            refused("mass_g,x_mm\n1,2\n\n1,2,3\n"),
+            "list.csv, line 4: 3 cells stand under 2 headings."
+        );
+        assert_eq!(refused("mass_g,x_mm\n1,inf\n"), "list.csv, line 2: x_mm `inf` is not a number.");
+        assert_eq!(items_of_csv("list.csv", "x_mm,mass_g,item\n7,1.5,glue\n").unwrap()[0].mass_g, 1.5);
+    }
+}

@@ -1,0 +1,78 @@
+//! `preen measure`: records a reading.
+
+use preen_domain::facts::Noun;
+use serde_json::json;
+
+use super::Session;
+use super::record::{Draft, record};
+use super::subject::Subject;
+use crate::args::When;
+use crate::failure::Failure;
+use crate::output::Reply;
+
+/// The reading.
+#[derive(Debug, clap::Args)]
+#[command(after_help = "As in: preen measure SV08-B002 servo_free_play 0.95 deg")]
+pub struct Args {
+    /// What was measured: a part or a model
+    subject: String,
+    /// Which quantity, such as servo_free_play
+    quantity: String,
+    /// The reading; several, one for each cell or contact, are joined by commas
+    #[arg(value_delimiter = ',', required = true, num_args = 1, allow_hyphen_values = true)]
+    values: Vec<f64>,
+    /// Unit of the reading
+    unit: String,
+    /// How it was read; another method starts another series
+    #[arg(long, value_name = "TEXT")]
+    method: Option<String>,
+    /// Instrument used
+    #[arg(long, value_name = "TEXT")]
+    instrument: Option<String>,
+    /// Temperature of the part, °C
+    #[arg(long, value_name = "C", allow_hyphen_values = true)]
+    temperature: Option<f64>,
+    /// The part was re-worked: this is the first reading of a new series
+    #[arg(long)]
+    new_series: bool,
+    #[command(flatten)]
+    when: When,
+    /// Who read it, if not you
+    #[arg(long, value_name = "MEMBER")]
+    by: Option<String>,
+    /// Number in the club's own log
+    #[arg(long)]
+    tag: Option<String>,
+    /// Anything else worth knowing
+    #[arg(long, value_name = "TEXT")]
+    note: Option<String>,
+}
+
+/// Records it.
+pub fn run(args: &Args, session: &mut Session<'_, '_>) -> Result<Reply, Failure> {
+    if args.values.iter().chain(&args.temperature).any(|value| !value.is_finite()) {
+        return Err(Failure::bad_input("A reading is a finite number."));
+    }
+    let at = args.when.moment(&session.client)?;
+    let subject = Subject::find(session, &args.subject)?;
+    let draft = Draft::new(session)
+        .with("subject", subject.json())
+        .with("quantity", args.quantity.as_str())
+        .with("values", args.values.clone())
+        .with("unit", args.unit.as_str())
+        .with("occurred_at", json!(at))
+        .with("is_series_start", args.new_series)
+        .maybe("method", args.method.clone())
+        .maybe("instrument", args.instrument.clone())
+        .maybe("temperature_c", args.temperature)
+        .maybe("measured_by", args.by.clone())
+        .maybe("tag", args.tag.clone())
+        .maybe("note", args.note.clone());
+    let values: Vec<String> = args.values.iter().map(f64::to_string).collect();
+    let what = format!("{} of {}: {} {}", args.quantity, subject.name(), values.join(", "), args.unit);
+    let mut reply = record(session, Noun::Measurements, draft, &what)?;
+    if let Subject::Component(name) = &subject {
+        reply.hint(format!("`preen history {name}` shows its readings."));
+    }
+    Ok(reply)
+}

@@ -1,0 +1,144 @@
+//! One file a command: what it takes, what it asks of the service, how it shows the answer.
+
+pub mod balance;
+pub mod bench;
+pub mod close;
+pub mod completions;
+pub mod condition;
+pub mod defect;
+pub mod due;
+pub mod exchange;
+pub mod fit;
+pub mod history;
+pub mod inspect;
+pub mod lend;
+pub mod log;
+pub mod login;
+pub mod may_fly;
+pub mod measure;
+pub mod nouns;
+pub mod record;
+pub mod release;
+pub mod remove;
+pub mod repair;
+pub mod return_loan;
+pub mod rig;
+pub mod show;
+pub mod subject;
+pub mod swap;
+pub mod usage;
+pub mod weigh;
+pub mod whereabouts;
+
+use chrono_tz::Tz;
+use preen_domain::answers::Answer;
+use preen_domain::facts::Noun;
+
+use crate::Io;
+use crate::args::{Command, Wanted};
+use crate::client::Client;
+use crate::failure::Failure;
+use crate::moments::show_moment;
+use crate::output::{Reply, say_notes};
+use crate::{settings, suggest};
+
+/// What a command works with.
+pub struct Session<'a, 'io> {
+    /// Streams and ids.
+    pub io: &'a mut Io<'io>,
+    /// The service.
+    pub client: Client,
+    /// Whether only the JSON will be printed, so that nothing has to be looked up for people.
+    pub is_json: bool,
+}
+
+impl Session<'_, '_> {
+    /// A new id, as text.
+    pub fn new_id(&mut self) -> String {
+        (self.io.new_id)().to_string()
+    }
+}
+
+/// Does what is wanted.
+pub fn run(wanted: &Wanted, io: &mut Io<'_>) -> Result<Reply, Failure> {
+    match &wanted.command {
+        Command::Completions(args) => return completions::run(args),
+        Command::Login(args) => return login::run(args, &wanted.global, io),
+        _ => {}
+    }
+    let (access, notes) = settings::find(&io.env, wanted.global.url.as_deref())?;
+    say_notes(io, &notes);
+    let client = Client::new(&access)?;
+    let mut session = Session { io, client, is_json: wanted.global.json };
+    dispatch(&wanted.command, &mut session).map_err(|failure| suggest::mend(&session.client, failure))
+}
+
+fn dispatch(command: &Command, session: &mut Session<'_, '_>) -> Result<Reply, Failure> {
+    let noun = |noun, command, session| nouns::run(noun, command, session);
+    match command {
+        Command::MayFly(args) => may_fly::run(args, session),
+        Command::Due(args) => due::run(args, session),
+        Command::Where(args) => whereabouts::run(args, session),
+        Command::History(args) => history::run(args, session),
+        Command::Usage(args) => usage::run(args, session),
+        Command::Balance(args) => balance::run(args, session),
+        Command::Weigh(args) => weigh::run(args, session),
+        Command::Log(args) => log::run(args, session),
+        Command::Rig(args) => rig::run(args, session),
+        Command::Inspect(args) => inspect::run(args, session),
+        Command::Measure(args) => measure::run(args, session),
+        Command::Defect(args) => defect::run(args, session),
+        Command::Close(args) => close::run(args, session),
+        Command::Repair(args) => repair::run(args, session),
+        Command::Release(args) => release::run(args, session),
+        Command::Swap(args) => swap::run(args, session),
+        Command::Fit(args) => fit::run(args, session),
+        Command::Remove(args) => remove::run(args, session),
+        Command::Lend(args) => lend::run(args, session),
+        Command::Return(args) => return_loan::run(args, session),
+        Command::Condition(args) => condition::run(args, session),
+        Command::Members(command) => noun(Noun::Members, command, session),
+        Command::Designs(command) => noun(Noun::Designs, command, session),
+        Command::Models(command) => noun(Noun::Models, command, session),
+        Command::Parts(command) => noun(Noun::Parts, command, session),
+        Command::Components(command) => noun(Noun::Components, command, session),
+        Command::Conditions(command) => noun(Noun::Conditions, command, session),
+        Command::Installations(command) => noun(Noun::Installations, command, session),
+        Command::Removals(command) => noun(Noun::Removals, command, session),
+        Command::Flights(command) => noun(Noun::Flights, command, session),
+        Command::Riggings(command) => noun(Noun::Riggings, command, session),
+        Command::Programmes(command) => noun(Noun::Programmes, command, session),
+        Command::Inspections(command) => noun(Noun::Inspections, command, session),
+        Command::Measurements(command) => noun(Noun::Measurements, command, session),
+        Command::Weighings(command) => noun(Noun::Weighings, command, session),
+        Command::Defects(command) => noun(Noun::Defects, command, session),
+        Command::Closures(command) => noun(Noun::Closures, command, session),
+        Command::Repairs(command) => noun(Noun::Repairs, command, session),
+        Command::Releases(command) => noun(Noun::Releases, command, session),
+        Command::Campaigns(command) => noun(Noun::Campaigns, command, session),
+        Command::Loans(command) => noun(Noun::Loans, command, session),
+        Command::LoanReturns(command) => noun(Noun::LoanReturns, command, session),
+        Command::Limits(command) => noun(Noun::Limits, command, session),
+        Command::Lots(command) => noun(Noun::Lots, command, session),
+        Command::Slugs(command) => noun(Noun::Slugs, command, session),
+        Command::MatchedSets(command) => noun(Noun::MatchedSets, command, session),
+        Command::Pairings(command) => noun(Noun::Pairings, command, session),
+        Command::Charges(command) => noun(Noun::Charges, command, session),
+        Command::Events(command) => noun(Noun::Events, command, session),
+        Command::Settlements(command) => noun(Noun::Settlements, command, session),
+        Command::Questions(command) => nouns::read_only(Noun::Questions, command, session),
+        Command::Corrections(command) => nouns::read_only(Noun::Corrections, command, session),
+        Command::Completions(_) | Command::Login(_) => {
+            Err(Failure::bad_input("This command needs no service."))
+        }
+    }
+}
+
+/// What an answer rests on, in one line.
+fn frame_line<T>(answer: &Answer<T>, zone: Tz) -> String {
+    let newest = answer
+        .inputs_newest_at
+        .map(|at| format!(" · newest entry {}", show_moment(at, zone)))
+        .unwrap_or_default();
+    format!("as of {} · revision {}{newest}", show_moment(answer.as_of, zone), answer.revision)
+}

@@ -1,0 +1,71 @@
+//! What went wrong: the kind gives the exit code, the sentence says what, the hint what to do about it.
+
+/// Exit code of bad input.
+pub const BAD_INPUT: u8 = 3;
+/// Exit code of a refusal.
+pub const REFUSED: u8 = 4;
+/// Exit code when the service cannot be reached.
+pub const UNREACHABLE: u8 = 5;
+
+/// The kind of a failure.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Kind {
+    /// What was typed or sent does not fit.
+    BadInput,
+    /// A rule of the record or access stands against it.
+    Refused,
+    /// No service, or none that answers sensibly.
+    Unreachable,
+}
+
+/// A failure with all that people should read about it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Failure {
+    /// Its kind.
+    pub kind: Kind,
+    /// One sentence that says what is wrong.
+    pub text: String,
+    /// Single complaints, where there are several.
+    pub details: Vec<String>,
+    /// What to do about it.
+    pub hints: Vec<String>,
+}
+
+impl Failure {
+    fn new(kind: Kind, text: impl Into<String>) -> Self {
+        Self { kind, text: text.into(), details: Vec::new(), hints: Vec::new() }
+    }
+
+    /// What was typed does not fit.
+    pub fn bad_input(text: impl Into<String>) -> Self {
+        Self::new(Kind::BadInput, text)
+    }
+
+    /// The service does not answer.
+    pub fn unreachable(text: impl Into<String>) -> Self {
+        Self::new(Kind::Unreachable, text)
+    }
+
+    /// The same with a hint.
+    #[must_use]
+    pub fn hint(mut self, hint: impl Into<String>) -> Self {
+        self.hints.push(hint.into());
+        self
+    }
+
+    /// The same with single complaints.
+    #[must_use]
+    pub fn details(mut self, details: Vec<String>) -> Self {
+        self.details = details;
+        self
+    }
+
+    /// The exit code.
+    pub const fn code(&self) -> u8 {
+        match self.kind {
+            Kind::BadInput => BAD_INPUT,
+            Kind::Refused => REFUSED,
+            Kind::Unreachable => UNREACHABLE,
+        }
+    }
+}

@@ -1,0 +1,74 @@
+//! Ids to tags: facts point at each other by id, people read tags.
+
+use std::collections::HashMap;
+
+use preen_domain::facts::Noun;
+use serde::Deserialize;
+use serde_json::Value;
+
+use crate::client::Client;
+use crate::failure::Failure;
+
+/// The tags of the items that some facts point at.
+#[derive(Debug, Default)]
+pub struct Names(HashMap<String, String>);
+
+#[derive(Deserialize)]
+struct Page {
+    items: Vec<Named>,
+    next: Option<String>,
+}
+
+#[derive(Deserialize)]
+struct Named {
+    id: String,
+    tag: Option<String>,
+}
+
+impl Names {
+    /// Fetches the tags of every noun that facts of this noun point at.
+    pub fn fetch(client: &Client, of: Noun) -> Result<Self, Failure> {
+        let mut nouns: Vec<Noun> = of.references().iter().map(|(_, noun)| *noun).collect();
+        nouns.sort();
+        nouns.dedup();
+        let mut names = Self::default();
+        for noun in nouns {
+            names.add_all(client, noun)?;
+        }
+        Ok(names)
+    }
+
+    fn add_all(&mut self, client: &Client, noun: Noun) -> Result<(), Failure> {
+        let mut cursor: Option<String> = None;
+        loop {
+            let mut query = vec![("limit", "500".to_owned())];
+            query.extend(cursor.map(|cursor| ("cursor", cursor)));
+            let page: Page = client.get(&[noun.as_str()], &query)?.read()?;
+            self.0.extend(page.items.into_iter().filter_map(|item| Some((item.id, item.tag?))));
+            match page.next {
+                Some(next) => cursor = Some(next),
+                None => return Ok(()),
+            }
+        }
+    }
+
+    /// A value for people: an id that is known as its tag, everything else as it stands.
+    pub fn show(&self, value: &Value) -> String {
+        match value {
+            Value::Null => String::new(),
+            Value::String(text) => self.0.get(text).unwrap_or(text).clone(),
+            Value::Bool(true) => "yes".to_owned(),
+            Value::Bool(false) => "no".to_owned(),
+            Value::Number(number) => number.to_string(),
+            Value::Array(list) => list.iter().map(|one| self.show(one)).collect::<Vec<_>>().join(", "),
+            Value::Object(fields) => fields
+                .iter()
+                .map(|(name, value)| match (fields.len(), name.as_str()) {
+                    (1, "model" | "component") => self.show(value),
+                    _ => format!("{name} {}", self.show(value)),
+                })
+                .collect::<Vec<_>>()
+                .join(" · "),
+        }
+    }
+}

@@ -1,0 +1,12 @@
+//! The house keeps itself: rooms and doors, words, sizes and files are held by reading the source.
+//!
+//! Each checker is a plain function from text to complaints, and each has a test that it can complain.
+
+mod doors;
+mod files;
+mod habits;
+mod licences;
+mod paths;
+mod sizes;
+mod tree;
+mod words;
