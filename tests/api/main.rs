@@ -3,7 +3,9 @@
 mod access;
 mod bad_input;
 mod description;
+mod feed;
 mod lists;
 mod recording;
+mod shelf;
 mod storage;
 mod trail;
