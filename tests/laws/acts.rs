@@ -24,7 +24,8 @@ pub fn act(history: &mut History, roll: &mut Roll, in_the_past: bool) {
         history.cursor
     };
     match roll.below(100) {
-        0..30 => fly(history, roll, at),
+        0..5 => overhaul(history, roll, at),
+        5..30 => fly(history, roll, at),
         30..36 => record(
             history,
             roll,
@@ -37,11 +38,11 @@ pub fn act(history: &mut History, roll: &mut Roll, in_the_past: bool) {
         48..50 => take_out(history, roll, at),
         50..62 => inspect(history, roll, at),
         62..67 => measure(history, roll, at),
-        67..69 => record(history, roll, "weighings", at, |_, roll| {
+        67..70 => record(history, roll, "weighings", at, |_, roll| {
             json!({"model": model(roll), "mass_g": 1200.0 + f64::from(roll.below(500)) / 10.0,
                    "x_mm": 90.0 + f64::from(roll.below(120)) / 10.0, "u_x_mm": 0.3})
         }),
-        69..73 => find_defect(history, roll, at),
+        70..73 => find_defect(history, roll, at),
         73..75 => close(history, roll, at),
         75..78 => repair(history, roll, at),
         78..81 => release(history, roll, at),
@@ -247,6 +248,49 @@ fn inspect(history: &mut History, roll: &mut Roll, at: Instant) {
     });
 }
 
+/// A model is put in order: every group passed, every defect closed, every repair released, everything brought back,
+/// weighed at last.
+fn overhaul(history: &mut History, roll: &mut Roll, at: Instant) {
+    let on = model(roll);
+    for group in ["HL", "SW", "RP", "TR", "N25", "LA", "AH", "RF30", "JN40", "CN50", "PK20"] {
+        record(
+            history,
+            roll,
+            "inspections",
+            at,
+            |_, _| json!({"model": on, "group": group, "result": "pass", "is_summary": true}),
+        );
+    }
+    for defect in history.ids(Noun::Defects) {
+        record(
+            history,
+            roll,
+            "closures",
+            at,
+            |_, _| json!({"defect": defect, "kind": "found_wrong", "text": "put in order"}),
+        );
+    }
+    for repair in history.ids(Noun::Repairs) {
+        record(
+            history,
+            roll,
+            "releases",
+            at,
+            |_, roll| json!({"repair": repair, "second_person": member(roll)}),
+        );
+    }
+    for loan in history.ids(Noun::Loans) {
+        record(history, roll, "loan-returns", at, |_, _| json!({"loan": loan}));
+    }
+    record(
+        history,
+        roll,
+        "weighings",
+        at,
+        |_, _| json!({"model": on, "mass_g": 1240.0, "x_mm": 96.0, "u_x_mm": 0.3}),
+    );
+}
+
 fn measure(history: &mut History, roll: &mut Roll, at: Instant) {
     record(history, roll, "measurements", at, |history, roll| {
         let is_servo = roll.percent(70);
@@ -287,7 +331,7 @@ fn find_defect(history: &mut History, roll: &mut Roll, at: Instant) {
             defect["fix_by_on"] = json!(on + Days::new(u64::from(roll.below(60))));
         }
         if roll.percent(50) {
-            defect["tag"] = json!(format!("DE{}", roll.below(1_000_000)));
+            defect["tag"] = json!(format!("DE{}", roll.below(9)));
         }
         defect
     });
@@ -371,9 +415,9 @@ fn campaign(history: &mut History, roll: &mut Roll, at: Instant) {
 
 fn new_version(history: &mut History, roll: &mut Roll) {
     let fact = match roll.below(3) {
-        0 => world::model_version(u128::from(roll.below(4)), "another note"),
+        0 => world::model_version(u128::from(roll.below(4)), u128::from(roll.below(6)), "another tag"),
         1 => world::design(f64::from(roll.below(5)) - 2.0).into(),
-        _ => world::programme([1 + roll.below(3), 3 + roll.below(8)], "due_point_inside_tolerance").into(),
+        _ => world::programme([1 + roll.below(2), 3 + roll.below(8)], "due_point_inside_tolerance").into(),
     };
     history.record(fact, u128::from(roll.below(5)));
 }

@@ -4,7 +4,7 @@
 use preen_domain::{
     facts::{Fact, Noun, Recorded},
     fleet::{Club, Fleet},
-    ids::{ClubId, MemberId},
+    ids::ClubId,
     rules,
     time::Instant,
 };
@@ -105,11 +105,6 @@ impl History {
     pub fn ids(&self, noun: Noun) -> Vec<Uuid> {
         let of_noun = self.facts.iter().filter(|recorded| recorded.fact.noun() == noun);
         of_noun.map(|recorded| recorded.fact.id()).collect()
-    }
-
-    /// All members.
-    pub fn members(&self) -> Vec<MemberId> {
-        (0..world::MEMBERS).map(world::member).collect()
     }
 }
 

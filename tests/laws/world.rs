@@ -76,7 +76,7 @@ pub fn facts() -> Vec<Fact> {
         ));
     }
     for number in 0..MODELS {
-        list.push(model_version(number, "first"));
+        list.push(model_version(number, number, "first"));
     }
     list.push(programme([2, 7], "due_point_inside_tolerance").into());
     list.extend(components());
@@ -84,11 +84,11 @@ pub fn facts() -> Vec<Fact> {
     list
 }
 
-/// A version of a model's own data.
-pub fn model_version(number: u128, note: &str) -> Fact {
+/// A version of a model's own data; tags may go from one model to another.
+pub fn model_version(number: u128, tag: u128, note: &str) -> Fact {
     let number = number % MODELS;
     let mut model = json!({
-        "id": id(0x300 + number), "tag": format!("A-{number}"), "ownership": "club",
+        "id": id(0x300 + number), "tag": format!("A-{tag}"), "ownership": "club",
         "design": id(DESIGN + u128::from(number == 3)), "first_flight_on": "2025-03-01", "note": note,
     });
     if number < 2 {
@@ -211,8 +211,9 @@ pub fn programme(tolerance: [u32; 2], rebasing: &str) -> Programme {
 fn inventory() -> Vec<(String, u128, Option<&'static str>, f64)> {
     let mut list = Vec::new();
     let mut add = |count: u32, name: &str, part: u128, seat: Option<&'static str>, mass_g: f64| {
+        let step_g = if name == "PK" { 7.0 } else { 0.37 };
         for number in 0..count {
-            list.push((format!("{name}{number}"), part, seat, mass_g + 0.37 * f64::from(number)));
+            list.push((format!("{name}{number}"), part, seat, mass_g + step_g * f64::from(number)));
         }
     };
     add(3, "WL", 4, Some("WL"), 250.0);
