@@ -2,8 +2,11 @@
 
 mod access;
 mod bad_input;
+mod crowd;
 mod description;
+mod feed;
 mod lists;
 mod recording;
+mod shelf;
 mod storage;
 mod trail;
