@@ -2,8 +2,12 @@
 
 mod access;
 mod bad_input;
+mod crowd;
 mod description;
+mod feed;
 mod lists;
 mod recording;
+mod shelf;
+mod sign_in;
 mod storage;
 mod trail;

@@ -2,6 +2,7 @@
 
 pub mod ask;
 pub mod balance;
+pub mod changes;
 pub mod club;
 pub mod compute;
 pub mod due;
@@ -19,6 +20,7 @@ pub fn routes(config: &mut ServiceConfig<'_>) {
     due::routes(config);
     whereabouts::routes(config);
     balance::routes(config);
+    changes::routes(config);
     life::routes(config);
     exchange::routes(config);
     compute::routes(config);

@@ -357,6 +357,17 @@ impl Door {
         .await
     }
 
+    /// The facts recorded in a span of revisions, oldest first.
+    pub async fn facts(self: &Arc<Self>, club: &str, span: Span) -> Loaded {
+        let club = club.to_owned();
+        self.read(move |door, conn| conn.read_steady(|conn| (door.tables.load)(conn, &club, span))).await
+    }
+
+    /// Whether changes are made in the order in which they were handed in: one writer makes them all.
+    pub const fn is_in_order(&self) -> bool {
+        !self.is_shared
+    }
+
     /// Runs queries on a pooled connection, off the request's own thread.
     pub async fn read<T, E>(
         self: &Arc<Self>,

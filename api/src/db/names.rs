@@ -41,23 +41,20 @@ pub struct Names {
     by_id: HashTrieMapSync<Uuid, (Noun, Option<String>)>,
 }
 
-/// Whether items of a noun are pointed at by others, and so are kept in memory.
-const fn is_pointed_at(noun: Noun) -> bool {
-    matches!(
-        noun,
-        Noun::Members
-            | Noun::Designs
-            | Noun::Parts
-            | Noun::Models
-            | Noun::Programmes
-            | Noun::Components
-            | Noun::Installations
-            | Noun::Defects
-            | Noun::Repairs
-            | Noun::Campaigns
-            | Noun::Loans
-            | Noun::Questions
-    )
+/// Whether items of a noun are kept in memory: those that others point at, and all master data, which is
+/// looked up by tag at each new version.
+const fn is_in_memory(noun: Noun) -> bool {
+    noun.is_master_data()
+        || matches!(
+            noun,
+            Noun::Components
+                | Noun::Installations
+                | Noun::Defects
+                | Noun::Repairs
+                | Noun::Campaigns
+                | Noun::Loans
+                | Noun::Questions
+        )
 }
 
 impl Names {
@@ -71,7 +68,7 @@ impl Names {
             return;
         }
         let (noun, id) = (fact.noun(), fact.id());
-        if !is_pointed_at(noun) {
+        if !is_in_memory(noun) {
             return;
         }
         let tag = fact.tag().map(|tag| tag.as_str().to_owned());
@@ -124,7 +121,7 @@ pub fn noun_of(conn: &mut Db, club: &str, id: Uuid) -> Result<Option<Noun>, Door
 /// Writes down the name of an item, new or changed.
 pub fn keep(conn: &mut Db, club: &str, fact: &Fact) -> Result<(), DoorError> {
     let (noun, id, tag) = (fact.noun(), fact.id().to_string(), fact.tag().map(Tag::as_str));
-    if tag.is_none() && !is_pointed_at(noun) {
+    if tag.is_none() && !is_in_memory(noun) {
         return Ok(());
     }
     let row = names::table.filter(names::club_id.eq(club)).filter(names::id.eq(&id));

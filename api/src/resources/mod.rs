@@ -21,6 +21,7 @@ pub mod corrections;
 pub mod defects;
 pub mod designs;
 pub mod events;
+pub mod feed;
 pub mod flights;
 pub mod inspections;
 pub mod installations;

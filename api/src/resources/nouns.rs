@@ -7,10 +7,12 @@ use preen_domain::facts::{
 };
 use utoipa_actix_web::service_config::ServiceConfig;
 
+use super::entry::add_in_door;
 use super::rows::Rows;
 use crate::db::conn::Db;
-use crate::db::door::{DoorError, Span, Tables};
+use crate::db::door::{Change, DoorError, Kept, Span, Tables};
 use crate::db::names;
+use crate::problem::Problem;
 
 macro_rules! nouns {
     ($($shape:ident: $folder:ident),+ $(,)?) => {
@@ -31,6 +33,23 @@ macro_rules! nouns {
             match &recorded.fact {
                 $(Fact::$shape(fact) => {
                     <$shape as Rows>::insert(conn, club, &recorded.with(fact.clone()), false)
+                })+
+            }
+        }
+
+        /// Adds a fact of any noun inside the door; the revision at which it was recorded, now or before.
+        pub fn add_any(
+            change: &mut Change<'_>,
+            act: &'static str,
+            fact: Fact,
+            has_history: bool,
+        ) -> Result<Kept<i64>, Problem> {
+            match fact {
+                $(Fact::$shape(fact) => {
+                    Ok(match add_in_door::<$shape>(change, act, fact, has_history)? {
+                        Kept::Recorded(entered) => Kept::Recorded(entered.stored.revision),
+                        Kept::Unchanged(entered) => Kept::Unchanged(entered.stored.revision),
+                    })
                 })+
             }
         }

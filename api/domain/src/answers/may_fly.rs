@@ -87,14 +87,12 @@ const CAUTION: &str = "This is a club record. It does not make a model legal or 
 /// All models on a day.
 #[must_use]
 pub fn may_fly(fleet: &Fleet, moment: Moment) -> FleetBoard {
-    FleetBoard {
-        on: moment.on,
-        models: in_service(fleet, moment)
-            .into_iter()
-            .filter_map(|(_, model)| may_fly_one(fleet, model, moment))
-            .collect(),
-        caution: CAUTION.to_owned(),
-    }
+    FleetBoard { on: moment.on, models: in_service_verdicts(fleet, moment), caution: CAUTION.to_owned() }
+}
+
+/// One verdict for each model that is still of the fleet, in order of tags.
+pub(crate) fn in_service_verdicts(fleet: &Fleet, moment: Moment) -> Vec<ModelVerdict> {
+    in_service(fleet, moment).into_iter().filter_map(|(_, model)| may_fly_one(fleet, model, moment)).collect()
 }
 
 /// One model on a day. `None` if the Fleet does not know it.

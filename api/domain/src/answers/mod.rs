@@ -4,6 +4,7 @@
 
 mod balance;
 mod campaigns;
+mod changes;
 mod check_reasons;
 mod club;
 pub mod compute;
@@ -21,6 +22,7 @@ mod usage;
 mod whereabouts;
 
 pub use balance::{Balanced, CgInRange, Method, UnweighedMove, balance, mass_items};
+pub use changes::{ChangedBy, Changes, ModelChange, changes};
 pub use club::ClubSaid;
 pub use due::{DueItem, DueList, due, due_of_model};
 pub use history::{ComponentHistory, HistoryEvent, component_history};

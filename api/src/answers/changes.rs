@@ -1,0 +1,48 @@
+//! What changed since a revision, and which facts did it.
+
+use actix_web::{HttpRequest, HttpResponse, get};
+use preen_domain::answers::{Answer, Changes, changes};
+use utoipa_actix_web::service_config::ServiceConfig;
+
+use super::ask::Ask;
+use crate::access::actor::Reader;
+use crate::db::door::Span;
+use crate::problem::Problem;
+use crate::resources::page::Pairs;
+use crate::state::Shared;
+
+/// Says which models stand differently than by what was known at a revision, and which facts did it.
+#[utoipa::path(
+    tag = "answers",
+    params(("since" = i64, Query, description = "The revision last seen.")),
+    responses((status = 200, description = "What changed.", body = Answer<Changes>))
+)]
+#[get("/changes")]
+pub async fn list_changes(
+    state: Shared,
+    actor: Reader,
+    request: HttpRequest,
+    query: Pairs,
+) -> Result<HttpResponse, Problem> {
+    let ask = Ask::read(&state, &actor.0, &request, query, &["since"]).await?;
+    let newest = ask.held.revision;
+    let since = ask.parameter("since").and_then(|since| since.parse().ok());
+    let since: i64 = since.filter(|since| (0..=newest).contains(since)).ok_or_else(|| {
+        Problem::bad_parameter("since", format!("Send the revision last seen, 0 to {newest}."))
+    })?;
+    let before = state.door.fleet_at(&actor.0.club, since).await?;
+    let facts = state.door.facts(&actor.0.club, Span { after: since, up_to: Some(newest) }).await?;
+    Ok(ask.answer(|| {
+        let mut changes = changes(&before.fleet, &ask.held.fleet, since, &facts, ask.moment);
+        changes.models.retain(|change| ask.sees_model_tagged(&change.model));
+        if !ask.sees_all {
+            changes.facts.retain(|fact| fact.models.iter().any(|model| ask.sees_model_tagged(model)));
+        }
+        changes
+    }))
+}
+
+/// Registers the routes.
+pub fn routes(config: &mut ServiceConfig<'_>) {
+    config.service(list_changes);
+}

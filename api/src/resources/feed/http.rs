@@ -1,0 +1,64 @@
+//! Routes of the feed.
+
+use actix_web::http::header;
+use actix_web::{HttpResponse, get, post};
+use preen_domain::rules::may::{Act, Asker, may};
+use utoipa_actix_web::service_config::ServiceConfig;
+
+use super::inbox::{Outbox, Received, receive};
+use super::stream::{FeedLine, lines};
+use crate::access::actor::{Reader, Writer};
+use crate::problem::Problem;
+use crate::resources::body::{Body, parse_fact};
+use crate::resources::page::Pairs;
+use crate::state::Shared;
+
+/// Takes in the facts of an outbox, in order, each for itself.
+///
+/// Every item gets an answer: recorded, known already, kept as a question for a person to settle, or refused
+/// because the sender may not do it. Nothing is dropped because something before it went wrong.
+#[utoipa::path(
+    tag = "feed",
+    request_body = Outbox,
+    responses((status = 200, description = "One result an item, in order.", body = Received))
+)]
+#[post("/facts")]
+pub async fn send_facts(state: Shared, actor: Writer, body: Body) -> Result<HttpResponse, Problem> {
+    let outbox: Outbox = parse_fact("", body.0)?;
+    Ok(HttpResponse::Ok().json(receive(&state, &actor.0, outbox).await?))
+}
+
+/// Streams all facts recorded after a revision, one a line (NDJSON), oldest first.
+#[utoipa::path(
+    tag = "feed",
+    params(("since" = Option<i64>, Query, description = "After this revision; 0 or absent: from the beginning.")),
+    responses((status = 200, description = "One fact a line.", content_type = "application/x-ndjson", body = FeedLine))
+)]
+#[get("/facts")]
+pub async fn stream_facts(state: Shared, actor: Reader, query: Pairs) -> Result<HttpResponse, Problem> {
+    let mut since = 0;
+    for (name, value) in &query.0 {
+        if name != "since" {
+            return Err(Problem::bad_parameter(name, "The feed knows `since` only.".to_owned()));
+        }
+        since = value.parse().ok().filter(|since| *since >= 0).ok_or_else(|| {
+            Problem::bad_parameter(
+                "since",
+                format!("`{value}` is no revision: send a whole number, 0 or more."),
+            )
+        })?;
+    }
+    let held = actor.0.fleet(&state).await?;
+    let asker = Asker { member: actor.0.member, has_history: false };
+    may(&held.fleet, asker, Act::ReadFeed, state.now()).map_err(Problem::NotAllowed)?;
+    let body = lines(state.into_inner(), actor.0.club, since, held.revision);
+    Ok(HttpResponse::Ok()
+        .insert_header((header::CONTENT_TYPE, "application/x-ndjson"))
+        .insert_header((header::VARY, "Authorization, Cookie"))
+        .streaming(body))
+}
+
+/// Registers the routes.
+pub fn routes(config: &mut ServiceConfig<'_>) {
+    config.service(send_facts).service(stream_facts);
+}

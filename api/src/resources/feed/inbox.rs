@@ -1,0 +1,211 @@
+//! Facts coming in from an outbox: each is recorded, known, kept as a question, or refused, whatever happens to
+//! the others.
+
+use futures_util::future::join_all;
+use preen_domain::facts::{Fact, Noun, Question, QuestionReason};
+use preen_domain::fleet::Fleet;
+use preen_domain::ids::QuestionId;
+use preen_domain::time::Instant;
+use preen_domain::words::Scope;
+use serde::{Deserialize, Serialize};
+use serde_json::Value;
+use utoipa::ToSchema;
+use uuid::Uuid;
+
+use crate::access::actor::Actor;
+use crate::db::door::{Change, Kept};
+use crate::problem::{FieldError, Problem, ProblemBody};
+use crate::resources::body::resolve;
+use crate::resources::nouns::add_any;
+use crate::state::State;
+
+/// Items of one outbox at most.
+const ITEMS: usize = 2_000;
+/// Items handed to the writer at once.
+const AT_ONCE: usize = 128;
+/// Further ahead of the service's clock than this a fact is refused outright, s.
+const FAR_AHEAD_S: i64 = 86_400;
+
+/// The facts of an outbox.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Outbox {
+    /// What the sender's clock reads now.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub sent_at: Option<Instant>,
+    /// The facts, in the order in which they were made.
+    pub facts: Vec<OutboxItem>,
+}
+
+/// One fact of an outbox.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct OutboxItem {
+    /// Its noun.
+    pub noun: Noun,
+    /// The fact, as it would be posted to its noun.
+    #[schema(value_type = Object)]
+    pub fact: Value,
+}
+
+/// What became of an outbox.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+pub struct Received {
+    /// The service's clock, to compare with the sender's.
+    pub received_at: Instant,
+    /// How far the sender's clock is ahead of the service's, s; null if it was not said.
+    pub clock_ahead_s: Option<i64>,
+    /// One result an item, in order.
+    pub results: Vec<ItemReceived>,
+}
+
+/// What became of one item.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+pub struct ItemReceived {
+    /// Id of the fact; null if it has none that can be read.
+    pub id: Option<Uuid>,
+    /// What became of it.
+    pub status: ItemStatus,
+    /// The revision at which it was recorded, or its question was.
+    pub revision: Option<i64>,
+    /// The question it is kept as.
+    pub question: Option<QuestionId>,
+    /// Why it was not recorded.
+    pub problem: Option<ProblemBody>,
+}
+
+/// What became of one item.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum ItemStatus {
+    /// It is on record now.
+    Recorded,
+    /// It was on record before.
+    Known,
+    /// It is kept as a question for a person to settle.
+    Question,
+    /// It was not kept: the sender may not do it, or it lies more than a day ahead.
+    Refused,
+    /// It was not tried: the service is busy or out of room. Send it again.
+    TryAgain,
+}
+
+/// Takes in an outbox.
+pub async fn receive(state: &State, actor: &Actor, outbox: Outbox) -> Result<Received, Problem> {
+    if outbox.facts.len() > ITEMS {
+        let text = format!("An outbox holds {ITEMS} facts at most: send the rest in another.");
+        return Err(Problem::field("/facts", text));
+    }
+    let received_at = state.now();
+    let clock_ahead_s = outbox.sent_at.map(|sent_at| sent_at.seconds_since(received_at));
+    let at_once = if state.door.is_in_order() { AT_ONCE } else { 1 };
+    let mut results = Vec::with_capacity(outbox.facts.len());
+    let mut items = outbox.facts.into_iter().peekable();
+    while items.peek().is_some() {
+        let handed: Vec<_> = items.by_ref().take(at_once).map(|item| take_in(state, actor, item)).collect();
+        results.extend(join_all(handed).await);
+    }
+    Ok(Received { received_at, clock_ahead_s, results })
+}
+
+async fn take_in(state: &State, actor: &Actor, item: OutboxItem) -> ItemReceived {
+    let id = item.fact.get("id").and_then(Value::as_str).and_then(|id| id.parse().ok());
+    let has_history = actor.scopes.contains(&Scope::History);
+    let outcome = state
+        .door
+        .write(&actor.club, actor.member, move |change| record_or_ask(change, item, has_history))
+        .await;
+    match outcome {
+        Ok(done) => ItemReceived { id, ..done },
+        Err(problem) => {
+            let status = match problem {
+                Problem::Busy | Problem::StorageFull | Problem::Internal(_) => ItemStatus::TryAgain,
+                _ => ItemStatus::Refused,
+            };
+            ItemReceived { id, status, revision: None, question: None, problem: Some(problem.body()) }
+        }
+    }
+}
+
+fn record_or_ask(
+    change: &mut Change<'_>,
+    item: OutboxItem,
+    has_history: bool,
+) -> Result<Kept<ItemReceived>, Problem> {
+    let received = |status, revision| ItemReceived {
+        id: None,
+        status,
+        revision: Some(revision),
+        question: None,
+        problem: None,
+    };
+    match record(change, item.clone(), has_history) {
+        Ok(Kept::Recorded(revision)) => Ok(Kept::Recorded(received(ItemStatus::Recorded, revision))),
+        Ok(Kept::Unchanged(revision)) => Ok(Kept::Unchanged(received(ItemStatus::Known, revision))),
+        Err(problem) if becomes_question(&problem, &item, change.now()) => ask(change, item, &problem),
+        Err(problem) => Err(problem),
+    }
+}
+
+fn record(change: &mut Change<'_>, mut item: OutboxItem, has_history: bool) -> Result<Kept<i64>, Problem> {
+    // Resolved inside the door, so that an item may name one that came just before it.
+    resolve(item.noun, "", &mut item.fact, change.names())?;
+    let fact = Fact::from_json(item.noun, item.fact).map_err(|error| {
+        Problem::field("", format!("It does not read as one of the {}: {error}.", item.noun))
+    })?;
+    add_any(change, "send_facts", fact, has_history)
+}
+
+/// What a rule refuses is kept; what the sender may not do, or what lies more than a day ahead, is not.
+fn becomes_question(problem: &Problem, item: &OutboxItem, now: Instant) -> bool {
+    let occurred_at = item.fact.get("occurred_at").and_then(Value::as_str).and_then(|at| at.parse().ok());
+    let is_far_ahead = occurred_at.is_some_and(|at: Instant| at > now.plus_seconds(FAR_AHEAD_S));
+    let is_of_the_record = matches!(
+        problem,
+        Problem::RefusedByRule(_) | Problem::InvalidFields(_) | Problem::IdTaken(_) | Problem::TagTaken(_)
+    );
+    is_of_the_record && !is_far_ahead
+}
+
+fn ask(change: &mut Change<'_>, item: OutboxItem, problem: &Problem) -> Result<Kept<ItemReceived>, Problem> {
+    let asked = |id, revision| ItemReceived {
+        id: None,
+        status: ItemStatus::Question,
+        revision: Some(revision),
+        question: Some(id),
+        problem: Some(problem.body()),
+    };
+    if let Some((id, revision)) = asked_before(change.fleet(), &item) {
+        return Ok(Kept::Unchanged(asked(id, revision)));
+    }
+    let reasons = reasons_of(problem);
+    let question = Question {
+        id: QuestionId(Uuid::now_v7()),
+        noun: item.noun,
+        fact: item.fact,
+        reasons,
+        occurred_at: change.now(),
+    };
+    let id = question.id;
+    let recorded = change.record("ask_question", Fact::Question(question))?;
+    Ok(Kept::Recorded(asked(id, recorded.revision)))
+}
+
+fn asked_before(fleet: &Fleet, item: &OutboxItem) -> Option<(QuestionId, i64)> {
+    fleet
+        .questions()
+        .filter_map(|(id, file)| file.question.as_ref().map(|question| (id, question)))
+        .find(|(_, question)| question.fact.noun == item.noun && question.fact.fact == item.fact)
+        .map(|(id, question)| (id, question.revision))
+}
+
+fn reasons_of(problem: &Problem) -> Vec<QuestionReason> {
+    let body = problem.body();
+    if body.errors.is_empty() {
+        return vec![QuestionReason { code: body.code, pointer: String::new(), text: body.detail }];
+    }
+    body.errors
+        .into_iter()
+        .map(|FieldError { pointer, code, text }| QuestionReason { code, pointer, text })
+        .collect()
+}

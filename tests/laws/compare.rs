@@ -1,0 +1,140 @@
+//! The answers against the slow evaluator, question by question.
+
+use preen_domain::{
+    answers::{ComponentUsage, DueItem, Moment, component_usage, due_of_model, may_fly_one, model_usage},
+    facts::{Fact, Recorded},
+    fleet::Fleet,
+    time::Instant,
+};
+
+use crate::slow::{
+    Asked, Book, checks, usage,
+    verdict::{self, Reason},
+};
+
+/// Every difference between the answers and the slow evaluator, for all models and components.
+pub fn differences(fleet: &Fleet, book: &Book, moments: &[Moment]) -> Vec<String> {
+    let mut list = Vec::new();
+    let mut as_ofs: Vec<Instant> = moments.iter().map(|moment| moment.as_of).collect();
+    as_ofs.sort();
+    as_ofs.dedup();
+    for as_of in as_ofs {
+        usage_differences(fleet, book, as_of, &mut list);
+    }
+    for moment in moments {
+        for model in book.models() {
+            let asked = Asked { as_of: moment.as_of, on: moment.on, pilot: moment.pilot };
+            let tag = fleet.model_tag(model);
+            let slow = checks::of_model(book, model, asked);
+            let fast = due_of_model(fleet, model, *moment);
+            if let Some(text) = due_difference(&fast, &slow) {
+                list.push(format!("{tag} {asked:?}: due: {text}"));
+            }
+            let slow = verdict::of_model(book, model, asked);
+            let fast = may_fly_one(fleet, model, *moment).unwrap();
+            let mut reasons: Vec<Reason> =
+                fast.reasons.iter().map(|r| Reason::new(&r.code, r.severity, r.subject.as_str())).collect();
+            reasons.sort();
+            let mut restrictions: Vec<_> =
+                fast.restrictions.iter().map(|said| (said.kind, said.source.clone())).collect();
+            restrictions.sort();
+            let fast = verdict::Verdict {
+                state: fast.state,
+                may_fly: fast.may_fly,
+                max_flights: fast.max_flights,
+                flights_left: fast.flights_left,
+                restrictions,
+                reasons,
+            };
+            if fast != slow {
+                list.push(format!("{tag} {asked:?}: verdict\n  fast {fast:?}\n  slow {slow:?}"));
+            }
+        }
+    }
+    list
+}
+
+fn usage_differences(fleet: &Fleet, book: &Book, as_of: Instant, list: &mut Vec<String>) {
+    for model in book.models() {
+        let fast = model_usage(fleet, model, as_of);
+        let slow = usage::of_model(book, model, |at| at <= as_of);
+        let same = (fast.flights, fast.launches, fast.motor_s, fast.riggings)
+            == (slow.flights, slow.launches, slow.motor_s, slow.riggings);
+        if !same || (fast.airtime_h - slow.airtime_min / 60.0).abs() > 0.0501 {
+            list.push(format!("{} {as_of}: usage {fast:?}, slow {slow:?}", fast.model));
+        }
+    }
+    for component in book.components() {
+        let fast = component_usage(fleet, component, as_of);
+        let slow = usage::of_component(book, component, as_of);
+        if let Some(text) = component_difference(fleet, &fast, &slow) {
+            list.push(format!("{} {as_of}: {text}", fast.component));
+        }
+    }
+}
+
+type ByPlace = [((preen_domain::ids::ModelId, String), usage::Used)];
+
+fn component_difference(fleet: &Fleet, fast: &ComponentUsage, slow: &ByPlace) -> Option<String> {
+    let mut total = usage::Used::default();
+    for ((model, path), used) in slow {
+        let tag = fleet.model_tag(*model);
+        let spans = || fast.spans.iter().filter(|span| span.model == tag && span.path == *path);
+        let fast_here = (
+            spans().map(|span| span.flights).sum::<u64>(),
+            spans().map(|span| span.launches).sum::<u64>(),
+            spans().map(|span| span.motor_s).sum::<u64>(),
+            spans().map(|span| span.riggings).sum::<u64>(),
+        );
+        if fast_here != (used.flights, used.launches, used.motor_s, used.riggings) {
+            return Some(format!("in {tag} {path}: {fast_here:?}, slow {used:?}"));
+        }
+        total.flights += used.flights;
+        total.launches += used.launches;
+        total.airtime_min += used.airtime_min;
+        total.motor_s += used.motor_s;
+        total.riggings += used.riggings;
+    }
+    let same = (fast.flights, fast.launches, fast.motor_s, fast.riggings)
+        == (total.flights, total.launches, total.motor_s, total.riggings)
+        && (fast.airtime_h - total.airtime_min / 60.0).abs() <= 0.0501;
+    (!same).then(|| format!("in all {fast:?}, slow {total:?}"))
+}
+
+fn due_difference(fast: &[DueItem], slow: &[checks::Check]) -> Option<String> {
+    let codes = |list: &mut dyn Iterator<Item = String>| list.collect::<Vec<String>>().join(" ");
+    let fast_codes = codes(&mut fast.iter().map(|item| item.group.clone()));
+    let slow_codes = codes(&mut slow.iter().map(|check| check.group.clone()));
+    if fast_codes != slow_codes {
+        return Some(format!("groups {fast_codes}, slow {slow_codes}"));
+    }
+    for (fast, slow) in fast.iter().zip(slow) {
+        let mut fast_open: Vec<(&str, &str)> =
+            fast.opened_by.iter().map(|by| (by.code.as_str(), by.subject.as_str())).collect();
+        let mut slow_open: Vec<(&str, &str)> =
+            slow.opened_by.iter().map(|(code, subject, _)| (*code, subject.as_str())).collect();
+        fast_open.sort_unstable();
+        slow_open.sort_unstable();
+        let same = fast.state == slow.state
+            && fast.done_on == slow.done_on
+            && fast.due_on == slow.due_on
+            && fast.due_at_count == slow.due_at_count
+            && (fast.due_at_count.is_none() || fast.done_at_count == slow.done_at_count)
+            && (fast.due_at_count.is_none() || fast.now_at_count == slow.now_at_count)
+            && fast_open == slow_open;
+        if !same {
+            return Some(format!("{}:\n  fast {fast:?}\n  slow {slow:?}", fast.group));
+        }
+    }
+    None
+}
+
+/// The list of facts as a Fleet and as a book.
+pub fn both(facts: &[Recorded<Fact>], club: preen_domain::fleet::Club) -> (Fleet, Book) {
+    let zone = club.zone;
+    let mut fleet = Fleet::new(club);
+    for fact in facts {
+        fleet.apply(fact);
+    }
+    (fleet, Book::read(facts, zone))
+}

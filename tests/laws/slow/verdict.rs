@@ -1,0 +1,282 @@
+//! May a model fly on a day: every reason, the state word, the flights allowed.
+
+use preen_domain::{
+    facts::{Inside, Loan, Subject},
+    ids::ModelId,
+    time::start_of_day,
+    words::{
+        CheckResult, CheckState, ComponentState, Direction, EventKind, RestrictionKind, Severity, State,
+    },
+};
+
+use super::{
+    Asked, Book, balance, campaigns,
+    checks::{self, Check},
+    defects, each,
+    places::{carried, position_of, positions, sits_in, state_at},
+};
+
+/// Code, severity and subject of one reason.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Reason {
+    pub code: String,
+    pub severity: Severity,
+    pub subject: String,
+}
+
+impl Reason {
+    pub fn new(code: &str, severity: Severity, subject: impl Into<String>) -> Self {
+        Self { code: code.to_owned(), severity, subject: subject.into() }
+    }
+}
+
+#[derive(Debug, Clone, PartialEq)]
+pub struct Verdict {
+    pub state: State,
+    pub may_fly: bool,
+    pub max_flights: Option<i64>,
+    pub flights_left: Option<i64>,
+    pub restrictions: Vec<(RestrictionKind, String)>,
+    pub reasons: Vec<Reason>,
+}
+
+pub fn of_model(book: &Book, model: ModelId, asked: Asked) -> Verdict {
+    let mut reasons = Vec::new();
+    let is_lent = lent(book, model, asked, &mut reasons);
+    let is_laid_up = out_of_use(book, model, asked, &mut reasons);
+    let is_incomplete = empty_seats(book, model, asked, &mut reasons);
+    parts(book, model, asked, &mut reasons);
+    let checks = checks::of_model(book, model, asked);
+    for check in &checks {
+        of_check(book, model, check, asked, &mut reasons);
+    }
+    let open = defects::open_on(book, model, asked);
+    for defect in &open {
+        reasons.push(Reason::new("defect_open", defect.severity, defect.name()));
+    }
+    readings(book, model, asked, &mut reasons);
+    if !is_incomplete {
+        reasons.extend(balance::reasons(book, model, asked.as_of));
+    }
+    let (said, counts) = campaigns::words(book, model, asked);
+    reasons.extend(said);
+    reasons.sort();
+
+    let mut restrictions: Vec<(RestrictionKind, String)> =
+        counts.iter().map(|(_, name)| (RestrictionKind::MaxFlights, name.clone())).collect();
+    let mut by_count: Vec<i64> = counts.iter().map(|(left, _)| *left).collect();
+    for defect in &open {
+        by_count.extend(defect.flights_left);
+        if let Some(restriction) = &defect.defect.restriction
+            && defect.severity != Severity::Ground
+        {
+            restrictions.push((restriction.kind, defect.name()));
+        }
+    }
+    restrictions.sort();
+    let by_checks = checks
+        .iter()
+        .filter(|check| check.counts_flights)
+        .filter_map(|check| Some((check.due_at_count? + check.tolerance_count - check.now_at_count?).max(0)));
+    let flights_left = by_count.iter().copied().chain(by_checks).min();
+
+    let only_counts = |reason: &Reason| {
+        open.iter().any(|defect| {
+            defect.name() == reason.subject
+                && defect.severity != Severity::Ground
+                && defect.defect.restriction.as_ref().is_some_and(|r| r.kind == RestrictionKind::MaxFlights)
+        })
+    };
+    let grounds = reasons.iter().any(|reason| reason.severity == Severity::Ground);
+    let restricts =
+        reasons.iter().any(|reason| reason.severity == Severity::Restrict && !only_counts(reason));
+    let state = match (is_lent, is_laid_up, is_incomplete, grounds, restricts) {
+        (true, ..) => State::OnLoan,
+        (_, true, ..) => State::LaidUp,
+        (_, _, true, ..) => State::Incomplete,
+        (_, _, _, true, _) => State::Grounded,
+        (_, _, _, _, true) => State::Restricted,
+        _ => State::Fit,
+    };
+    let may_fly = state == State::Fit || state == State::Restricted;
+    let max_flights = flights_left.filter(|_| may_fly && !by_count.is_empty());
+    Verdict { state, may_fly, max_flights, flights_left, restrictions, reasons }
+}
+
+/// The loan of an item that runs on the day: agreed by then, begun, not returned by then.
+fn running<'a>(book: &'a Book, item: Subject, asked: Asked) -> Option<&'a Loan> {
+    let mut running: Vec<&Loan> = each!(book, Loan)
+        .filter(|loan| {
+            let is_back =
+                each!(book, LoanReturn).any(|back| back.loan == loan.id && back.occurred_at <= asked.as_of);
+            loan.item == item && loan.occurred_at <= asked.as_of && loan.from_on <= asked.on && !is_back
+        })
+        .collect();
+    running.sort_by_key(|loan| loan.id);
+    running.first().copied()
+}
+
+fn lent(book: &Book, model: ModelId, asked: Asked, reasons: &mut Vec<Reason>) -> bool {
+    let Some(loan) = running(book, Subject::Model(model), asked) else { return false };
+    let is_for_asker = asked.pilot == Some(loan.lent_to);
+    let severity = if is_for_asker { Severity::Watch } else { Severity::Ground };
+    reasons.push(Reason::new("on_loan", severity, book.model(model).tag.as_str()));
+    !is_for_asker
+}
+
+fn out_of_use(book: &Book, model: ModelId, asked: Asked, reasons: &mut Vec<Reason>) -> bool {
+    let tag = book.model(model).tag.as_str();
+    let mut last = None;
+    let mut is_gone = false;
+    for event in each!(book, Event) {
+        if event.model != model || event.occurred_at > asked.as_of {
+            continue;
+        }
+        is_gone |= matches!(event.kind, EventKind::Sold | EventKind::Lost | EventKind::WrittenOff);
+        let key = (event.occurred_at, event.id);
+        if matches!(event.kind, EventKind::LaidUp | EventKind::ReturnedToFlying)
+            && last.is_none_or(|(known, _)| key > known)
+        {
+            last = Some((key, event.kind));
+        }
+    }
+    if is_gone {
+        reasons.push(Reason::new("model_gone", Severity::Ground, tag));
+    }
+    let is_laid_up = last.is_some_and(|(_, kind)| kind == EventKind::LaidUp);
+    if is_laid_up {
+        reasons.push(Reason::new("laid_up", Severity::Ground, tag));
+    }
+    is_laid_up
+}
+
+fn empty_seats(book: &Book, model: ModelId, asked: Asked, reasons: &mut Vec<Reason>) -> bool {
+    let mut holders = vec![(Inside::Model(model), String::new())];
+    for part in carried(book, model, asked.as_of) {
+        holders.push((Inside::Component(part.component), format!("{}/", part.path)));
+    }
+    let before = reasons.len();
+    for (holder, prefix) in holders {
+        for position in positions(book, holder) {
+            if position.is_required && sits_in(book, holder, &position.path, asked.as_of).is_none() {
+                let path = format!("{prefix}{}", position.path);
+                reasons.push(Reason::new("position_empty", Severity::Ground, path));
+            }
+        }
+    }
+    reasons.len() > before
+}
+
+fn parts(book: &Book, model: ModelId, asked: Asked, reasons: &mut Vec<Reason>) {
+    for part in carried(book, model, asked.as_of) {
+        let tag = book.component(part.component).tag.as_str();
+        if state_at(book, part.component, asked.as_of) != ComponentState::Serviceable {
+            reasons.push(Reason::new("part_not_serviceable", Severity::Ground, tag));
+        }
+        if let Some(loan) = running(book, Subject::Component(part.component), asked) {
+            reasons.push(if asked.on > loan.due_back_on {
+                Reason::new("borrowed_part_late", Severity::Restrict, tag)
+            } else {
+                Reason::new("borrowed_part", Severity::Watch, tag)
+            });
+        }
+    }
+}
+
+fn of_check(book: &Book, model: ModelId, check: &Check, asked: Asked, reasons: &mut Vec<Reason>) {
+    let mut newest = None;
+    for inspection in each!(book, Inspection) {
+        let key = (inspection.occurred_at, inspection.id);
+        if inspection.model == Some(model)
+            && inspection.group.as_str() == check.group
+            && inspection.occurred_at <= asked.as_of
+            && newest.is_none_or(|(known, _)| key > known)
+        {
+            newest = Some((key, inspection.result));
+        }
+    }
+    if newest.is_some_and(|(_, result)| result == CheckResult::Fail) {
+        reasons.push(Reason::new("check_failed", Severity::Ground, check.group.as_str()));
+    }
+    for (code, subject, cures_until) in &check.opened_by {
+        let day_begins_at = asked.as_of.max(start_of_day(asked.on, book.zone));
+        let is_curing = cures_until.is_some_and(|until| day_begins_at < until);
+        reasons.push(Reason::new(
+            if is_curing { "repair_curing" } else { code },
+            Severity::Ground,
+            subject.as_str(),
+        ));
+    }
+    if !check.opened_by.is_empty() {
+        return;
+    }
+    match check.state {
+        CheckState::Overdue => {
+            reasons.push(Reason::new("check_overdue", Severity::Ground, check.group.as_str()));
+        }
+        CheckState::NeverDone => {
+            reasons.push(Reason::new("check_never_done", Severity::Ground, check.group.as_str()));
+        }
+        CheckState::Due => reasons.push(Reason::new("check_due", Severity::Watch, check.group.as_str())),
+        CheckState::Clear => {
+            let is_soon = check.due_on.is_some_and(|due| (due - asked.on).num_days() <= 7);
+            if is_soon {
+                reasons.push(Reason::new("check_soon", Severity::Watch, check.group.as_str()));
+            }
+        }
+    }
+}
+
+fn readings(book: &Book, model: ModelId, asked: Asked, reasons: &mut Vec<Reason>) {
+    let Some(programme) = book.programme(model) else { return };
+    for part in carried(book, model, asked.as_of) {
+        let subject = Subject::Component(part.component);
+        let has_defect = each!(book, Defect)
+            .any(|defect| defect.subject == subject && defects::is_open(book, defect, asked.as_of));
+        if has_defect {
+            continue;
+        }
+        let kind = position_of(book, &part).map(|position| position.kind.as_str());
+        for reading in each!(book, Measurement) {
+            let happened = |other: &preen_domain::facts::Measurement| {
+                other.subject == subject
+                    && other.quantity == reading.quantity
+                    && other.occurred_at <= asked.as_of
+            };
+            let is_newest = happened(reading)
+                && !each!(book, Measurement).any(|other| {
+                    happened(other) && (other.occurred_at, other.id) > (reading.occurred_at, reading.id)
+                });
+            if !is_newest {
+                continue;
+            }
+            let mut worst = None;
+            for limit in programme.items.iter().flat_map(|item| &item.limits) {
+                let holds_here = limit.position_kinds.is_empty()
+                    || limit.position_kinds.iter().any(|of| Some(of.as_str()) == kind);
+                if limit.quantity != reading.quantity || limit.unit != reading.unit || !holds_here {
+                    continue;
+                }
+                for value in &reading.values {
+                    let reached = |at: Option<f64>| {
+                        at.is_some_and(|at| match limit.direction {
+                            Direction::AtOrAbove => *value >= at,
+                            Direction::AtOrBelow => *value <= at,
+                            Direction::Above => *value > at,
+                            Direction::Below => *value < at,
+                        })
+                    };
+                    if reached(limit.ground) {
+                        worst = worst.max(Some(Severity::Ground));
+                    } else if reached(limit.restrict) {
+                        worst = worst.max(Some(Severity::Restrict));
+                    }
+                }
+            }
+            if let Some(severity) = worst {
+                let tag = book.component(part.component).tag.as_str();
+                reasons.push(Reason::new("reading_beyond_limit", severity, tag));
+            }
+        }
+    }
+}
