@@ -111,7 +111,7 @@ pub async fn set_password(
         return Err(Problem::PasswordMustChange);
     }
     may(&held.fleet, asker, Act::SetPassword(member), state.now()).map_err(Problem::NotAllowed)?;
-    let wanted: PasswordChange = parse_fact("", body.0)?;
+    let wanted: PasswordChange = parse_fact("", body.read().await?)?;
     passwords::check(&wanted.new_password, &actor.club)
         .map_err(|text| Problem::field("/new_password", text))?;
     if is_own {

@@ -128,7 +128,7 @@ async fn look_up(
 #[post("/session")]
 pub async fn sign_in(state: Shared, request: HttpRequest, body: Body) -> Result<HttpResponse, Problem> {
     check_origin(&request, state.reach, false)?;
-    let wanted: SignIn = parse_fact("", body.0)?;
+    let wanted: SignIn = parse_fact("", body.read().await?)?;
     if wanted.password.len() > MOST_BYTES {
         return Err(Problem::field("/password", format!("A password has at most {MOST_BYTES} bytes.")));
     }
@@ -178,6 +178,7 @@ pub async fn sign_in(state: Shared, request: HttpRequest, body: Body) -> Result<
 )]
 #[get("/session")]
 pub async fn find_session(state: Shared, actor: SignedIn) -> Result<HttpResponse, Problem> {
+    actor.0.demand(Scope::Read)?;
     let held = actor.0.fleet(&state).await?;
     Ok(HttpResponse::Ok()
         .insert_header((header::CACHE_CONTROL, "no-store"))
@@ -187,11 +188,20 @@ pub async fn find_session(state: Shared, actor: SignedIn) -> Result<HttpResponse
 /// Signs out: ends the session of the cookie.
 #[utoipa::path(
     tag = "access",
-    responses((status = 204, description = "Signed out; the cookie is taken back."))
+    responses(
+        (status = 204, description = "Signed out; the cookie is taken back."),
+        (status = 404, description = "There is no session: a token was shown.",
+            body = crate::problem::ProblemBody, content_type = "application/problem+json"),
+    )
 )]
 #[delete("/session")]
 pub async fn sign_out(state: Shared, actor: SignedIn) -> Result<HttpResponse, Problem> {
-    let Some(session) = actor.0.session().cloned() else { return Err(Problem::SessionEnded) };
+    actor.0.demand(Scope::Write)?;
+    let Some(session) = actor.0.session().cloned() else {
+        let text =
+            "A token has no session that could end. Take the token back with DELETE /api/v1/tokens/{id}.";
+        return Err(Problem::NotFound(text.to_owned()));
+    };
     state.door.write_beside(move |conn| sessions::end(conn, &session)).await?;
     Ok(HttpResponse::NoContent()
         .insert_header((header::SET_COOKIE, set_cookie("", state.reach.is_encrypted)))
