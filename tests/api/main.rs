@@ -4,6 +4,7 @@ mod access;
 mod bad_input;
 mod crowd;
 mod description;
+mod encryption;
 mod feed;
 mod lists;
 mod recording;
