@@ -300,6 +300,29 @@ impl Door {
         wait.await.map_err(|_dropped| DoorError::Broken("a change was dropped by its writer".into()))?
     }
 
+    /// Writes what is no part of the record, such as sessions and counts of sign-in attempts: no revision is
+    /// raised and the trail learns nothing. It waits in the same queue, so that SQLite has one writer.
+    pub async fn write_beside<T, E, W>(&self, work: W) -> Result<T, E>
+    where
+        T: Send + 'static,
+        E: From<DoorError> + Send + 'static,
+        W: FnOnce(&mut Db) -> Result<T, E> + Send + 'static,
+    {
+        let (answer, wait) = oneshot::channel();
+        let job = Box::new(move |conn: &mut Db, _: &mut Batch| -> Finish {
+            let result = in_savepoint(conn, work);
+            Box::new(move |committed| {
+                let result = match (result, committed) {
+                    (Ok(_), Err(error)) => Err(error.into()),
+                    (result, _) => result,
+                };
+                drop(answer.send(result));
+            })
+        });
+        self.writers.submit(job)?;
+        wait.await.map_err(|_dropped| DoorError::Broken("a write was dropped by its writer".into()))?
+    }
+
     /// The newest Fleet of a club.
     pub async fn fleet(self: &Arc<Self>, club: &str) -> Result<Held, DoorError> {
         if let (false, Some(held)) = (self.is_shared, self.shelf.get(club)) {
@@ -372,6 +395,17 @@ impl Door {
     pub fn stop(&self) {
         self.writers.stop();
     }
+}
+
+fn in_savepoint<T, E: From<DoorError>>(
+    conn: &mut Db,
+    work: impl FnOnce(&mut Db) -> Result<T, E>,
+) -> Result<T, E> {
+    conn.begin_savepoint().map_err(DoorError::from)?;
+    let result = work(conn);
+    let ended = if result.is_ok() { conn.commit() } else { conn.roll_back() };
+    ended.map_err(DoorError::from)?;
+    result
 }
 
 #[expect(clippy::too_many_arguments, reason = "one caller; the parts come from four owners")]
