@@ -337,6 +337,10 @@ impl From<DoorError> for Problem {
         match error {
             DoorError::Busy => Self::Busy,
             DoorError::Full => Self::StorageFull,
+            DoorError::PlaceTaken(place) => {
+                let text = format!("A part sits in one place, and a position holds one part: {place}.");
+                Self::RefusedByRule(vec![FieldError::new("", "place_taken", text)])
+            }
             DoorError::NoClub(_) => Self::NotSignedIn(TokenFault::Unknown),
             DoorError::Database(_) | DoorError::Broken(_) => Self::Internal(error.to_string()),
         }

@@ -16,6 +16,7 @@ use tokio::sync::oneshot;
 use uuid::Uuid;
 
 use super::conn::{Db, OpenError, Place, Pool, open_pool};
+use super::fitted;
 use super::fleet::{Held, Shelf};
 use super::names::Names;
 use super::writer::{Batch, Finish, Writers};
@@ -80,6 +81,9 @@ pub enum DoorError {
     /// There is no such club in this database.
     #[error("there is no club {0}")]
     NoClub(String),
+    /// The database itself refused a component in two places or a position with two components.
+    #[error("the place is taken: {0}")]
+    PlaceTaken(String),
     /// The database refused or failed.
     #[error("database: {0}")]
     Database(#[source] DieselError),
@@ -95,6 +99,7 @@ impl DoorError {
             Self::Busy => Self::Busy,
             Self::Full => Self::Full,
             Self::NoClub(club) => Self::NoClub(club.clone()),
+            Self::PlaceTaken(place) => Self::PlaceTaken(place.clone()),
             Self::Database(_) | Self::Broken(_) => Self::Broken(error.to_string()),
         }
     }
@@ -229,6 +234,7 @@ impl Change<'_> {
         self.note(act, recorded.fact.noun().as_str(), recorded.fact.id(), payload)?;
         self.held.names.apply(&recorded.fact);
         Arc::make_mut(&mut self.held.fleet).apply(&recorded);
+        fitted::keep(self.conn, &self.club.id, &self.held.fleet, &recorded.fact)?;
         Ok(recorded)
     }
 
