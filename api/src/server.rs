@@ -25,7 +25,7 @@ use crate::db::door::Door;
 use crate::db::migrate;
 use crate::openapi;
 use crate::problem::Problem;
-use crate::resources::{feed, nouns, setup, tokens};
+use crate::resources::{feed, members, nouns, setup, tokens};
 use crate::state::{Clock, Shared, State};
 
 /// How the service is to run.
@@ -177,6 +177,7 @@ pub fn documented(config: &mut ServiceConfig<'_>) {
         utoipa_actix_web::scope("/api/v1")
             .configure(nouns::routes)
             .configure(feed::http::routes)
+            .configure(members::erasure::routes)
             .configure(tokens::http::routes)
             .configure(setup::http::routes)
             .configure(answers::routes)

@@ -3,6 +3,7 @@
 mod access;
 mod bad_input;
 mod description;
+mod erasure;
 mod feed;
 mod lists;
 mod recording;
