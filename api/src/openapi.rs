@@ -7,7 +7,7 @@ use utoipa::openapi::path::{Operation, ParameterBuilder, ParameterIn};
 use utoipa::openapi::security::{HttpAuthScheme, HttpBuilder, SecurityRequirement, SecurityScheme};
 use utoipa::openapi::{
     ContentBuilder, InfoBuilder, LicenseBuilder, ObjectBuilder, OpenApi, OpenApiBuilder, PathItem, Ref,
-    RefOr, Required, ResponseBuilder, Schema, Type,
+    RefOr, Required, ResponseBuilder, Schema, Type, schema::ArrayItems,
 };
 use utoipa::{PartialSchema, ToSchema};
 use utoipa_actix_web::AppExt;
@@ -85,18 +85,32 @@ fn finish(mut api: OpenApi) -> OpenApi {
     api
 }
 
-/// Makes one object of a shape that is written as a stamp around another. Left as two, the inner one would
-/// forbid the fields of the outer.
+/// Makes one object of a shape that is written as a stamp around another, wherever it stands. Left as two, the
+/// inner one would forbid the fields of the outer.
 fn join_parts(schema: &mut RefOr<Schema>) {
-    let RefOr::T(Schema::AllOf(all)) = schema else { return };
-    let mut joined =
-        ObjectBuilder::new().schema_type(Type::Object).description(all.description.clone()).build();
-    for part in &all.items {
-        let RefOr::T(Schema::Object(part)) = part else { return };
-        joined.properties.extend(part.properties.clone());
-        joined.required.extend(part.required.iter().cloned());
+    let RefOr::T(inner) = schema else { return };
+    match inner {
+        Schema::Object(object) => object.properties.values_mut().for_each(join_parts),
+        Schema::Array(array) => {
+            if let ArrayItems::RefOrSchema(items) = &mut array.items {
+                join_parts(items);
+            }
+        }
+        Schema::OneOf(one) => one.items.iter_mut().for_each(join_parts),
+        Schema::AnyOf(any) => any.items.iter_mut().for_each(join_parts),
+        Schema::AllOf(all) => {
+            let mut joined =
+                ObjectBuilder::new().schema_type(Type::Object).description(all.description.clone()).build();
+            for part in &all.items {
+                let RefOr::T(Schema::Object(part)) = part else { return };
+                joined.properties.extend(part.properties.clone());
+                joined.required.extend(part.required.iter().cloned());
+            }
+            joined.properties.values_mut().for_each(join_parts);
+            *schema = RefOr::T(Schema::Object(joined));
+        }
+        _ => {}
     }
-    *schema = RefOr::T(Schema::Object(joined));
 }
 
 fn operations(item: &mut PathItem) -> impl Iterator<Item = (&'static str, &mut Operation)> {

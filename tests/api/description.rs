@@ -1,10 +1,8 @@
 //! The description of the interface is the one checked in, and every operation says what it may answer.
 
+use preen_tests::description::CHECKED_IN;
 use preen_tests::{Database, World};
 use serde_json::Value;
-
-/// Written anew by `preen-server openapi > openapi/openapi.json`.
-const CHECKED_IN: &str = include_str!("../../openapi/openapi.json");
 
 fn operations(api: &Value) -> Vec<(String, &str, &Value)> {
     let paths = api["paths"].as_object().unwrap();

@@ -2,6 +2,7 @@
 
 mod access;
 mod bad_input;
+mod crowd;
 mod description;
 mod erasure;
 mod feed;

@@ -3,6 +3,8 @@
 use reqwest::blocking::{Client, RequestBuilder};
 use serde_json::Value;
 
+use crate::description;
+
 /// What came back.
 #[derive(Debug, Clone)]
 pub struct Reply {
@@ -15,9 +17,13 @@ pub struct Reply {
 }
 
 impl Reply {
-    /// Sends a request.
+    /// Sends a request. What comes back must be as described.
+    #[track_caller]
     pub fn of(request: RequestBuilder) -> Self {
-        let response = request.send().unwrap();
+        let (client, request) = request.build_split();
+        let request = request.unwrap();
+        let (method, url) = (request.method().to_string(), request.url().clone());
+        let response = client.execute(request).unwrap();
         let status = response.status().as_u16();
         let headers = response
             .headers()
@@ -26,7 +32,9 @@ impl Reply {
                 (name.as_str().to_owned(), String::from_utf8_lossy(value.as_bytes()).into_owned())
             })
             .collect();
-        Self { status, headers, text: response.text().unwrap() }
+        let text = response.text().unwrap();
+        description::check(&method, url.path(), status, &text);
+        Self { status, headers, text }
     }
 
     /// The body as JSON.

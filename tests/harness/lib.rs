@@ -2,11 +2,12 @@
 //!
 //! * [`cluster`]: a private PostgreSQL server for the test process.
 //! * [`world`]: a club on a running service, with a clock the test sets and checks at its end.
-//! * [`http`]: requests and what came back.
+//! * [`http`]: requests and what came back; every answer is held against the [`description`].
 //! * [`demo_fleet`]: the Fleet of the demo tables, without a service.
 
 pub mod cluster;
 pub mod demo_fleet;
+pub mod description;
 pub mod http;
 pub mod world;
 
