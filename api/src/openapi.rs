@@ -3,6 +3,8 @@
 //! What all operations have in common is added here: access by bearer token, the problems each may answer,
 //! the parameters of lists.
 
+use std::sync::OnceLock;
+
 use utoipa::openapi::path::{Operation, ParameterBuilder, ParameterIn};
 use utoipa::openapi::security::{HttpAuthScheme, HttpBuilder, SecurityRequirement, SecurityScheme};
 use utoipa::openapi::{
@@ -26,11 +28,27 @@ pub fn describe() -> OpenApi {
     finish(gathered)
 }
 
-/// The description as it is served and checked in: pretty JSON, a line break at the end.
-pub fn describe_as_json() -> String {
-    let mut json = describe().to_pretty_json().unwrap_or_else(|error| format!("{{\"error\": \"{error}\"}}"));
-    json.push('\n');
-    json
+/// The description as it is served and checked in: pretty JSON, a line break at the end. Made once.
+pub fn describe_as_json() -> &'static str {
+    static JSON: OnceLock<String> = OnceLock::new();
+    JSON.get_or_init(|| {
+        let json = describe().to_pretty_json().unwrap_or_else(|error| format!("{{\"error\": \"{error}\"}}"));
+        json + "\n"
+    })
+}
+
+/// Methods and path templates of everything described. Made once.
+pub fn templates() -> &'static [(String, String)] {
+    static TEMPLATES: OnceLock<Vec<(String, String)>> = OnceLock::new();
+    TEMPLATES.get_or_init(|| {
+        let mut list = Vec::new();
+        for (path, item) in &mut describe().paths.paths {
+            for (method, _) in operations(item) {
+                list.push((method.to_uppercase(), path.clone()));
+            }
+        }
+        list
+    })
 }
 
 fn empty() -> OpenApi {

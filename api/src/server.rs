@@ -138,21 +138,13 @@ async fn serve(
     workers: Option<usize>,
     stopped: oneshot::Receiver<()>,
 ) -> std::io::Result<()> {
-    let api = openapi::describe();
-    let json: web::Bytes = openapi::describe_as_json().into();
-    let templates: Arc<Vec<(String, String)>> = Arc::new(templates(&api));
     let mut server = HttpServer::new(move || {
         let (app, _) =
             App::new().into_utoipa_app().app_data(state.clone()).configure(documented).split_for_parts();
-        let templates = Arc::clone(&templates);
-        app.app_data(web::Data::new(Description(json.clone())))
-            .service(web::redirect("/docs", "/docs/"))
+        app.service(web::redirect("/docs", "/docs/"))
             .service(SwaggerUi::new("/docs/{_:.*}").config("/api/v1/openapi.json".into()))
             .route("/openapi.json", web::get().to(send_description))
-            .default_service(web::to(move |request: HttpRequest| {
-                let response = no_such_route(&request, &templates);
-                async move { response }
-            }))
+            .default_service(web::to(no_such_route))
             .wrap(Compress::default())
             .wrap(from_fn(with_request_id))
     })
@@ -186,9 +178,6 @@ pub fn documented(config: &mut ServiceConfig<'_>) {
     config.service(live).service(ready);
 }
 
-/// The description of the interface, ready to send.
-struct Description(web::Bytes);
-
 /// This description.
 #[utoipa::path(
     tag = "interface",
@@ -196,12 +185,12 @@ struct Description(web::Bytes);
     responses((status = 200, description = "OpenAPI 3.1.", body = Object, content_type = "application/json"))
 )]
 #[get("/openapi.json")]
-async fn describe_interface(description: web::Data<Description>) -> HttpResponse {
-    send_description(description).await
+async fn describe_interface() -> HttpResponse {
+    send_description().await
 }
 
-async fn send_description(description: web::Data<Description>) -> HttpResponse {
-    HttpResponse::Ok().content_type("application/json").body(description.0.clone())
+async fn send_description() -> HttpResponse {
+    HttpResponse::Ok().content_type("application/json").body(openapi::describe_as_json())
 }
 
 /// Whether the service runs, and at what.
@@ -244,25 +233,10 @@ pub async fn ready(state: Shared) -> Result<HttpResponse, Problem> {
     Ok(HttpResponse::Ok().json(Health::of("ready")))
 }
 
-/// Methods and path templates of the description.
-fn templates(api: &utoipa::openapi::OpenApi) -> Vec<(String, String)> {
-    let mut list = Vec::new();
-    for (path, item) in &api.paths.paths {
-        for (method, operation) in
-            [("GET", &item.get), ("PUT", &item.put), ("POST", &item.post), ("DELETE", &item.delete)]
-        {
-            if operation.is_some() {
-                list.push((method.to_owned(), path.clone()));
-            }
-        }
-    }
-    list
-}
-
 /// 405 where the path is known with another method, 404 else.
-fn no_such_route(request: &HttpRequest, templates: &[(String, String)]) -> HttpResponse {
+async fn no_such_route(request: HttpRequest) -> HttpResponse {
     let asked: Vec<&str> = request.path().split('/').collect();
-    let allowed: Vec<&str> = templates
+    let allowed: Vec<&str> = openapi::templates()
         .iter()
         .filter(|(_, template)| {
             let parts: Vec<&str> = template.split('/').collect();

@@ -191,3 +191,37 @@ on_both!(ones_own_entries_may_be_corrected_for_a_week, |world| {
     world.set_clock("2026-05-28T07:59:59Z");
     bk.post(&path, &void()).expect(201);
 });
+
+/// What stands for `{id}` in a path.
+fn some_path(template: &str) -> String {
+    template.replace("{id}", "01970a3c-5d00-7000-8000-ffffffffffff")
+}
+
+on_both!(every_operation_asks_who_it_is_and_what_the_token_is_for, |world| {
+    world.small_fleet();
+    let reader = world.member("BK", &["pilot"], &["read"]);
+    let writer = world.token_of("BK", &["write"], None);
+    let paths = preen_tests::description::description()["paths"].as_object().unwrap();
+    let mut asked = 0;
+    for (template, item) in paths {
+        for (method, operation) in item.as_object().unwrap() {
+            if operation["security"] == json!([{}]) {
+                continue;
+            }
+            asked += 1;
+            // Needed or not, it must not matter before it is known who asks.
+            let method = method.to_uppercase();
+            let send = |caller: &preen_tests::http::Caller| {
+                preen_tests::Reply::of(caller.request(&method, &some_path(template)))
+            };
+            send(&world.av.with_token("")).problem(401, "token_missing");
+            let is_question = method == "GET" || template.contains("/compute/");
+            let wrong = if is_question { &writer } else { &reader };
+            send(wrong).problem(403, "scope_missing");
+            // The right scope comes past this door, whatever the next one says.
+            let right = if is_question { &reader } else { &writer };
+            assert_ne!(send(right).status, 401, "{method} {template}");
+        }
+    }
+    assert!(asked > 80, "{asked}");
+});

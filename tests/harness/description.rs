@@ -51,10 +51,15 @@ pub fn check(method: &str, path: &str, status: u16, body: &str) {
     };
     assert!(kind.ends_with("json"), "{kind}");
     let validator = validator(&format!("{method} {template} {status}"), &content["schema"]);
-    let value: Value = serde_json::from_str(body).unwrap();
-    let faults: Vec<String> =
-        validator.iter_errors(&value).map(|fault| format!("{}: {fault}", fault.instance_path())).collect();
-    assert!(faults.is_empty(), "{method} {path} answers {status} otherwise than described: {faults:#?}");
+    let documents: Vec<&str> = if kind.ends_with("ndjson") { body.lines().collect() } else { vec![body] };
+    for document in documents {
+        let value: Value = serde_json::from_str(document).unwrap();
+        let faults: Vec<String> = validator
+            .iter_errors(&value)
+            .map(|fault| format!("{}: {fault}", fault.instance_path()))
+            .collect();
+        assert!(faults.is_empty(), "{method} {path} answers {status} otherwise than described: {faults:#?}");
+    }
 }
 
 fn validator(key: &str, schema: &Value) -> Arc<Validator> {

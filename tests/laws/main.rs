@@ -2,10 +2,17 @@
 //!
 //! * [`slow`]: plain loops over the recorded facts; [`compare`]: what it says against what the answers say.
 //! * [`demo`]: the comparison on the demo club.
+//! * [`history`], [`acts`], [`world`]: random histories of a whole club; [`reach`]: that they are rich.
+//! * [`laws`]: what holds on all of them.
 
+mod acts;
 mod compare;
 mod demo;
+mod history;
+mod laws;
+mod reach;
 mod slow;
+mod world;
 
 /// Fails with the first few of all complaints.
 #[track_caller]

@@ -4,6 +4,7 @@
 mod correct;
 mod install;
 mod master;
+mod may;
 mod repair;
 mod said;
 mod usage;

@@ -19,7 +19,7 @@ use crate::resources::body::{Body, parse_fact};
 )]
 #[post("/compute/balance")]
 pub async fn balance_items(_actor: Reader, body: Body) -> Result<HttpResponse, Problem> {
-    let question: BalanceQuestion = parse_fact("", body.0)?;
+    let question: BalanceQuestion = parse_fact("", body.read().await?)?;
     let answer = compute_balance(&question).map_err(refuse)?;
     Ok(HttpResponse::Ok().json(answer))
 }
@@ -32,7 +32,7 @@ pub async fn balance_items(_actor: Reader, body: Body) -> Result<HttpResponse, P
 )]
 #[post("/compute/weighing")]
 pub async fn weigh_supports(_actor: Reader, body: Body) -> Result<HttpResponse, Problem> {
-    let question: WeighingQuestion = parse_fact("", body.0)?;
+    let question: WeighingQuestion = parse_fact("", body.read().await?)?;
     let answer = compute_weighing(&question).map_err(refuse)?;
     Ok(HttpResponse::Ok().json(answer))
 }

@@ -41,7 +41,7 @@ pub async fn swap_parts(
     actor: Writer,
     id: web::Path<String>,
     query: Pairs,
-    mut body: Body,
+    body: Body,
 ) -> Result<HttpResponse, Problem> {
     const POINTERS: &[Reference] = &[("/done_by", Noun::Members), ("/exchanges/*/on", Noun::Components)];
     let held = actor.0.fleet(&state).await?;
@@ -50,8 +50,9 @@ pub async fn swap_parts(
     if !may_see_model(&held.fleet, actor.0.member, model, state.now()) {
         return Err(unknown());
     }
-    resolve_at_pointers(POINTERS, "", &mut body.0, &held.names)?;
-    let request: SwapRequest = parse_fact("", body.0)?;
+    let mut body = body.read().await?;
+    resolve_at_pointers(POINTERS, "", &mut body, &held.names)?;
+    let request: SwapRequest = parse_fact("", body)?;
     let first = request.exchanges.first().map(|exchange| exchange.removal.0);
     exchange(&state, &actor.0, &query, "swap_parts", first, move |fleet, member, now| {
         plan_swap(fleet, model, &request, member, now)
@@ -78,7 +79,7 @@ pub async fn fit_component(
     actor: Writer,
     id: web::Path<String>,
     query: Pairs,
-    mut body: Body,
+    body: Body,
 ) -> Result<HttpResponse, Problem> {
     const POINTERS: &[Reference] = &[
         ("/inside/model", Noun::Models),
@@ -87,8 +88,9 @@ pub async fn fit_component(
     ];
     let component = find_component(&state, &actor.0, &id).await?;
     let held = actor.0.fleet(&state).await?;
-    resolve_at_pointers(POINTERS, "", &mut body.0, &held.names)?;
-    let request: FitRequest = parse_fact("", body.0)?;
+    let mut body = body.read().await?;
+    resolve_at_pointers(POINTERS, "", &mut body, &held.names)?;
+    let request: FitRequest = parse_fact("", body)?;
     exchange(&state, &actor.0, &query, "fit_component", Some(request.id.0), move |fleet, member, now| {
         plan_fit(fleet, component, &request, member, now)
     })
@@ -115,13 +117,14 @@ pub async fn take_component_out(
     actor: Writer,
     id: web::Path<String>,
     query: Pairs,
-    mut body: Body,
+    body: Body,
 ) -> Result<HttpResponse, Problem> {
     const POINTERS: &[Reference] = &[("/removed_by", Noun::Members)];
     let component = find_component(&state, &actor.0, &id).await?;
     let held = actor.0.fleet(&state).await?;
-    resolve_at_pointers(POINTERS, "", &mut body.0, &held.names)?;
-    let request: RemoveRequest = parse_fact("", body.0)?;
+    let mut body = body.read().await?;
+    resolve_at_pointers(POINTERS, "", &mut body, &held.names)?;
+    let request: RemoveRequest = parse_fact("", body)?;
     exchange(&state, &actor.0, &query, "take_component_out", Some(request.id.0), move |fleet, member, now| {
         plan_removal(fleet, component, &request, member, now)
     })

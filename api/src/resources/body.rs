@@ -1,9 +1,10 @@
 //! Request bodies: JSON of at most 1 MiB, tags resolved to ids, every complaint with a pointer to its field.
 
+use std::future::{Ready, ready};
+
 use actix_web::dev::Payload;
 use actix_web::{FromRequest, HttpRequest, http::header};
 use futures_util::StreamExt as _;
-use futures_util::future::LocalBoxFuture;
 use preen_domain::facts::{Noun, Reference};
 use serde::de::DeserializeOwned;
 use serde_json::Value;
@@ -16,12 +17,15 @@ pub const LIMIT: usize = 1 << 20;
 /// Bytes that are still read and thrown away, so that the sender gets to hear the answer.
 const DRAINED: usize = 16 << 20;
 
-/// A body of JSON.
-pub struct Body(pub Value);
+/// A body of JSON, not read yet: who asks is settled before a byte of it is looked at.
+pub struct Body {
+    is_json: bool,
+    payload: Payload,
+}
 
 impl FromRequest for Body {
     type Error = Problem;
-    type Future = LocalBoxFuture<'static, Result<Self, Problem>>;
+    type Future = Ready<Result<Self, Problem>>;
 
     fn from_request(request: &HttpRequest, payload: &mut Payload) -> Self::Future {
         let is_json = request
@@ -30,28 +34,32 @@ impl FromRequest for Body {
             .and_then(|value| value.to_str().ok())
             .and_then(|value| value.split(';').next())
             .is_some_and(|kind| kind.trim().eq_ignore_ascii_case("application/json"));
-        let mut payload = payload.take();
-        Box::pin(async move {
-            let mut bytes = Vec::new();
-            let mut length = 0_usize;
-            while let Some(chunk) = payload.next().await {
-                let chunk =
-                    chunk.map_err(|error| Problem::MalformedJson(format!("The body broke off: {error}.")))?;
-                length = length.saturating_add(chunk.len());
-                if length <= LIMIT {
-                    bytes.extend_from_slice(&chunk);
-                } else if length > DRAINED {
-                    break;
-                }
+        ready(Ok(Self { is_json, payload: payload.take() }))
+    }
+}
+
+impl Body {
+    /// Reads it.
+    pub async fn read(mut self) -> Result<Value, Problem> {
+        let mut bytes = Vec::new();
+        let mut length = 0_usize;
+        while let Some(chunk) = self.payload.next().await {
+            let chunk =
+                chunk.map_err(|error| Problem::MalformedJson(format!("The body broke off: {error}.")))?;
+            length = length.saturating_add(chunk.len());
+            if length <= LIMIT {
+                bytes.extend_from_slice(&chunk);
+            } else if length > DRAINED {
+                break;
             }
-            if length > LIMIT {
-                return Err(Problem::TooLarge(LIMIT));
-            }
-            if !is_json {
-                return Err(Problem::NotJson);
-            }
-            parse_json(&bytes).map(Self)
-        })
+        }
+        if length > LIMIT {
+            return Err(Problem::TooLarge(LIMIT));
+        }
+        if !self.is_json {
+            return Err(Problem::NotJson);
+        }
+        parse_json(&bytes)
     }
 }
 
@@ -60,11 +68,11 @@ pub struct IfMatch(pub Option<String>);
 
 impl FromRequest for IfMatch {
     type Error = Problem;
-    type Future = std::future::Ready<Result<Self, Problem>>;
+    type Future = Ready<Result<Self, Problem>>;
 
     fn from_request(request: &HttpRequest, _: &mut Payload) -> Self::Future {
         let value = request.headers().get(header::IF_MATCH).and_then(|value| value.to_str().ok());
-        std::future::ready(Ok(Self(value.map(|value| value.trim().to_owned()))))
+        ready(Ok(Self(value.map(|value| value.trim().to_owned()))))
     }
 }
 

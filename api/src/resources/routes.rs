@@ -35,7 +35,7 @@ macro_rules! record_routes {
             actor: $crate::access::actor::Writer,
             body: $crate::resources::body::Body,
         ) -> Result<actix_web::HttpResponse, $crate::problem::Problem> {
-            $crate::resources::entry::add::<$fact>(&state, &actor.0, stringify!($add), body.0).await
+            $crate::resources::entry::add::<$fact>(&state, &actor.0, stringify!($add), body.read().await?).await
         }
 
         changing_route! { $third $fact, $noun, $change $change_path $change_text }
@@ -133,7 +133,7 @@ macro_rules! changing_route {
             seen: $crate::resources::body::IfMatch,
             body: $crate::resources::body::Body,
         ) -> Result<actix_web::HttpResponse, $crate::problem::Problem> {
-            $crate::resources::entry::revise::<$fact>(&state, &actor.0, stringify!($change), &id, seen.0, body.0).await
+            $crate::resources::entry::revise::<$fact>(&state, &actor.0, stringify!($change), &id, seen.0, body.read().await?).await
         }
     };
     (correct $fact:ident, $noun:literal, $change:ident $path:literal $text:literal) => {
@@ -158,7 +158,7 @@ macro_rules! changing_route {
             id: actix_web::web::Path<String>,
             body: $crate::resources::body::Body,
         ) -> Result<actix_web::HttpResponse, $crate::problem::Problem> {
-            $crate::resources::entry::correct::<$fact>(&state, &actor.0, stringify!($change), &id, body.0).await
+            $crate::resources::entry::correct::<$fact>(&state, &actor.0, stringify!($change), &id, body.read().await?).await
         }
     };
 }

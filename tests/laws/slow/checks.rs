@@ -89,8 +89,23 @@ fn done<'a>(book: &'a Book, model: ModelId, group: &Group, as_of: Instant) -> Ve
     list
 }
 
-/// A counter of a model over the events for which a condition on their moment holds.
-fn count(book: &Book, model: ModelId, counter: Counter, counts: impl Fn(Instant) -> bool) -> Option<i64> {
+/// A counter of a model over the events for which a condition on their moment holds. Charges are those of the packs
+/// fitted now, and nobody counts them while none was ever logged.
+fn count(
+    book: &Book,
+    model: ModelId,
+    counter: Counter,
+    as_of: Instant,
+    counts: impl Fn(Instant) -> bool,
+) -> Option<i64> {
+    if counter == Counter::Charges {
+        let packs = packs(book, model, as_of);
+        let of_these =
+            || each!(book, Charge).filter(|charge| packs.iter().any(|(pack, _)| *pack == charge.component));
+        let is_logged = of_these().any(|charge| charge.occurred_at <= as_of);
+        return is_logged
+            .then(|| i64::try_from(of_these().filter(|charge| counts(charge.occurred_at)).count()).unwrap());
+    }
     let used = usage::of_model(book, model, counts);
     let number = match counter {
         Counter::Flights => used.flights,
@@ -98,7 +113,7 @@ fn count(book: &Book, model: ModelId, counter: Counter, counts: impl Fn(Instant)
         Counter::AirtimeH => (used.airtime_min / 60.0 + 1e-9).floor() as u64,
         Counter::MotorS => used.motor_s,
         Counter::Riggings | Counter::Matings => used.riggings,
-        Counter::Charges => return None,
+        Counter::Charges => unreachable!("counted above"),
     };
     i64::try_from(number).ok()
 }
@@ -115,7 +130,8 @@ fn months_after(day: NaiveDate, months: u32) -> NaiveDate {
 }
 
 fn by_interval(book: &Book, model: ModelId, group: &Group, asked: Asked) -> Check {
-    let counted = group.counter.filter(|counter| *counter != Counter::Charges).zip(group.every_count);
+    let is_counted = |counter: &Counter| count(book, model, *counter, asked.as_of, |_| true).is_some();
+    let counted = group.counter.filter(is_counted).zip(group.every_count);
     let tolerance_count = i64::from(group.tolerance_count);
     let mut check = Check {
         group: group.code.to_string(),
@@ -133,7 +149,7 @@ fn by_interval(book: &Book, model: ModelId, group: &Group, asked: Asked) -> Chec
     let mut series: Option<(NaiveDate, u32)> = None;
     for inspection in done(book, model, group, asked.as_of) {
         if let Some((counter, every)) = counted {
-            let done = count(book, model, counter, |at| at < inspection.occurred_at).unwrap();
+            let done = count(book, model, counter, asked.as_of, |at| at < inspection.occurred_at).unwrap();
             let base = match check.due_at_count {
                 Some(due) if done >= due && done <= due + tolerance_count => due,
                 _ => done,
@@ -160,7 +176,7 @@ fn by_interval(book: &Book, model: ModelId, group: &Group, asked: Asked) -> Chec
         }
     }
     if let Some((counter, _)) = counted {
-        check.now_at_count = count(book, model, counter, |at| at <= asked.as_of);
+        check.now_at_count = count(book, model, counter, asked.as_of, |at| at <= asked.as_of);
     }
     let mut is_due = false;
     let mut is_over = false;

@@ -5,7 +5,7 @@
 
 use crate::{
     facts::Group,
-    fleet::{Fleet, FlightRow},
+    fleet::{Fitted, Fleet, FlightRow},
     ids::ModelId,
     time::Instant,
     words::{CheckResult, EventKind, Landing, Opener, PartKind},
@@ -32,17 +32,23 @@ pub(crate) fn openings(fleet: &Fleet, model: ModelId, group: &Group, as_of: Inst
     let since = |at: Instant| passed_at.is_none_or(|passed| at > passed);
     match group.opened_by {
         Some(Opener::HardLanding) => hard_landings(fleet, model, as_of).filter(|o| since(o.at)).collect(),
-        Some(Opener::PartSwap) => changes(fleet, model, as_of, PartKind::opens_swap_check)
-            .into_iter()
-            .filter(|opening| since(opening.at))
-            .map(|opening| Opening { code: "swap_unchecked", ..opening })
-            .collect(),
-        Some(Opener::RadioChange) => changes(fleet, model, as_of, |kind| kind == PartKind::Receiver)
-            .into_iter()
-            .map(|opening| Opening { code: "radio_change_unchecked", ..opening })
-            .chain(events(fleet, model, as_of, &[EventKind::RadioChange], "radio_change_unchecked"))
-            .filter(|opening| since(opening.at))
-            .collect(),
+        // What came in inside a panel is covered by the panel.
+        Some(Opener::PartSwap) => changes(fleet, model, as_of, |fitted, kind| {
+            kind.opens_swap_check() && !fitted.occupant.span.is_start_of_record
+        })
+        .into_iter()
+        .filter(|opening| since(opening.at))
+        .map(|opening| Opening { code: "swap_unchecked", ..opening })
+        .collect(),
+        // A receiver that came in inside its fuselage is a change of receiver all the same.
+        Some(Opener::RadioChange) => changes(fleet, model, as_of, |fitted, kind| {
+            kind == PartKind::Receiver && !fitted.is_start_of_record
+        })
+        .into_iter()
+        .map(|opening| Opening { code: "radio_change_unchecked", ..opening })
+        .chain(events(fleet, model, as_of, &[EventKind::RadioChange], "radio_change_unchecked"))
+        .filter(|opening| since(opening.at))
+        .collect(),
         Some(Opener::Transport) => {
             let kinds = [EventKind::Transport, EventKind::CaseFallen];
             events(fleet, model, as_of, &kinds, "transport_unchecked")
@@ -112,13 +118,17 @@ fn hard_landings(fleet: &Fleet, model: ModelId, as_of: Instant) -> impl Iterator
     })
 }
 
-/// Parts of the asked kinds that came into the model, at any level; the start of the record opens nothing.
-fn changes(fleet: &Fleet, model: ModelId, as_of: Instant, asked: impl Fn(PartKind) -> bool) -> Vec<Opening> {
+/// Parts that came into the model, at any level, of those asked for; the start of the record opens nothing.
+fn changes(
+    fleet: &Fleet,
+    model: ModelId,
+    as_of: Instant,
+    asked: impl Fn(&Fitted<'_>, PartKind) -> bool,
+) -> Vec<Opening> {
     let mut list: Vec<Opening> = fleet
         .fitted(model, as_of)
         .into_iter()
-        .filter(|fitted| !fitted.occupant.span.is_start_of_record)
-        .filter(|fitted| fleet.part_of(fitted.id).is_some_and(|part| asked(part.kind)))
+        .filter(|fitted| fleet.part_of(fitted.id).is_some_and(|part| asked(fitted, part.kind)))
         .map(|fitted| {
             let subject = fleet.component_tag(fitted.id);
             Opening {

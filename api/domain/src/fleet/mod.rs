@@ -4,6 +4,7 @@
 //! and shares everything with its source; applying a fact copies only the files that the fact touches.
 //! Nothing here decides whether a fact may be recorded, and nothing here answers a question.
 
+mod corrections;
 mod counters;
 mod files;
 mod places;
@@ -56,7 +57,8 @@ pub struct Fleet {
     club: Arc<Club>,
     revision: i64,
     newest_at: Option<Instant>,
-    tags: RedBlackTreeMapSync<(Noun, Tag), Uuid>,
+    /// Who bears a tag. While facts arrive in no order, one tag may stand for two for a time.
+    tags: RedBlackTreeMapSync<(Noun, Tag), Vec<Uuid>>,
     members: Map<MemberId, Recorded<Member>>,
     designs: Map<DesignId, Recorded<Design>>,
     parts: Map<PartId, Recorded<Part>>,
@@ -136,23 +138,6 @@ impl Fleet {
         self.revision = self.revision.max(revision);
     }
 
-    fn correct(&mut self, correction: &Recorded<Correction>) {
-        let fact = &correction.fact;
-        let known = self.corrections.get(&fact.original);
-        if known
-            .is_some_and(|known| (known.revision, known.fact.id) >= (correction.revision, correction.fact.id))
-        {
-            return;
-        }
-        self.remove(fact.noun, fact.original);
-        self.corrections.insert_mut(fact.original, Arc::new(correction.clone()));
-        if let Some(corrected) =
-            fact.fact.clone().and_then(|json| Fact::from_json(fact.noun, json).ok()).filter(|_| !fact.is_void)
-        {
-            self.insert(&correction.with(corrected));
-        }
-    }
-
     fn insert(&mut self, recorded: &Recorded<Fact>) {
         match &recorded.fact {
             Fact::Member(fact) => {
@@ -181,7 +166,7 @@ impl Fleet {
             }
             Fact::Model(fact) => self.put_model(recorded.with(fact.clone())),
             Fact::Component(fact) => {
-                self.tags.insert_mut((Noun::Components, fact.tag.clone()), fact.id.0);
+                self.tag_event(Noun::Components, fact);
                 entry(&mut self.components, fact.id).component = Some(recorded.with(fact.clone()));
             }
             Fact::Condition(fact) => {
@@ -284,215 +269,29 @@ impl Fleet {
         }
     }
 
-    /// Takes the original of a correction, or an earlier correction of it, out again.
-    fn remove(&mut self, noun: Noun, id: Uuid) {
-        match noun {
-            Noun::Components => {
-                if let Some(known) =
-                    self.components.get(&ComponentId(id)).and_then(|file| file.component.clone())
-                {
-                    self.tags.remove_mut(&(Noun::Components, known.fact.tag));
-                    entry(&mut self.components, ComponentId(id)).component = None;
-                }
-            }
-            Noun::Conditions => self.in_component(
-                |file| file.conditions.get(id).is_some(),
-                |file| {
-                    file.conditions.remove(id);
-                },
-            ),
-            Noun::Installations => {
-                let holder = self.component_where(|file| file.installations.get(id).is_some());
-                if let Some(component) = holder {
-                    entry(&mut self.components, component).installations.remove(id);
-                    self.reseat(component);
-                }
-            }
-            Noun::Removals => {
-                let holder = self.component_where(|file| file.removals.get(id).is_some());
-                if let Some(component) = holder {
-                    entry(&mut self.components, component).removals.remove(id);
-                    self.reseat(component);
-                }
-            }
-            Noun::Flights => self.in_model(
-                |file| file.flights.rows().iter().any(|row| row.id == id),
-                |file| {
-                    file.flights.remove(id);
-                },
-            ),
-            Noun::Riggings => self.in_model(
-                |file| file.riggings.clone().remove(id),
-                |file| {
-                    file.riggings.remove(id);
-                },
-            ),
-            Noun::Inspections => {
-                self.in_model(
-                    |file| file.inspections.get(id).is_some(),
-                    |file| {
-                        file.inspections.remove(id);
-                    },
-                );
-                self.in_component(
-                    |file| file.inspections.get(id).is_some(),
-                    |file| {
-                        file.inspections.remove(id);
-                    },
-                );
-            }
-            Noun::Measurements => {
-                self.in_model(
-                    |file| file.measurements.get(id).is_some(),
-                    |file| {
-                        file.measurements.remove(id);
-                    },
-                );
-                self.in_component(
-                    |file| file.measurements.get(id).is_some(),
-                    |file| {
-                        file.measurements.remove(id);
-                    },
-                );
-            }
-            Noun::Weighings => self.in_model(
-                |file| file.weighings.get(id).is_some(),
-                |file| {
-                    file.weighings.remove(id);
-                },
-            ),
-            Noun::Defects => self.remove_defect(DefectId(id)),
-            Noun::Closures => {
-                let holder = self.defects.iter().find(|(_, file)| file.closures.get(id).is_some());
-                if let Some(defect) = holder.map(|(defect, _)| *defect) {
-                    entry(&mut self.defects, defect).closures.remove(id);
-                }
-            }
-            Noun::Repairs => self.remove_repair(RepairId(id)),
-            Noun::Releases => {
-                let holder = self.repairs.iter().find(|(_, file)| file.releases.get(id).is_some());
-                if let Some(repair) = holder.map(|(repair, _)| *repair) {
-                    entry(&mut self.repairs, repair).releases.remove(id);
-                }
-            }
-            Noun::Campaigns => {
-                if let Some(known) = self.campaigns.get(&CampaignId(id)).cloned() {
-                    self.untag_event(Noun::Campaigns, &known.fact);
-                    self.campaigns.remove_mut(&CampaignId(id));
-                }
-            }
-            Noun::Loans => {
-                if let Some(known) = self.loans.get(&LoanId(id)).and_then(|file| file.loan.clone()) {
-                    match known.fact.item {
-                        Subject::Model(model) => {
-                            entry(&mut self.models, model).loans.retain(|loan| loan.0 != id);
-                        }
-                        Subject::Component(component) => {
-                            entry(&mut self.components, component).loans.retain(|loan| loan.0 != id);
-                        }
-                    }
-                    entry(&mut self.loans, LoanId(id)).loan = None;
-                }
-            }
-            Noun::LoanReturns => {
-                let holder = self.loans.iter().find(|(_, file)| file.returns.get(id).is_some());
-                if let Some(loan) = holder.map(|(loan, _)| *loan) {
-                    entry(&mut self.loans, loan).returns.remove(id);
-                }
-            }
-            Noun::Charges => self.in_component(
-                |file| file.charges.get(id).is_some(),
-                |file| {
-                    file.charges.remove(id);
-                },
-            ),
-            Noun::Pairings => self.in_component(
-                |file| file.pairings.get(id).is_some(),
-                |file| {
-                    file.pairings.remove(id);
-                },
-            ),
-            Noun::Events => self.in_model(
-                |file| file.events.get(id).is_some(),
-                |file| {
-                    file.events.remove(id);
-                },
-            ),
-            Noun::Settlements => {
-                let holder = self.questions.iter().find(|(_, file)| file.settlements.get(id).is_some());
-                if let Some(question) = holder.map(|(question, _)| *question) {
-                    entry(&mut self.questions, question).settlements.remove(id);
-                }
-            }
-            // Master data gets new versions and is never corrected; a question is settled; a correction never
-            // names a correction.
-            Noun::Limits
-            | Noun::Lots
-            | Noun::Slugs
-            | Noun::MatchedSets
-            | Noun::Questions
-            | Noun::Members
-            | Noun::Designs
-            | Noun::Parts
-            | Noun::Models
-            | Noun::Programmes
-            | Noun::Corrections => {}
-        }
-    }
-
-    fn remove_defect(&mut self, id: DefectId) {
-        let Some(known) = self.defects.get(&id).and_then(|file| file.defect.clone()) else { return };
-        self.untag_event(Noun::Defects, &known.fact);
-        match known.fact.subject {
-            Subject::Model(model) => entry(&mut self.models, model).defects.retain(|defect| *defect != id),
-            Subject::Component(component) => {
-                entry(&mut self.components, component).defects.retain(|defect| *defect != id);
-            }
-        }
-        entry(&mut self.defects, id).defect = None;
-    }
-
-    fn remove_repair(&mut self, id: RepairId) {
-        let Some(known) = self.repairs.get(&id).and_then(|file| file.repair.clone()) else { return };
-        self.untag_event(Noun::Repairs, &known.fact);
-        if known.fact.components.is_empty() {
-            entry(&mut self.models, known.fact.model).repairs.retain(|repair| *repair != id);
-        }
-        for component in &known.fact.components {
-            entry(&mut self.components, *component).repairs.retain(|repair| *repair != id);
-        }
-        if let Some(defect) = known.fact.defect {
-            entry(&mut self.defects, defect).repairs.retain(|repair| *repair != id);
-        }
-        entry(&mut self.repairs, id).repair = None;
-    }
-
-    fn component_where(&self, holds: impl Fn(&ComponentFile) -> bool) -> Option<ComponentId> {
-        self.components.iter().find(|(_, file)| holds(file)).map(|(id, _)| *id)
-    }
-
-    fn in_component(&mut self, holds: impl Fn(&ComponentFile) -> bool, change: impl Fn(&mut ComponentFile)) {
-        if let Some(id) = self.component_where(holds) {
-            change(entry(&mut self.components, id));
-        }
-    }
-
-    fn in_model(&mut self, holds: impl Fn(&ModelFile) -> bool, change: impl Fn(&mut ModelFile)) {
-        let holder = self.models.iter().find(|(_, file)| holds(file)).map(|(id, _)| *id);
-        if let Some(id) = holder {
-            change(entry(&mut self.models, id));
-        }
-    }
-
     fn tag_event<F: FactShape>(&mut self, noun: Noun, fact: &F) {
         if let Some(tag) = fact.tag() {
-            self.tags.insert_mut((noun, tag.clone()), fact.id());
+            let key = (noun, tag.clone());
+            let mut bearers = self.tags.get(&key).cloned().unwrap_or_default();
+            push_once(&mut bearers, fact.id());
+            self.tags.insert_mut(key, bearers);
         }
     }
 
     fn untag_event<F: FactShape>(&mut self, noun: Noun, fact: &F) {
         if let Some(tag) = fact.tag() {
-            self.tags.remove_mut(&(noun, tag.clone()));
+            self.untag(noun, tag, fact.id());
+        }
+    }
+
+    fn untag(&mut self, noun: Noun, tag: &Tag, id: Uuid) {
+        let key = (noun, tag.clone());
+        let Some(mut bearers) = self.tags.get(&key).cloned() else { return };
+        bearers.retain(|bearer| *bearer != id);
+        if bearers.is_empty() {
+            self.tags.remove_mut(&key);
+        } else {
+            self.tags.insert_mut(key, bearers);
         }
     }
 
@@ -521,10 +320,8 @@ impl Fleet {
     }
 
     fn retag<F: FactShape>(&mut self, noun: Noun, old: Option<Tag>, fact: &F) {
-        if let Some(old) = old
-            && self.tags.get(&(noun, old.clone())) == Some(&fact.id())
-        {
-            self.tags.remove_mut(&(noun, old));
+        if let Some(old) = old {
+            self.untag(noun, &old, fact.id());
         }
         self.tag_event(noun, fact);
     }
@@ -595,7 +392,7 @@ impl Fleet {
     /// The id behind a tag of a noun. Events other than defects, repairs and campaigns are not indexed.
     #[must_use]
     pub fn id_of_tag(&self, noun: Noun, tag: &Tag) -> Option<Uuid> {
-        self.tags.get(&(noun, tag.clone())).copied()
+        self.tags.get(&(noun, tag.clone()))?.first().copied()
     }
 
     /// The correction that counts for a fact.

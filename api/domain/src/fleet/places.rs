@@ -48,6 +48,8 @@ pub struct Fitted<'a> {
     pub occupant: &'a Occupant,
     /// The moment since which every level up to the model is in place.
     pub in_model_since: Instant,
+    /// Whether the record merely begins with the level that came last in place.
+    pub is_start_of_record: bool,
 }
 
 impl Fleet {
@@ -142,7 +144,7 @@ impl Fleet {
         self.collect_fitted(
             Inside::Model(model),
             "",
-            Instant::from_micros(i64::MIN),
+            (Instant::from_micros(i64::MIN), true),
             at,
             MAX_DEPTH,
             &mut list,
@@ -155,7 +157,7 @@ impl Fleet {
     pub fn contents(&self, component: ComponentId, at: Instant) -> Vec<Fitted<'_>> {
         let mut list = Vec::new();
         let inside = Inside::Component(component);
-        self.collect_fitted(inside, "", Instant::from_micros(i64::MIN), at, MAX_DEPTH, &mut list);
+        self.collect_fitted(inside, "", (Instant::from_micros(i64::MIN), true), at, MAX_DEPTH, &mut list);
         list
     }
 
@@ -163,7 +165,7 @@ impl Fleet {
         &'a self,
         inside: Inside,
         prefix: &str,
-        since: Instant,
+        above: (Instant, bool),
         at: Instant,
         depth: usize,
         list: &mut Vec<Fitted<'a>>,
@@ -173,16 +175,19 @@ impl Fleet {
         }
         for occupant in self.occupants(inside).iter().filter(|occupant| occupant.span.holds_at(at)) {
             let path = join(prefix, &occupant.span.position);
-            let in_model_since = since.max(occupant.span.from);
+            let own = (occupant.span.from, occupant.span.is_start_of_record);
+            let came_last = if above.0 > own.0 { above } else { own };
+            let (in_model_since, is_start_of_record) = came_last;
             list.push(Fitted {
                 id: occupant.component,
                 path: path.clone(),
                 position: self.position(inside, &occupant.span.position),
                 occupant,
                 in_model_since,
+                is_start_of_record,
             });
             let below = Inside::Component(occupant.component);
-            self.collect_fitted(below, &path, in_model_since, at, depth - 1, list);
+            self.collect_fitted(below, &path, came_last, at, depth - 1, list);
         }
     }
 

@@ -24,7 +24,7 @@ use crate::state::Shared;
 )]
 #[post("/facts")]
 pub async fn send_facts(state: Shared, actor: Writer, body: Body) -> Result<HttpResponse, Problem> {
-    let outbox: Outbox = parse_fact("", body.0)?;
+    let outbox: Outbox = parse_fact("", body.read().await?)?;
     Ok(HttpResponse::Ok().json(receive(&state, &actor.0, outbox).await?))
 }
 

@@ -50,7 +50,7 @@ pub struct SetUpDone {
 )]
 #[post("/setup")]
 pub async fn begin_club(state: Shared, body: Body) -> Result<HttpResponse, Problem> {
-    let wanted: SetUp = parse_fact("", body.0)?;
+    let wanted: SetUp = parse_fact("", body.read().await?)?;
     if !is_club_name(wanted.club.as_str()) {
         return Err(Problem::field("/club", "This cannot be the short name of a club."));
     }

@@ -135,15 +135,16 @@ fn find_member(names: &Names, name: &str) -> Result<MemberId, Problem> {
     )
 )]
 #[post("/tokens")]
-pub async fn make_token(state: Shared, actor: Writer, mut body: Body) -> Result<HttpResponse, Problem> {
+pub async fn make_token(state: Shared, actor: Writer, body: Body) -> Result<HttpResponse, Problem> {
     let actor = actor.0;
+    let mut body = body.read().await?;
     let held = actor.fleet(&state).await?;
-    if let Some(Value::String(name)) = body.0.get_mut("member") {
+    if let Some(Value::String(name)) = body.get_mut("member") {
         *name = find_member(&held.names, name)
             .map_err(|problem| Problem::field("/member", problem.to_string()))?
             .to_string();
     }
-    let wanted: TokenRequest = parse_fact("", body.0)?;
+    let wanted: TokenRequest = parse_fact("", body)?;
     let member = wanted.member.unwrap_or(actor.member);
     if wanted.scopes.is_empty() {
         return Err(Problem::field("/scopes", "A token needs at least one scope."));

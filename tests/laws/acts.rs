@@ -1,0 +1,453 @@
+//! What may happen in a club: each act turns random numbers into one or two facts and tries to record them.
+
+use chrono::Days;
+use preen_domain::{
+    facts::{Fact, Inside, Noun, Subject},
+    ids::ComponentId,
+    time::{Instant, day_of},
+    words::PartKind,
+};
+use serde_json::{Value, json};
+
+use crate::{
+    history::{History, Roll},
+    world,
+};
+
+/// Lets one thing happen.
+pub fn act(history: &mut History, roll: &mut Roll, in_the_past: bool) {
+    history.cursor = history.cursor.plus_seconds(i64::from(roll.below(4 * 86_400)));
+    let at = if in_the_past && roll.percent(20) {
+        let back = i64::from(roll.below(90 * 86_400));
+        world::start().plus_seconds(1).max(history.cursor.plus_seconds(-back))
+    } else {
+        history.cursor
+    };
+    match roll.below(100) {
+        0..5 => overhaul(history, roll, at),
+        5..30 => fly(history, roll, at),
+        30..36 => record(
+            history,
+            roll,
+            "riggings",
+            at,
+            |_, roll| json!({"model": model(roll), "cycles": 1 + roll.below(2)}),
+        ),
+        36..44 => exchange(history, roll, at),
+        44..48 => fit(history, roll, at),
+        48..50 => take_out(history, roll, at),
+        50..62 => inspect(history, roll, at),
+        62..67 => measure(history, roll, at),
+        67..70 => record(history, roll, "weighings", at, |_, roll| {
+            json!({"model": model(roll), "mass_g": 1200.0 + f64::from(roll.below(500)) / 10.0,
+                   "x_mm": 90.0 + f64::from(roll.below(120)) / 10.0, "u_x_mm": 0.3})
+        }),
+        70..73 => find_defect(history, roll, at),
+        73..75 => close(history, roll, at),
+        75..78 => repair(history, roll, at),
+        78..81 => release(history, roll, at),
+        81..83 => lend(history, roll, at),
+        83..84 => bring_back(history, roll, at),
+        84..85 => campaign(history, roll, at),
+        85..87 => record(history, roll, "conditions", at, |history, roll| {
+            let states = ["serviceable", "serviceable", "held", "in_repair", "unserviceable"];
+            json!({"component": component(history, roll), "state": roll.pick(&states), "reason": "looked at"})
+        }),
+        87..90 => record(
+            history,
+            roll,
+            "charges",
+            at,
+            |history, roll| json!({"component": of_kind(history, roll, PartKind::Pack)}),
+        ),
+        90..93 => record(history, roll, "events", at, |_, roll| {
+            let kinds =
+                ["transport", "case_fallen", "radio_change", "laid_up", "returned_to_flying", "storage"];
+            json!({"model": model(roll), "kind": roll.pick(&kinds)})
+        }),
+        93..95 if in_the_past => new_version(history, roll),
+        95..100 if in_the_past => correct(history, roll),
+        _ => {}
+    }
+}
+
+fn record(
+    history: &mut History,
+    roll: &mut Roll,
+    noun: &str,
+    at: Instant,
+    body: impl Fn(&History, &mut Roll) -> Value,
+) {
+    try_record(history, roll, noun, at, body);
+}
+
+/// Records what the rules accept and says whether they did.
+fn try_record(
+    history: &mut History,
+    roll: &mut Roll,
+    noun: &str,
+    at: Instant,
+    body: impl Fn(&History, &mut Roll) -> Value,
+) -> bool {
+    let mut body = body(history, roll);
+    body["id"] = json!(history.id());
+    body["occurred_at"] = json!(at);
+    let fact = Fact::from_json(noun.parse().unwrap(), body.clone());
+    let fact = fact.unwrap_or_else(|error| panic!("{noun}: {error}: {body}"));
+    history.record(fact, u128::from(roll.below(5)))
+}
+
+fn model(roll: &mut Roll) -> Value {
+    json!(world::model(u128::from(roll.below(4))))
+}
+
+fn member(roll: &mut Roll) -> Value {
+    json!(world::member(u128::from(roll.below(5))))
+}
+
+fn component(history: &History, roll: &mut Roll) -> Option<ComponentId> {
+    let all: Vec<ComponentId> = history.fleet.components().map(|(id, _)| id).collect();
+    roll.pick(&all)
+}
+
+fn of_kind(history: &History, roll: &mut Roll, kind: PartKind) -> Option<ComponentId> {
+    let is_kind = |id: &ComponentId| history.fleet.part_of(*id).is_some_and(|part| part.kind == kind);
+    let all: Vec<ComponentId> = history.fleet.components().map(|(id, _)| id).filter(is_kind).collect();
+    roll.pick(&all)
+}
+
+fn fly(history: &mut History, roll: &mut Roll, at: Instant) {
+    record(history, roll, "flights", at, |_, roll| {
+        let number = u128::from(roll.below(4));
+        let launches = if number == 3 { 1 + roll.below(15) } else { 1 };
+        let landing = if roll.percent(6) { "hard" } else { "soft" };
+        let mut flight = json!({
+            "model": world::model(number), "pilot": member(roll), "launches": launches, "landing": landing,
+            "airtime_min": f64::from(roll.below(400)) / 10.0, "motor_s": roll.below(60),
+            "is_post_flight_logged": roll.percent(90),
+        });
+        if roll.percent(50) {
+            flight["tag"] = json!(format!("FL{}", roll.below(1_000_000)));
+        }
+        flight
+    });
+}
+
+/// Every position that exists, with its holder.
+fn seats(history: &History) -> Vec<(Inside, String, PartKind, Option<String>)> {
+    let fleet = &history.fleet;
+    let models = fleet
+        .models()
+        .filter_map(|(id, file)| Some((Inside::Model(id), file.model.as_ref()?.fact.design, None)));
+    let panels = fleet.components().filter_map(|(id, file)| {
+        let data = &file.component.as_ref()?.fact;
+        Some((Inside::Component(id), data.design?, Some(data.seat.clone()?)))
+    });
+    let mut list = Vec::new();
+    for (inside, design, seat) in models.chain(panels) {
+        for position in fleet.positions(design, seat.as_ref()) {
+            let holds = position.seat.as_ref().map(ToString::to_string);
+            list.push((inside, position.path.to_string(), position.accepts, holds));
+        }
+    }
+    list
+}
+
+fn seat_for(history: &History, roll: &mut Roll, component: ComponentId) -> Option<(Inside, String)> {
+    let kind = history.fleet.part_of(component)?.kind;
+    let seat = history.fleet.component_data(component)?.seat.as_ref().map(ToString::to_string);
+    let fitting: Vec<(Inside, String)> = seats(history)
+        .into_iter()
+        .filter(|(_, _, accepts, holds)| *accepts == kind && *holds == seat)
+        .map(|(inside, path, ..)| (inside, path))
+        .collect();
+    roll.pick(&fitting)
+}
+
+fn fit(history: &mut History, roll: &mut Roll, at: Instant) {
+    let Some(component) = component(history, roll) else { return };
+    let Some((inside, path)) = seat_for(history, roll, component) else { return };
+    record(
+        history,
+        roll,
+        "installations",
+        at,
+        |_, _| json!({"component": component, "inside": inside, "position": path}),
+    );
+}
+
+/// What sits somewhere at a moment: installation, component, holder and position.
+fn fitted(history: &History, at: Instant) -> Vec<(Value, ComponentId, Inside, String)> {
+    let mut list = Vec::new();
+    for (id, file) in history.fleet.components() {
+        for span in file.spans.iter().filter(|span| span.holds_at(at) && span.to.is_none()) {
+            list.push((json!(span.installation), id, span.inside, span.position.to_string()));
+        }
+    }
+    list
+}
+
+fn take_out(history: &mut History, roll: &mut Roll, at: Instant) {
+    let Some((installation, component, ..)) = roll.pick(&fitted(history, at)) else { return };
+    record(
+        history,
+        roll,
+        "removals",
+        at,
+        |_, _| json!({"installation": installation, "component": component, "reason": "suspected"}),
+    );
+}
+
+/// One part off; another of its kind on in the same place at the same moment, loose or taken from elsewhere.
+fn exchange(history: &mut History, roll: &mut Roll, at: Instant) {
+    let all = fitted(history, at);
+    let Some((installation, off, inside, path)) = roll.pick(&all) else { return };
+    let fleet = &history.fleet;
+    let is_like = |id: &ComponentId| {
+        *id != off
+            && fleet.part_of(*id).map(|part| part.kind) == fleet.part_of(off).map(|part| part.kind)
+            && fleet.component_data(*id).map(|data| &data.seat)
+                == fleet.component_data(off).map(|data| &data.seat)
+    };
+    let like: Vec<ComponentId> = fleet.components().map(|(id, _)| id).filter(is_like).collect();
+    let Some(on) = roll.pick(&like) else { return };
+    let removal = |installation: Value, component| json!({"installation": installation, "component": component, "reason": "preventive"});
+    if !try_record(history, roll, "removals", at, |_, _| removal(installation.clone(), off)) {
+        return;
+    }
+    if let Some((elsewhere, ..)) = all.iter().find(|(_, id, ..)| *id == on)
+        && !try_record(history, roll, "removals", at, |_, _| removal(elsewhere.clone(), on))
+    {
+        return;
+    }
+    record(
+        history,
+        roll,
+        "installations",
+        at,
+        |_, _| json!({"component": on, "inside": inside, "position": path}),
+    );
+}
+
+fn inspect(history: &mut History, roll: &mut Roll, at: Instant) {
+    let groups = ["HL", "SW", "RP", "TR", "N25", "N25", "LA", "AH", "RF30", "JN40", "CN50", "PK20", "DF"];
+    record(history, roll, "inspections", at, |history, roll| {
+        let result = match roll.below(10) {
+            0 => "fail",
+            1 => "restrict",
+            _ => "pass",
+        };
+        let group = roll.pick(&groups);
+        let mut check = json!({"group": group, "result": result, "is_summary": true});
+        if group == Some("PK20") && roll.percent(40) {
+            check["component"] = json!(of_kind(history, roll, PartKind::Pack));
+        } else {
+            check["model"] = model(roll);
+        }
+        check
+    });
+}
+
+/// A model is put in order: every group passed, every defect closed, every repair released, everything brought back,
+/// weighed at last.
+fn overhaul(history: &mut History, roll: &mut Roll, at: Instant) {
+    let on = model(roll);
+    for group in ["HL", "SW", "RP", "TR", "N25", "LA", "AH", "RF30", "JN40", "CN50", "PK20"] {
+        record(
+            history,
+            roll,
+            "inspections",
+            at,
+            |_, _| json!({"model": on, "group": group, "result": "pass", "is_summary": true}),
+        );
+    }
+    for defect in history.ids(Noun::Defects) {
+        record(
+            history,
+            roll,
+            "closures",
+            at,
+            |_, _| json!({"defect": defect, "kind": "found_wrong", "text": "put in order"}),
+        );
+    }
+    for repair in history.ids(Noun::Repairs) {
+        record(
+            history,
+            roll,
+            "releases",
+            at,
+            |_, roll| json!({"repair": repair, "second_person": member(roll)}),
+        );
+    }
+    for loan in history.ids(Noun::Loans) {
+        record(history, roll, "loan-returns", at, |_, _| json!({"loan": loan}));
+    }
+    record(
+        history,
+        roll,
+        "weighings",
+        at,
+        |_, _| json!({"model": on, "mass_g": 1240.0, "x_mm": 96.0, "u_x_mm": 0.3}),
+    );
+}
+
+fn measure(history: &mut History, roll: &mut Roll, at: Instant) {
+    record(history, roll, "measurements", at, |history, roll| {
+        let is_servo = roll.percent(70);
+        let kind = if is_servo { PartKind::Servo } else { PartKind::Pack };
+        let subject = json!({"component": of_kind(history, roll, kind)});
+        if is_servo {
+            let value = f64::from(2 + roll.below(13)) / 10.0;
+            json!({"subject": subject, "quantity": "servo_free_play", "unit": "deg", "values": [value]})
+        } else {
+            let value = f64::from(60 + roll.below(40));
+            json!({"subject": subject, "quantity": "capacity", "unit": "pct", "values": [value, value + 1.0]})
+        }
+    });
+}
+
+fn subject(history: &History, roll: &mut Roll) -> Subject {
+    match component(history, roll) {
+        Some(component) if roll.percent(60) => Subject::Component(component),
+        _ => Subject::Model(world::model(u128::from(roll.below(4)))),
+    }
+}
+
+fn find_defect(history: &mut History, roll: &mut Roll, at: Instant) {
+    let on = day_of(at, history.fleet.club().zone);
+    record(history, roll, "defects", at, |history, roll| {
+        let severity = roll.pick(&["watch", "restrict", "restrict", "ground"]).unwrap();
+        let mut defect = json!({
+            "model": model(roll), "subject": subject(history, roll), "severity": severity, "text": "not as it was",
+        });
+        if severity != "ground" && roll.percent(70) {
+            defect["restriction"] = match roll.below(3) {
+                0 => json!({"kind": "max_flights", "value": f64::from(roll.below(9))}),
+                1 => json!({"kind": "until_date", "until_on": on + Days::new(u64::from(roll.below(40)))}),
+                _ => json!({"kind": "no_landing_flap"}),
+            };
+        }
+        if roll.percent(30) {
+            defect["fix_by_on"] = json!(on + Days::new(u64::from(roll.below(60))));
+        }
+        if roll.percent(50) {
+            defect["tag"] = json!(format!("DE{}", roll.below(9)));
+        }
+        defect
+    });
+}
+
+fn close(history: &mut History, roll: &mut Roll, at: Instant) {
+    let Some(defect) = roll.pick(&history.ids(Noun::Defects)) else { return };
+    record(
+        history,
+        roll,
+        "closures",
+        at,
+        |_, _| json!({"defect": defect, "kind": "found_wrong", "text": "looked again"}),
+    );
+}
+
+fn repair(history: &mut History, roll: &mut Roll, at: Instant) {
+    record(history, roll, "repairs", at, |history, roll| {
+        let mut repair =
+            json!({"model": model(roll), "kind": "R9", "text": "mended", "done_by": member(roll)});
+        if roll.percent(60) {
+            repair["components"] = json!([component(history, roll)]);
+        }
+        if let Some(defect) = roll.pick(&history.ids(Noun::Defects)).filter(|_| roll.percent(50)) {
+            repair["defect"] = json!(defect);
+        }
+        if roll.percent(50) {
+            repair["cure_until_at"] = json!(at.plus_seconds(i64::from(roll.below(3 * 86_400))));
+        }
+        if roll.percent(50) {
+            repair["material_mass_g"] = json!(f64::from(roll.below(80)) / 10.0);
+            repair["x_mm"] = json!(f64::from(roll.below(900)) - 200.0);
+        }
+        repair
+    });
+}
+
+fn release(history: &mut History, roll: &mut Roll, at: Instant) {
+    let Some(repair) = roll.pick(&history.ids(Noun::Repairs)) else { return };
+    record(
+        history,
+        roll,
+        "releases",
+        at,
+        |_, roll| json!({"repair": repair, "second_person": member(roll), "released_by": member(roll)}),
+    );
+}
+
+fn lend(history: &mut History, roll: &mut Roll, at: Instant) {
+    let from = day_of(at, history.fleet.club().zone) + Days::new(u64::from(roll.below(5)));
+    record(history, roll, "loans", at, |history, roll| {
+        json!({"item": subject(history, roll), "lent_to": member(roll), "from_on": from,
+               "due_back_on": from + Days::new(u64::from(roll.below(30)))})
+    });
+}
+
+fn bring_back(history: &mut History, roll: &mut Roll, at: Instant) {
+    let Some(loan) = roll.pick(&history.ids(Noun::Loans)) else { return };
+    record(history, roll, "loan-returns", at, |_, _| json!({"loan": loan}));
+}
+
+fn campaign(history: &mut History, roll: &mut Roll, at: Instant) {
+    let on = day_of(at, history.fleet.club().zone);
+    record(history, roll, "campaigns", at, |history, roll| {
+        let servo = of_kind(history, roll, PartKind::Servo).and_then(|id| history.fleet.component_data(id));
+        let mut actions = vec![json!({
+            "number": 1, "task": "measure", "text": "measure it", "quantity": "servo_free_play", "limit": 1.2,
+            "unit": "deg", "before_next_flight_after_on": on + Days::new(u64::from(roll.below(20))),
+        })];
+        if roll.percent(40) {
+            actions.push(json!({"number": 2, "task": "replace", "text": "fit another", "within_flights": 10,
+                                "by_on": on + Days::new(60)}));
+        }
+        let mut campaign = json!({"part": servo.map(|servo| servo.part), "batch": "B", "actions": actions});
+        if roll.percent(50) {
+            campaign["position_kind"] = json!("flap servo");
+        }
+        campaign
+    });
+}
+
+fn new_version(history: &mut History, roll: &mut Roll) {
+    let fact = match roll.below(3) {
+        0 => world::model_version(u128::from(roll.below(4)), u128::from(roll.below(6)), "another tag"),
+        1 => world::design(f64::from(roll.below(5)) - 2.0).into(),
+        _ => world::programme([1 + roll.below(2), 3 + roll.below(8)], "due_point_inside_tolerance").into(),
+    };
+    history.record(fact, u128::from(roll.below(5)));
+}
+
+/// Corrects something recorded after the start: it never happened, or happened at another moment, or was done by
+/// another person.
+fn correct(history: &mut History, roll: &mut Roll) {
+    let is_start = |fact: &Fact| matches!(fact, Fact::Installation(fitted) if fitted.is_start_of_record);
+    let can_be: Vec<Fact> = history
+        .facts
+        .iter()
+        .map(|recorded| recorded.fact.clone())
+        .filter(|fact| fact.occurred_at().is_some() && !is_start(fact))
+        .collect();
+    let Some(original) = roll.pick(&can_be) else { return };
+    let mut correction = json!({
+        "id": history.id(), "noun": original.noun(), "original": original.id(), "reason": "typed wrong",
+    });
+    if roll.percent(35) {
+        correction["is_void"] = json!(true);
+    } else {
+        let mut json = serde_json::to_value(&original).unwrap();
+        let moved =
+            original.occurred_at().unwrap().plus_seconds(i64::from(roll.below(6 * 86_400)) - 3 * 86_400);
+        json["occurred_at"] = json!(moved.max(world::start().plus_seconds(1)));
+        if original.noun() == Noun::Repairs && roll.percent(50) {
+            json["done_by"] = member(roll);
+        }
+        correction["fact"] = json;
+    }
+    let correction = Fact::from_json(Noun::Corrections, correction).unwrap();
+    history.record(correction, u128::from(roll.below(5)));
+}

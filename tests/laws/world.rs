@@ -1,0 +1,289 @@
+//! What every random history begins with: members, two designs, part types, models, parts and a programme with
+//! short intervals, so that much falls due.
+
+use preen_domain::{
+    facts::{Design, Fact, Programme},
+    ids::{ComponentId, MemberId, ModelId},
+    time::Instant,
+};
+use serde_json::{Value, json};
+use uuid::Uuid;
+
+pub const MEMBERS: u128 = 5;
+pub const MODELS: u128 = 4;
+
+/// Models 0 to 2 are of the first design and exchange panels, model 3 is of the second.
+pub fn model(number: u128) -> ModelId {
+    ModelId(Uuid::from_u128(0x300 + number % MODELS))
+}
+
+pub fn member(number: u128) -> MemberId {
+    MemberId(Uuid::from_u128(0x100 + number % MEMBERS))
+}
+
+/// Start of the record.
+pub fn start() -> Instant {
+    "2025-04-01T06:00:00Z".parse().unwrap()
+}
+
+/// The service's clock when everything is recorded: nothing happens after it.
+pub fn end() -> Instant {
+    "2027-06-01T00:00:00Z".parse().unwrap()
+}
+
+const DESIGN: u128 = 0x200;
+const PART: u128 = 0x400;
+const COMPONENT: u128 = 0x1000;
+const PROGRAMME: u128 = 0x500;
+
+/// Part types: tag, kind, whether a batch stands on them.
+const PARTS: [(&str, &str); 8] = [
+    ("SV", "servo"),
+    ("RX", "receiver"),
+    ("PK", "pack"),
+    ("JN", "joiner"),
+    ("PN", "panel"),
+    ("FU", "fuselage"),
+    ("CH", "connector_half"),
+    ("AL", "altimeter"),
+];
+
+fn id(number: u128) -> String {
+    Uuid::from_u128(number).to_string()
+}
+
+fn fact<'a>(noun: &str, json: Value) -> Fact {
+    Fact::from_json(noun.parse().unwrap(), json.clone())
+        .unwrap_or_else(|error| panic!("{noun}: {error}: {json}"))
+}
+
+pub fn facts() -> Vec<Fact> {
+    let mut list = Vec::new();
+    for number in 0..MEMBERS {
+        let tag = format!("M{number}");
+        list.push(fact(
+            "members",
+            json!({"id": id(0x100 + number), "tag": tag, "roles": ["pilot", "inspector"]}),
+        ));
+    }
+    list.push(design(0.0).into());
+    list.push(fact("designs", hand_launch()));
+    for (number, (tag, kind)) in (0..).zip(PARTS) {
+        list.push(fact(
+            "parts",
+            json!({"id": id(PART + number), "tag": tag, "kind": kind, "tracking": "serial_and_batch",
+                   "nominal_mass_g": 10.0}),
+        ));
+    }
+    for number in 0..MODELS {
+        list.push(model_version(number, number, "first"));
+    }
+    list.push(programme([2, 7], "due_point_inside_tolerance").into());
+    list.extend(components());
+    list.extend(installations());
+    list
+}
+
+/// A version of a model's own data; tags may go from one model to another.
+pub fn model_version(number: u128, tag: u128, note: &str) -> Fact {
+    let number = number % MODELS;
+    let mut model = json!({
+        "id": id(0x300 + number), "tag": format!("A-{tag}"), "ownership": "club",
+        "design": id(DESIGN + u128::from(number == 3)), "first_flight_on": "2025-03-01", "note": note,
+    });
+    if number < 2 {
+        model["ownership"] = json!("member");
+        model["owner"] = json!(id(0x100 + number));
+    }
+    fact("models", model)
+}
+
+fn seat(
+    path: &str,
+    inside: Option<&str>,
+    kind: &str,
+    accepts: &str,
+    holds: Option<&str>,
+    x: [f64; 3],
+) -> Value {
+    let is_required = accepts != "altimeter" && accepts != "connector_half";
+    let mut seat = json!({
+        "path": path, "name": path, "kind": kind, "accepts": accepts, "is_required": is_required,
+        "x_mm": x[0], "y_mm": x[1], "z_mm": x[2],
+    });
+    if let Some(inside) = inside {
+        seat["inside"] = json!(inside);
+    }
+    if let Some(holds) = holds {
+        seat["seat"] = json!(holds);
+    }
+    seat
+}
+
+/// The first design: tips in wing panels, three levels deep. Versions differ in their range of balance.
+pub fn design(cg_shift_mm: f64) -> Design {
+    let positions = vec![
+        seat("W.L", None, "wing panel", "panel", Some("WL"), [110.0, -500.0, 20.0]),
+        seat("W.R", None, "wing panel", "panel", Some("WR"), [110.0, 500.0, 20.0]),
+        seat("W.J", None, "joiner", "joiner", None, [75.0, 0.0, 15.0]),
+        seat("F", None, "fuselage", "fuselage", Some("FU"), [300.0, 0.0, -20.0]),
+        seat("FS", Some("WL"), "flap servo", "servo", None, [62.0, -95.0, 8.0]),
+        seat("FS", Some("WR"), "flap servo", "servo", None, [62.0, 95.0, 8.0]),
+        seat("CN", Some("WL"), "connector", "connector_half", None, [60.0, -20.0, 8.0]),
+        seat("TIP", Some("WL"), "tip panel", "panel", Some("TL"), [105.0, -1100.0, 60.0]),
+        seat("TIP", Some("WR"), "tip panel", "panel", Some("TR"), [105.0, 1100.0, 60.0]),
+        seat("AS", Some("TL"), "aileron servo", "servo", None, [70.0, -1000.0, 55.0]),
+        seat("AS", Some("TR"), "aileron servo", "servo", None, [70.0, 1000.0, 55.0]),
+        seat("RX", Some("FU"), "receiver", "receiver", None, [-60.0, 0.0, -15.0]),
+        seat("PK", Some("FU"), "pack", "pack", None, [-198.0, 0.0, -15.0]),
+        seat("ALT", Some("FU"), "altimeter", "altimeter", None, [-20.0, 0.0, -10.0]),
+    ];
+    let json = json!({
+        "id": id(DESIGN), "tag": "FIRST", "datum": "root leading edge", "span_m": 2.9, "wing_area_dm2": 55.0,
+        "tail_area_dm2": 5.0, "mac_mm": 200.0, "mac_leading_edge_x_mm": 15.0, "cg_min_mm": 92.0 + cg_shift_mm,
+        "cg_max_mm": 100.0 + cg_shift_mm, "nose_weight_x_mm": -330.0, "positions": positions,
+    });
+    serde_json::from_value(json).unwrap()
+}
+
+fn hand_launch() -> Value {
+    let positions = vec![
+        seat("AS.L", None, "aileron servo", "servo", None, [40.0, -30.0, 0.0]),
+        seat("AS.R", None, "aileron servo", "servo", None, [40.0, 30.0, 0.0]),
+        seat("RX", None, "receiver", "receiver", None, [20.0, 0.0, -5.0]),
+        seat("PK", None, "pack", "pack", None, [-60.0, 0.0, -5.0]),
+    ];
+    json!({
+        "id": id(DESIGN + 1), "tag": "SECOND", "datum": "root leading edge", "span_m": 1.5, "wing_area_dm2": 21.0,
+        "tail_area_dm2": 3.0, "mac_mm": 146.0, "mac_leading_edge_x_mm": 9.0, "cg_min_mm": 60.0, "cg_max_mm": 80.0,
+        "positions": positions,
+    })
+}
+
+/// The programme; its tolerances (counts, days) and its re-basing may be another.
+pub fn programme(tolerance: [u32; 2], rebasing: &str) -> Programme {
+    let group = |code: &str, more: Value| {
+        let mut group = json!({"code": code, "name": code, "rebasing": rebasing});
+        let is_interval = more.get("every_days").is_some() || more.get("every_months").is_some();
+        if is_interval {
+            group["tolerance_days"] = json!(tolerance[1]);
+            if more.get("every_count").is_some() {
+                group["tolerance_count"] = json!(tolerance[0]);
+            }
+        }
+        for (key, value) in more.as_object().unwrap() {
+            group[key] = value.clone();
+        }
+        group
+    };
+    let json = json!({
+        "id": id(PROGRAMME), "tag": "SHORT", "title": "Short intervals",
+        "groups": [
+            group("DF", json!({"opened_by": "each_flying_day"})),
+            group("HL", json!({"opened_by": "hard_landing"})),
+            group("SW", json!({"opened_by": "part_swap"})),
+            group("RP", json!({"opened_by": "repair"})),
+            group("TR", json!({"opened_by": "transport"})),
+            group("N25", json!({"counter": "flights", "every_count": 6, "every_days": 60})),
+            group("LA", json!({"counter": "launches", "every_count": 40, "every_months": 2})),
+            group("AH", json!({"counter": "airtime_h", "every_count": 3, "every_days": 90})),
+            group("RF30", json!({"every_days": 30, "opened_by": "radio_change"})),
+            group("JN40", json!({"counter": "riggings", "every_count": 8, "every_months": 6, "applies_to": "joiner"})),
+            group("CN50", json!({"counter": "matings", "every_count": 9, "every_months": 12,
+                                 "applies_to": "connector_half"})),
+            group("PK20", json!({"counter": "charges", "every_count": 5, "every_days": 90, "applies_to": "pack"})),
+        ],
+        "items": [
+            {"code": "N25-01", "group": "N25", "text": "free play", "pass": "small", "if_failed": "by value",
+             "limits": [
+                {"quantity": "servo_free_play", "position_kinds": ["flap servo"], "unit": "deg",
+                 "direction": "at_or_above", "watch": 0.8, "restrict": 1.0, "ground": 1.2},
+                {"quantity": "servo_free_play", "position_kinds": ["aileron servo"], "unit": "deg",
+                 "direction": "above", "watch": 0.9, "restrict": 1.1, "ground": 1.3},
+                {"quantity": "capacity", "unit": "pct", "direction": "at_or_below", "watch": 85.0, "ground": 70.0},
+             ]},
+        ],
+    });
+    serde_json::from_value(json).unwrap()
+}
+
+/// Parts: tag, number of the part type, seat code, mass.
+fn inventory() -> Vec<(String, u128, Option<&'static str>, f64)> {
+    let mut list = Vec::new();
+    let mut add = |count: u32, name: &str, part: u128, seat: Option<&'static str>, mass_g: f64| {
+        let step_g = if name == "PK" { 7.0 } else { 0.37 };
+        for number in 0..count {
+            list.push((format!("{name}{number}"), part, seat, mass_g + step_g * f64::from(number)));
+        }
+    };
+    add(3, "WL", 4, Some("WL"), 250.0);
+    add(3, "WR", 4, Some("WR"), 251.0);
+    add(4, "TL", 4, Some("TL"), 119.0);
+    add(4, "TR", 4, Some("TR"), 120.0);
+    add(3, "FU", 5, Some("FU"), 330.0);
+    add(4, "JN", 3, None, 25.0);
+    add(16, "SV", 0, None, 10.4);
+    add(5, "RX", 1, None, 9.1);
+    add(6, "PK", 2, None, 90.0);
+    add(4, "CH", 6, None, 4.0);
+    add(2, "AL", 7, None, 5.6);
+    list
+}
+
+fn components() -> Vec<Fact> {
+    let mut list = Vec::new();
+    for (number, (tag, part, seat, mass_g)) in (0..).zip(inventory()) {
+        let state = if tag == "PK5" { "new_untested" } else { "serviceable" };
+        let mut component = json!({
+            "id": id(COMPONENT + number), "tag": tag, "part": id(PART + part), "mass_g": mass_g, "state": state,
+        });
+        if let Some(seat) = seat {
+            component["seat"] = json!(seat);
+            component["design"] = json!(id(DESIGN));
+        }
+        if part == 0 {
+            component["batch"] = json!(if number % 3 == 0 { "B" } else { "A" });
+        }
+        list.push(fact("components", component));
+    }
+    list
+}
+
+/// A component by its tag.
+pub fn component(tag: &str) -> ComponentId {
+    let number = (0..).zip(inventory()).find(|(_, (known, ..))| known == tag).unwrap().0;
+    ComponentId(Uuid::from_u128(COMPONENT + number))
+}
+
+/// The start of the record: models 0 and 1 and the hand-launch model are whole, of model 2 the right panel is missing.
+fn installations() -> Vec<Fact> {
+    let mut seats: Vec<(String, Value, &str)> = Vec::new();
+    let inside_model = |number: u128| json!({"model": id(0x300 + number)});
+    let inside = |tag: String| json!({"component": component(&tag).0.to_string()});
+    for number in 0..3_u128 {
+        for (name, path) in [("WL", "W.L"), ("WR", "W.R"), ("FU", "F"), ("JN", "W.J")] {
+            if (number, name) != (2, "WR") {
+                seats.push((format!("{name}{number}"), inside_model(number), path));
+            }
+        }
+        seats.push((format!("TL{number}"), inside(format!("WL{number}")), "TIP"));
+        seats.push((format!("TR{number}"), inside(format!("WR{number}")), "TIP"));
+        seats.push((format!("RX{number}"), inside(format!("FU{number}")), "RX"));
+        seats.push((format!("PK{number}"), inside(format!("FU{number}")), "PK"));
+        seats.push((format!("SV{}", 4 * number), inside(format!("WL{number}")), "FS"));
+        seats.push((format!("SV{}", 4 * number + 1), inside(format!("WR{number}")), "FS"));
+        seats.push((format!("SV{}", 4 * number + 2), inside(format!("TL{number}")), "AS"));
+        seats.push((format!("SV{}", 4 * number + 3), inside(format!("TR{number}")), "AS"));
+    }
+    for (tag, path) in [("SV12", "AS.L"), ("SV13", "AS.R"), ("RX3", "RX"), ("PK3", "PK")] {
+        seats.push((tag.to_owned(), inside_model(3), path));
+    }
+    let fit = |(number, (tag, inside, path)): (u128, (String, Value, &str))| {
+        fact(
+            "installations",
+            json!({"id": id(0x2000 + number), "component": component(&tag).0.to_string(), "inside": inside,
+                   "position": path, "occurred_at": start().to_string(), "is_start_of_record": true}),
+        )
+    };
+    (0..).zip(seats).map(fit).collect()
+}
