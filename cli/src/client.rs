@@ -217,10 +217,14 @@ impl Client {
         };
         let (text, details) = match problem.errors.as_slice() {
             [] => (problem.detail, Vec::new()),
+            // What stands against the record says all by itself; a value that does not fit needs its field.
+            [one] if kind == Kind::Refused => (one.text.clone(), Vec::new()),
             [one] => (said_of(one), Vec::new()),
             many => {
                 let text = format!("{} things stand against it:", many.len());
-                (text, many.iter().map(said_of).collect())
+                let say =
+                    if kind == Kind::Refused { |error: &FieldError| error.text.clone() } else { said_of };
+                (text, many.iter().map(say).collect())
             }
         };
         let failure = Failure { kind, text, details, hints: Vec::new() };

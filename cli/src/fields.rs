@@ -5,5 +5,5 @@
 mod shape;
 mod value;
 
-pub use shape::{Kind, fields_of};
+pub use shape::{Field, Kind, fields_of};
 pub use value::{assign, missing};

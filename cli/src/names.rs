@@ -26,9 +26,10 @@ struct Named {
 }
 
 impl Names {
-    /// Fetches the tags of every noun that facts of this noun point at.
+    /// Fetches the tags of every noun that facts of this noun point at, and of the members who recorded them.
     pub fn fetch(client: &Client, of: Noun) -> Result<Self, Failure> {
         let mut nouns: Vec<Noun> = of.references().iter().map(|(_, noun)| *noun).collect();
+        nouns.push(Noun::Members);
         nouns.sort();
         nouns.dedup();
         let mut names = Self::default();

@@ -263,6 +263,31 @@ proptest! {
     }
 
     #[test]
+    fn no_correction_takes_the_ground_from_a_later_fact(seeds in seeds()) {
+        let history = History::of(&seeds);
+        let fleet = &history.fleet;
+        for (_, file) in fleet.repairs() {
+            prop_assert!(file.repair.is_some() && file.releases.iter().count() <= 1);
+            let repair = &file.repair.as_ref().unwrap().fact;
+            for release in file.releases.iter() {
+                prop_assert!(release.fact.occurred_at >= repair.occurred_at);
+                prop_assert!(repair.cure_until_at.is_none_or(|until| release.fact.occurred_at >= until));
+            }
+        }
+        for (_, file) in fleet.defects() {
+            prop_assert!(file.defect.is_some() && file.closures.iter().count() <= 1);
+            let found_at = file.defect.as_ref().unwrap().fact.occurred_at;
+            prop_assert!(file.closures.iter().all(|closure| closure.fact.occurred_at >= found_at));
+        }
+        for (_, file) in fleet.loans() {
+            prop_assert!(file.loan.is_some());
+        }
+        for (_, file) in fleet.components() {
+            prop_assert!(file.component.is_some());
+        }
+    }
+
+    #[test]
     fn what_was_is_the_same_when_asked_later(seeds in seeds(), more in seeds()) {
         let before = History::of(&seeds);
         let moment = today(&before);

@@ -104,3 +104,34 @@ fn corrections_that_are_none() {
     let neither = Correction { is_void: false, ..correction(Noun::Installations, id, None) };
     assert_eq!(said(&fleet, neither), ["fact_or_void"]);
 }
+
+/// A fact by its tag, as JSON.
+fn tagged(fleet: &Fleet, noun: Noun, tag: &str) -> (Uuid, Value) {
+    let id = preen_tests::demo_fleet::id(fleet, noun, tag);
+    let fact: Fact = match noun {
+        Noun::Repairs => fleet.repair(id.into()).unwrap().repair.clone().unwrap().fact.into(),
+        Noun::Defects => fleet.defect(id.into()).unwrap().defect.clone().unwrap().fact.into(),
+        _ => panic!("not looked up here: {noun}"),
+    };
+    (id, serde_json::to_value(fact).unwrap())
+}
+
+#[test]
+fn the_second_person_of_a_release_does_not_become_the_worker() {
+    let fleet = demo();
+    let (id, mut fact) = tagged(&fleet, Noun::Repairs, "RE-002");
+    assert_eq!(said(&fleet, correction(Noun::Repairs, id, Some(fact.clone()))), Vec::<&str>::new());
+    fact["done_by"] = json!(preen_tests::demo_fleet::member(&fleet, "QS"));
+    assert_eq!(said(&fleet, correction(Noun::Repairs, id, Some(fact))), ["later_facts_break"]);
+}
+
+#[test]
+fn what_others_speak_of_cannot_be_taken_back() {
+    let fleet = demo();
+    let (repair, _) = tagged(&fleet, Noun::Repairs, "RE-002");
+    let (defect, _) = tagged(&fleet, Noun::Defects, "DE-001");
+    let servo = component(&fleet, "SV08-B011").0;
+    for (noun, id) in [(Noun::Repairs, repair), (Noun::Defects, defect), (Noun::Components, servo)] {
+        assert!(said(&fleet, correction(noun, id, None)).contains(&"later_facts_break"), "{noun}");
+    }
+}

@@ -121,11 +121,21 @@ fn what_matters(verdict: &ModelVerdict) -> String {
         .filter(|restriction| restriction.kind != RestrictionKind::MaxFlights)
         .map(say_restriction)
         .collect();
-    let worst = verdict.reasons.first().map(|reason| reason.text.as_str()).unwrap_or_default();
+    let worst = worst_reason(verdict).map(|reason| reason.text.as_str()).unwrap_or_default();
     if verdict.may_fly && !others.is_empty() {
         return format!("{}: {worst}", others.join(", "));
     }
     worst.to_owned()
+}
+
+/// Of the most severe reasons the one that restricts, if one does; else the first.
+fn worst_reason(verdict: &ModelVerdict) -> Option<&Finding> {
+    let first = verdict.reasons.first()?;
+    let restricts = |reason: &&Finding| {
+        verdict.restrictions.iter().any(|restriction| restriction.source == reason.subject)
+    };
+    let worst = verdict.reasons.iter().take_while(|reason| reason.severity == first.severity);
+    worst.into_iter().find(restricts).or(Some(first))
 }
 
 /// A restriction in words.

@@ -19,8 +19,8 @@ pub struct Args {
     /// Which quantity, such as servo_free_play
     quantity: String,
     /// The reading; several, one for each cell or contact, are joined by commas
-    #[arg(value_delimiter = ',', required = true, num_args = 1, allow_hyphen_values = true)]
-    values: Vec<f64>,
+    #[arg(value_parser = parse_values, allow_hyphen_values = true)]
+    values: Values,
     /// Unit of the reading
     unit: String,
     /// How it was read; another method starts another series
@@ -48,17 +48,27 @@ pub struct Args {
     note: Option<String>,
 }
 
+/// One value, or one for each cell or contact.
+#[derive(Debug, Clone, PartialEq)]
+struct Values(Vec<f64>);
+
+fn parse_values(text: &str) -> Result<Values, String> {
+    let number = |part: &str| part.trim().parse::<f64>().ok().filter(|number| number.is_finite());
+    let values: Option<Vec<f64>> = text.split(',').map(number).collect();
+    values.map(Values).ok_or_else(|| format!("`{text}` is not a number, nor several joined by commas"))
+}
+
 /// Records it.
 pub fn run(args: &Args, session: &mut Session<'_, '_>) -> Result<Reply, Failure> {
-    if args.values.iter().chain(&args.temperature).any(|value| !value.is_finite()) {
-        return Err(Failure::bad_input("A reading is a finite number."));
+    if args.temperature.is_some_and(|value| !value.is_finite()) {
+        return Err(Failure::bad_input("A temperature is a finite number."));
     }
     let at = args.when.moment(&session.client)?;
     let subject = Subject::find(session, &args.subject)?;
     let draft = Draft::new(session)
         .with("subject", subject.json())
         .with("quantity", args.quantity.as_str())
-        .with("values", args.values.clone())
+        .with("values", args.values.0.clone())
         .with("unit", args.unit.as_str())
         .with("occurred_at", json!(at))
         .with("is_series_start", args.new_series)
@@ -68,11 +78,25 @@ pub fn run(args: &Args, session: &mut Session<'_, '_>) -> Result<Reply, Failure>
         .maybe("measured_by", args.by.clone())
         .maybe("tag", args.tag.clone())
         .maybe("note", args.note.clone());
-    let values: Vec<String> = args.values.iter().map(f64::to_string).collect();
+    let values: Vec<String> = args.values.0.iter().map(f64::to_string).collect();
     let what = format!("{} of {}: {} {}", args.quantity, subject.name(), values.join(", "), args.unit);
     let mut reply = record(session, Noun::Measurements, draft, &what)?;
     if let Subject::Component(name) = &subject {
         reply.hint(format!("`preen history {name}` shows its readings."));
     }
     Ok(reply)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn readings_are_one_or_several_finite_numbers() {
+        assert_eq!(parse_values("0.95"), Ok(Values(vec![0.95])));
+        assert_eq!(parse_values("6.1,6.3, 8.9"), Ok(Values(vec![6.1, 6.3, 8.9])));
+        for bad in ["", "6.1,", "NaN", "inf", "6;1"] {
+            assert!(parse_values(bad).is_err(), "{bad:?}");
+        }
+    }
 }

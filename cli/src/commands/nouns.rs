@@ -9,7 +9,7 @@ use serde_json::{Map, Value, json};
 use super::record::{self, mention};
 use super::{Session, show};
 use crate::failure::Failure;
-use crate::fields::{assign, fields_of, missing};
+use crate::fields::{Field, assign, fields_of, missing};
 use crate::output::{Cell, Reply, Table, left};
 
 /// What can be done with a noun.
@@ -180,7 +180,7 @@ fn check_needed(noun: Noun, facts: &[Map<String, Value>]) -> Result<(), Failure>
         .iter()
         .map(|field| {
             let text = field.text.lines().next().unwrap_or_default();
-            format!("{} ({}): {text}", field.name, field.kind.say())
+            format!("{} ({}): {text}", field.name, holds(noun, field))
         })
         .collect();
     Err(Failure::bad_input("Fields are missing:").details(details))
@@ -263,16 +263,21 @@ fn correct(noun: Noun, args: &CorrectArgs, session: &mut Session<'_, '_>) -> Res
     record::reply(Noun::Corrections, &received, &format!("{noun} {name} is corrected; the original stays"))
 }
 
+/// What a field holds, in words.
+fn holds(noun: Noun, field: &Field) -> String {
+    let pointer = format!("/{}", field.name);
+    match noun.references().iter().find(|(known, _)| *known == pointer) {
+        Some((_, target)) => format!("tag or id ({target})"),
+        None => field.kind.say(),
+    }
+}
+
 /// The fields of a noun.
 fn fields(noun: Noun) -> Reply {
     let mut table = Table::new(["field", "needed", "holds", "means"].map(left));
     let mut json = Vec::new();
     for field in fields_of(noun) {
-        let reference = noun.references().iter().find(|(pointer, _)| *pointer == format!("/{}", field.name));
-        let holds = match reference {
-            Some((_, target)) => format!("tag or id ({target})"),
-            None => field.kind.say(),
-        };
+        let holds = holds(noun, &field);
         let text = field.text.replace('\n', " ");
         json.push(
             json!({ "field": field.name, "is_needed": field.is_needed, "holds": holds, "means": text }),

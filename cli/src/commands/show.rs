@@ -30,7 +30,7 @@ const fn columns(noun: Noun) -> &'static [&'static str] {
         Noun::Parts => &["tag", "kind", "maker", "tracking", "nominal_mass_g", "note"],
         Noun::Models => &["tag", "design", "owner", "ownership", "first_flight_on", "note"],
         Noun::Programmes => &["tag", "title", "design", "model"],
-        Noun::Components => &["tag", "part", "batch", "mass_g", "state", "location", "acquired_on", "note"],
+        Noun::Components => &["tag", "part", "batch", "mass_g", "seat", "acquired_on", "note"],
         Noun::Conditions => &["occurred_at", "component", "state", "location", "reason"],
         Noun::Installations => &["occurred_at", "component", "inside", "position", "fitted_by", "note"],
         Noun::Removals => &["occurred_at", "component", "reason", "removed_by", "note"],
@@ -105,10 +105,18 @@ pub fn list(noun: Noun, args: &ListArgs, session: &mut Session<'_, '_>) -> Resul
     if session.is_json {
         return Ok(Reply { json, ..Reply::default() });
     }
-    let mut reply = Reply::of_table(json, table(noun, &texts, session)?);
+    let mut table = table(noun, &texts, session)?;
+    if !has_moment(noun) {
+        // What exists is looked up by its tag, which stands first.
+        table.rows.sort_by(|a, b| a.first().map(|cell| &cell.text).cmp(&b.first().map(|cell| &cell.text)));
+    }
+    let mut reply = Reply::of_table(json, table);
     if items.is_empty() {
         reply.blocks.clear();
         reply.line(format!("No {noun} like that are on record."));
+    }
+    if noun == Noun::Components && !items.is_empty() {
+        reply.hint("`preen where --part PART` says where they are and in what state.");
     }
     if cursor.is_some() {
         reply
@@ -225,7 +233,11 @@ pub fn one(noun: Noun, args: &ShowArgs, session: &mut Session<'_, '_>) -> Result
             _ => {
                 let kind = fields.iter().find(|field| field.name == name).map(|field| &field.kind);
                 let kind = if name == "recorded_at" { Some(&Kind::Moment) } else { kind };
-                lines.push((title, cell(session, &names, kind, Some(&value))?));
+                let shown = match (name.as_str(), value.as_str()) {
+                    ("id", Some(id)) => Cell::plain(id),
+                    _ => cell(session, &names, kind, Some(&value))?,
+                };
+                lines.push((title, shown));
             }
         }
     }

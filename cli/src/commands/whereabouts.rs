@@ -101,11 +101,12 @@ fn batch(row: &WhereRow) -> String {
 }
 
 fn place(row: &WhereRow) -> String {
-    match (&row.model, &row.inside, &row.location) {
-        (Some(model), _, _) => model.clone(),
-        (None, Some(panel), _) => format!("in {panel}"),
-        (None, None, Some(location)) => location.clone(),
-        (None, None, None) => "place not on record".to_owned(),
+    match (&row.model, &row.inside, &row.lent_to, &row.location) {
+        (Some(model), _, _, _) => model.clone(),
+        (None, Some(panel), _, _) => format!("in {panel}"),
+        (None, None, Some(member), _) => format!("with {member}"),
+        (None, None, None, Some(location)) => location.clone(),
+        (None, None, None, None) => "place not on record".to_owned(),
     }
 }
 

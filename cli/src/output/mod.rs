@@ -103,10 +103,7 @@ pub fn print(io: &mut Io<'_>, style: &Style, reply: &Reply) -> u8 {
     let text = match style.format {
         Format::Json => json::indent(&reply.json),
         Format::Csv => csv::lines(&reply.csv),
-        Format::Table => {
-            let parts: Vec<String> = reply.blocks.iter().map(|block| table::draw(block, style)).collect();
-            parts.join("\n")
-        }
+        Format::Table => reply.blocks.iter().map(|block| table::draw(block, style)).collect(),
     };
     // A reader that has seen enough and left (a closed pipe) is no failure of the answer.
     let is_written = io.stdout.write_all(text.as_bytes()).and_then(|()| io.stdout.flush()).is_ok();

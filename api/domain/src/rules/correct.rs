@@ -1,6 +1,6 @@
 //! Corrections: tried on a copy of the Fleet, refused if the record would no longer hold together.
 
-use super::{Broken, Kind, Verdict, check};
+use super::{Broken, Kind, Verdict, check, defect::check_closure, repair::check_release};
 use crate::{
     facts::{Correction, Fact, Recorded},
     fleet::{ComponentFile, Fleet},
@@ -10,7 +10,8 @@ use crate::{
 /// Everything that stands against a correction whose original is on record.
 ///
 /// `recorded` is the correction as it would be recorded. The corrected fact keeps noun and id of the
-/// original, obeys every rule a new fact obeys, and leaves no part in two places and no position with two.
+/// original, obeys every rule a new fact obeys, leaves no part in two places and no position with two, and takes
+/// the ground from no later fact.
 #[must_use]
 pub fn check_correction(fleet: &Fleet, recorded: &Recorded<Correction>, now: Instant) -> Vec<Broken> {
     let mut verdict = Verdict::default();
@@ -100,6 +101,42 @@ fn torn(fleet: &Fleet) -> Vec<Broken> {
                 say(format!("{holder} `{}` would hold two parts at once", one.span.position));
             }
         }
+    }
+    for text in without_ground(fleet) {
+        say(text);
+    }
+    list
+}
+
+/// Facts that rest on another which is not there any more, or which would not be allowed beside what it has become:
+/// a release by the second person who now did the work, a closing before its defect was found.
+fn without_ground(fleet: &Fleet) -> Vec<String> {
+    let mut list = Vec::new();
+    for (id, _) in fleet.components().filter(|(_, file)| file.component.is_none()) {
+        list.push(format!("the component `{id}` would be missing, and other entries speak of it"));
+    }
+    for (id, file) in fleet.defects() {
+        if file.defect.is_none() {
+            list.push(format!("the defect `{id}` would be missing, and its closing or repair speaks of it"));
+        }
+        for closure in file.closures.iter() {
+            let mut verdict = Verdict::default();
+            check_closure(fleet, &closure.fact, &mut verdict);
+            list.extend(verdict.into_inner().into_iter().map(|rule| format!("its closing: {}", rule.text)));
+        }
+    }
+    for (id, file) in fleet.repairs() {
+        if file.repair.is_none() {
+            list.push(format!("the repair `{id}` would be missing, and its release speaks of it"));
+        }
+        for release in file.releases.iter() {
+            let mut verdict = Verdict::default();
+            check_release(fleet, &release.fact, &mut verdict);
+            list.extend(verdict.into_inner().into_iter().map(|rule| format!("its release: {}", rule.text)));
+        }
+    }
+    for (id, _) in fleet.loans().filter(|(_, file)| file.loan.is_none()) {
+        list.push(format!("the loan `{id}` would be missing, and its return speaks of it"));
     }
     list
 }

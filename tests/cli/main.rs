@@ -1,0 +1,14 @@
+//! The command line from outside: what it prints where, and with which exit code.
+//!
+//! Expected texts lie in `expected/`, one file a case: standard output, then what is said beside it, then the
+//! exit code. To write them anew after a wanted change, run with `PREEN_WRITE_EXPECTED` set, and read the diff.
+
+mod acts;
+mod demo;
+mod failures;
+mod help;
+mod nouns;
+mod preen;
+mod printing;
+mod responder;
+mod stories;
