@@ -16,6 +16,7 @@ use crate::openapi;
 use crate::resources::{nouns, setup};
 use crate::server::{self, Config};
 use crate::state::Clock;
+use crate::tls::{Shield, TlsFiles};
 
 type Outcome = Result<ExitCode, Box<dyn std::error::Error>>;
 
@@ -51,21 +52,19 @@ fn say(text: &str) -> Result<(), Box<dyn std::error::Error>> {
 }
 
 fn serve(args: &ServeArgs) -> Outcome {
-    if !args.listen.ip().is_loopback() && !args.behind_tls_proxy {
-        return Err(format!(
-            "{} can be reached from other machines, and nothing would encrypt what is sent. Listen on \
-             127.0.0.1, or put a proxy with TLS before it and say --behind-tls-proxy.",
-            args.listen
-        )
-        .into());
-    }
+    let files = args.tls_cert.clone().zip(args.tls_key.clone());
+    let shield = Shield {
+        tls: files.map(|(cert, key)| TlsFiles { cert, key }),
+        is_behind_proxy: args.behind_tls_proxy,
+    };
+    shield.check(args.listen)?;
     let config = Config {
         place: Place::from_url(&args.database.database),
         listen: args.listen,
         clock: Clock::System,
         workers: None,
     };
-    let running = server::start(&config)?;
+    let running = server::start_shielded(&config, &shield)?;
     say(&format!("Preen serves {} at {}", args.database.database, running.url()))?;
     running.wait()?;
     Ok(ExitCode::SUCCESS)

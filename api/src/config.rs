@@ -52,8 +52,15 @@ pub struct ServeArgs {
     /// Address and port to listen on.
     #[arg(long, env = "PREEN_LISTEN", default_value = "127.0.0.1:8026")]
     pub listen: SocketAddr,
-    /// Listen beyond this machine without encryption, because something before the service encrypts.
-    #[arg(long, env = "PREEN_BEHIND_TLS_PROXY")]
+    /// The service's certificate and those it hangs on (PEM), for encryption by the service itself.
+    #[arg(long, env = "PREEN_TLS_CERT", requires = "tls_key", value_name = "FILE")]
+    pub tls_cert: Option<PathBuf>,
+    /// The certificate's private key (PEM).
+    #[arg(long, env = "PREEN_TLS_KEY", requires = "tls_cert", value_name = "FILE")]
+    pub tls_key: Option<PathBuf>,
+    /// Something before the service encrypts and names who asks in X-Forwarded-For. Allows listening beyond
+    /// this machine without encryption.
+    #[arg(long, env = "PREEN_BEHIND_TLS_PROXY", conflicts_with = "tls_cert")]
     pub behind_tls_proxy: bool,
 }
 

@@ -20,3 +20,4 @@ pub mod problem;
 pub mod resources;
 pub mod server;
 pub mod state;
+pub mod tls;

@@ -6,7 +6,9 @@
 use std::sync::OnceLock;
 
 use utoipa::openapi::path::{Operation, ParameterBuilder, ParameterIn};
-use utoipa::openapi::security::{HttpAuthScheme, HttpBuilder, SecurityRequirement, SecurityScheme};
+use utoipa::openapi::security::{
+    ApiKey, ApiKeyValue, HttpAuthScheme, HttpBuilder, SecurityRequirement, SecurityScheme,
+};
 use utoipa::openapi::{
     ContentBuilder, InfoBuilder, LicenseBuilder, ObjectBuilder, OpenApi, OpenApiBuilder, PathItem, Ref,
     RefOr, Required, ResponseBuilder, Schema, Type, schema::ArrayItems,
@@ -14,6 +16,7 @@ use utoipa::openapi::{
 use utoipa::{PartialSchema, ToSchema};
 use utoipa_actix_web::AppExt;
 
+use crate::access::sessions;
 use crate::problem::{FieldError, ProblemBody};
 use crate::resources::nouns;
 use crate::server;
@@ -80,6 +83,14 @@ fn finish(mut api: OpenApi) -> OpenApi {
             HttpBuilder::new().scheme(HttpAuthScheme::Bearer).bearer_format("preen_<club>_<secret>").build(),
         )),
     );
+    components.security_schemes.insert(
+        "session".to_owned(),
+        RefOr::T(SecurityScheme::ApiKey(ApiKey::Cookie(ApiKeyValue::with_description(
+            sessions::COOKIE,
+            "The cookie that POST /api/v1/session sets. Requests that change anything also need the header \
+             X-CSRF-Token with the `csrf_token` of GET /api/v1/session, and must come from a page of the service.",
+        )))),
+    );
     components.schemas.insert(ProblemBody::name().into_owned(), ProblemBody::schema());
     components.schemas.insert(FieldError::name().into_owned(), FieldError::schema());
     for schema in components.schemas.values_mut() {
@@ -91,7 +102,8 @@ fn finish(mut api: OpenApi) -> OpenApi {
         for (method, operation) in operations(item) {
             let is_open = operation.security.is_some();
             if !is_open {
-                operation.security = Some(vec![SecurityRequirement::new::<_, [&str; 0], &str>("token", [])]);
+                let requirement = SecurityRequirement::new::<&str, [&str; 0], &str>;
+                operation.security = Some(vec![requirement("token", []), requirement("session", [])]);
             }
             add_problems(operation, method, path, is_open);
             if method == "get" {
@@ -143,10 +155,10 @@ fn add_problems(operation: &mut Operation, method: &str, path: &str, is_open: bo
     if is_open && method == "get" {
         problems.remove(0);
     } else {
-        problems.push(("401", "No token, or none that is valid."));
+        problems.push(("401", "No token and no session, or none that is valid."));
     }
     if !is_open {
-        problems.push(("403", "The member or the token may not do this."));
+        problems.push(("403", "The member or the access may not do this."));
     }
     if path.contains('{') {
         problems.push(("404", "There is no such item, or none that the asker may know of."));
@@ -157,7 +169,7 @@ fn add_problems(operation: &mut Operation, method: &str, path: &str, is_open: bo
         problems.push(("415", "The body is not sent as JSON."));
         problems.push(("422", "Fields do not fit; each is named by a JSON pointer."));
     }
-    if method == "put" {
+    if method == "put" && !path.ends_with("/password") {
         problems.push(("412", "It was changed meanwhile."));
         problems.push(("428", "If-Match is needed."));
     }

@@ -51,6 +51,18 @@ impl FieldError {
 pub enum Problem {
     /// 401: nobody, or not for sure.
     NotSignedIn(TokenFault),
+    /// 401: club, member and password do not belong together.
+    SignInWrong,
+    /// 401: the cookie is of no session, or of one that has ended.
+    SessionEnded,
+    /// 403: a page of another origin sent it.
+    OriginForeign,
+    /// 403: it does not show the session's CSRF token.
+    CsrfTokenWrong,
+    /// 403: signed in with a one-time password that must be replaced first.
+    PasswordMustChange,
+    /// 429: too many failed attempts to sign in; the seconds to wait.
+    TooManyAttempts(i64),
     /// 403: known, but may not.
     NotAllowed(String),
     /// 403: the token lacks a scope.
@@ -148,6 +160,16 @@ impl Problem {
                 },
                 "Not signed in",
             ),
+            Self::SignInWrong => (StatusCode::UNAUTHORIZED, "sign_in_wrong", "Not signed in"),
+            Self::SessionEnded => (StatusCode::UNAUTHORIZED, "session_ended", "Not signed in"),
+            Self::OriginForeign => (StatusCode::FORBIDDEN, "origin_foreign", "Sent by another origin"),
+            Self::CsrfTokenWrong => (StatusCode::FORBIDDEN, "csrf_token_wrong", "The CSRF token is wrong"),
+            Self::PasswordMustChange => {
+                (StatusCode::FORBIDDEN, "password_must_change", "Choose a password first")
+            }
+            Self::TooManyAttempts(_) => {
+                (StatusCode::TOO_MANY_REQUESTS, "too_many_attempts", "Too many attempts")
+            }
             Self::NotAllowed(_) => (StatusCode::FORBIDDEN, "not_allowed", "Not allowed"),
             Self::ScopeMissing(_) => (StatusCode::FORBIDDEN, "scope_missing", "The token lacks a scope"),
             Self::NotFound(_) => (StatusCode::NOT_FOUND, "not_found", "Not found"),
@@ -182,7 +204,7 @@ impl Problem {
     fn detail(&self) -> String {
         match self {
             Self::NotSignedIn(TokenFault::Missing) => {
-                "Send `Authorization: Bearer preen_<club>_<secret>`.".to_owned()
+                "Send `Authorization: Bearer preen_<club>_<secret>`, or sign in at /api/v1/session.".to_owned()
             }
             Self::NotSignedIn(TokenFault::Malformed) => {
                 "The token does not read `preen_<club>_<secret>`. Copy it anew.".to_owned()
@@ -193,6 +215,24 @@ impl Problem {
             }
             Self::NotSignedIn(TokenFault::Expired) => "The token has expired. Make a new one.".to_owned(),
             Self::NotSignedIn(TokenFault::Revoked) => "The token was revoked. Make a new one.".to_owned(),
+            Self::SignInWrong => "Club, member and password do not belong together.".to_owned(),
+            Self::SessionEnded => "There is no such session, or it has ended. Sign in again.".to_owned(),
+            Self::OriginForeign => {
+                "A request with a session's cookie must come from a page of this service: its Origin must be \
+                 the Host asked. Programs use a token."
+                    .to_owned()
+            }
+            Self::CsrfTokenWrong => {
+                "Send the `csrf_token` of GET /api/v1/session as X-CSRF-Token with every change.".to_owned()
+            }
+            Self::PasswordMustChange => {
+                "A one-time password lets in once. Choose your own with PUT /api/v1/members/{id}/password, then \
+                 sign in with it."
+                    .to_owned()
+            }
+            Self::TooManyAttempts(wait_s) => {
+                format!("Too many attempts failed. Wait {wait_s} seconds before the next.")
+            }
             Self::NotAllowed(text)
             | Self::NotFound(text)
             | Self::MalformedJson(text)
@@ -277,8 +317,11 @@ impl ResponseError for Problem {
         let mut response = HttpResponse::build(self.status_code());
         response.content_type("application/problem+json");
         match self {
-            Self::NotSignedIn(_) => {
+            Self::NotSignedIn(_) | Self::SignInWrong | Self::SessionEnded => {
                 response.insert_header((header::WWW_AUTHENTICATE, "Bearer"));
+            }
+            Self::TooManyAttempts(wait_s) => {
+                response.insert_header((header::RETRY_AFTER, wait_s.to_string()));
             }
             Self::Busy | Self::StorageFull => {
                 response.insert_header((header::RETRY_AFTER, "1"));
@@ -294,6 +337,10 @@ impl From<DoorError> for Problem {
         match error {
             DoorError::Busy => Self::Busy,
             DoorError::Full => Self::StorageFull,
+            DoorError::PlaceTaken(place) => {
+                let text = format!("A part sits in one place, and a position holds one part: {place}.");
+                Self::RefusedByRule(vec![FieldError::new("", "place_taken", text)])
+            }
             DoorError::NoClub(_) => Self::NotSignedIn(TokenFault::Unknown),
             DoorError::Database(_) | DoorError::Broken(_) => Self::Internal(error.to_string()),
         }

@@ -18,6 +18,8 @@ use utoipa_actix_web::AppExt;
 use utoipa_actix_web::service_config::ServiceConfig;
 use utoipa_swagger_ui::SwaggerUi;
 
+use crate::access::guards::Reach;
+use crate::access::passwords::Hasher;
 use crate::access::tokens::TokenMemory;
 use crate::answers;
 use crate::db::conn::{OpenError, Place, open};
@@ -25,8 +27,9 @@ use crate::db::door::Door;
 use crate::db::migrate;
 use crate::openapi;
 use crate::problem::Problem;
-use crate::resources::{feed, members, nouns, setup, tokens};
+use crate::resources::{feed, members, nouns, passwords, session, setup, tokens};
 use crate::state::{Clock, Shared, State};
+use crate::tls::{self, Shield, TlsError};
 
 /// How the service is to run.
 #[derive(Clone, Debug)]
@@ -50,6 +53,9 @@ pub enum StartError {
     /// The address cannot be listened on.
     #[error("cannot listen on {0}: {1}")]
     Listen(SocketAddr, std::io::Error),
+    /// The certificate or its key cannot be used.
+    #[error(transparent)]
+    Tls(#[from] TlsError),
     /// The threads cannot be started.
     #[error("cannot start: {0}")]
     Thread(std::io::Error),
@@ -61,6 +67,7 @@ pub struct Running {
     pub address: SocketAddr,
     /// What its handlers see; for tools of the same process.
     pub state: Shared,
+    scheme: &'static str,
     stop: Option<oneshot::Sender<()>>,
     thread: Option<JoinHandle<std::io::Result<()>>>,
 }
@@ -69,7 +76,7 @@ impl Running {
     /// The address as a URL without a slash at the end.
     #[must_use]
     pub fn url(&self) -> String {
-        format!("http://{}", self.address)
+        format!("{}://{}", self.scheme, self.address)
     }
 
     /// Waits until the service ends by itself (a signal told it to).
@@ -108,8 +115,18 @@ impl Drop for Running {
     }
 }
 
-/// Opens the records (bringing their tables up to date) and starts to serve them.
+/// Opens the records (bringing their tables up to date) and starts to serve them without encryption.
 pub fn start(config: &Config) -> Result<Running, StartError> {
+    start_shielded(config, &Shield::default())
+}
+
+/// The same with encryption, by the service itself or by a proxy before it.
+pub fn start_shielded(config: &Config, shield: &Shield) -> Result<Running, StartError> {
+    let tls = shield.tls.as_ref().map(tls::load).transpose()?;
+    let reach = Reach {
+        is_encrypted: tls.is_some() || shield.is_behind_proxy,
+        is_behind_proxy: shield.is_behind_proxy,
+    };
     let mut conn = open(&config.place)?;
     let applied = migrate::up(&mut conn)?;
     if !applied.is_empty() {
@@ -118,22 +135,25 @@ pub fn start(config: &Config) -> Result<Running, StartError> {
     drop(conn);
     let door = Arc::new(Door::open(&config.place, nouns::TABLES, config.clock.clone())?);
     let is_alone = matches!(config.place, Place::File(_));
-    let state: Shared = web::Data::new(State { door, tokens: TokenMemory::new(is_alone) });
+    let state: Shared =
+        web::Data::new(State { door, tokens: TokenMemory::new(is_alone), hasher: Hasher::default(), reach });
 
     let listener =
         TcpListener::bind(config.listen).map_err(|error| StartError::Listen(config.listen, error))?;
     let address = listener.local_addr().map_err(|error| StartError::Listen(config.listen, error))?;
     let (stop, stopped) = oneshot::channel();
     let (shared, workers) = (state.clone(), config.workers);
+    let scheme = if tls.is_some() { "https" } else { "http" };
     let thread = std::thread::Builder::new()
         .name("preen-server".to_owned())
-        .spawn(move || actix_web::rt::System::new().block_on(serve(listener, shared, workers, stopped)))
+        .spawn(move || actix_web::rt::System::new().block_on(serve(listener, tls, shared, workers, stopped)))
         .map_err(StartError::Thread)?;
-    Ok(Running { address, state, stop: Some(stop), thread: Some(thread) })
+    Ok(Running { address, state, scheme, stop: Some(stop), thread: Some(thread) })
 }
 
 async fn serve(
     listener: TcpListener,
+    tls: Option<rustls::ServerConfig>,
     state: Shared,
     workers: Option<usize>,
     stopped: oneshot::Receiver<()>,
@@ -148,8 +168,11 @@ async fn serve(
             .wrap(Compress::default())
             .wrap(from_fn(with_request_id))
     })
-    .listen(listener)?
     .shutdown_timeout(10);
+    server = match tls {
+        Some(tls) => server.listen_rustls_0_23(listener, tls)?,
+        None => server.listen(listener)?,
+    };
     if let Some(workers) = workers {
         server = server.workers(workers).disable_signals();
     }
@@ -172,6 +195,8 @@ pub fn documented(config: &mut ServiceConfig<'_>) {
             .configure(members::erasure::routes)
             .configure(tokens::http::routes)
             .configure(setup::http::routes)
+            .configure(session::http::routes)
+            .configure(passwords::http::routes)
             .configure(answers::routes)
             .service(describe_interface),
     );

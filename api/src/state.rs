@@ -6,6 +6,8 @@ use std::time::{SystemTime, UNIX_EPOCH};
 
 use preen_domain::time::Instant;
 
+use crate::access::guards::Reach;
+use crate::access::passwords::Hasher;
 use crate::access::tokens::TokenMemory;
 use crate::db::door::Door;
 
@@ -68,6 +70,10 @@ pub struct State {
     pub door: Arc<Door>,
     /// Tokens seen lately.
     pub tokens: TokenMemory,
+    /// Computes the hashes of passwords.
+    pub hasher: Hasher,
+    /// How the service can be reached.
+    pub reach: Reach,
 }
 
 impl State {

@@ -10,7 +10,9 @@ use preen_api::db::migrate;
 use preen_api::server::{Config, start};
 use preen_api::state::Clock;
 use preen_tests::cluster;
-use preen_tests::world::scratch;
+use preen_tests::on_both;
+use preen_tests::world::{model, new_id, scratch};
+use serde_json::json;
 
 #[derive(QueryableByName, Debug, PartialEq)]
 struct Line {
@@ -167,3 +169,43 @@ fn records_of_a_newer_version_are_refused_on_both_databases() {
     }
     std::fs::remove_dir_all(folder).unwrap();
 }
+
+on_both!(the_database_itself_keeps_a_part_in_one_place, |world| {
+    world.small_fleet();
+    world.add("models", model("SG-02", "AV"));
+    for tag in ["PN-1", "PN-2"] {
+        world.component(tag, "PANEL");
+    }
+    let first = world.fit("PN-1", json!({ "model": "SG-01" }), "W.C", "2026-05-01T08:00:00Z");
+    world.fit("PN-2", json!({ "model": "SG-02" }), "W.C", "2026-05-01T08:00:00Z");
+    let mut conn = world.conn();
+    let second = "SELECT component FROM now_fitted WHERE installation <>";
+    let there = "SELECT inside FROM now_fitted WHERE installation =";
+    let refused = conn.batch_execute(&format!(
+        "UPDATE now_fitted SET inside = ({there} '{first}') WHERE component = ({second} '{first}')"
+    ));
+    assert!(refused.is_err(), "two components in one position");
+    let refused = conn.batch_execute(&format!(
+        "INSERT INTO now_fitted SELECT club_id, component, inside, 'F', installation FROM now_fitted \
+         WHERE installation = '{first}'"
+    ));
+    assert!(refused.is_err(), "one component in two positions");
+});
+
+on_both!(what_is_fitted_now_follows_removals_and_corrections, |world| {
+    world.small_fleet();
+    world.component("PN-1", "PANEL");
+    let count = || preen_api::db::fitted::stored(&mut world.conn(), "quillmarsh").unwrap().len();
+    let id = world.fit("PN-1", json!({ "model": "SG-01" }), "W.C", "2026-05-01T08:00:00Z");
+    assert_eq!(count(), 1);
+    let out = json!({ "id": new_id(), "occurred_at": "2026-05-02T08:00:00Z", "reason": "upgrade" });
+    world.av.post("/components/PN-1/remove", &out).expect(201);
+    assert_eq!(count(), 0);
+    let void = json!({ "id": new_id(), "reason": "it stayed in", "is_void": true });
+    let removal = out["id"].as_str().unwrap();
+    world.av.post(&format!("/removals/{removal}/correction"), &void).expect(201);
+    assert_eq!(count(), 1);
+    let void = json!({ "id": new_id(), "reason": "it never was in", "is_void": true });
+    world.av.post(&format!("/installations/{id}/correction"), &void).expect(201);
+    assert_eq!(count(), 0);
+});

@@ -13,15 +13,18 @@ use diesel::{Connection, PgConnection};
 struct Cluster {
     folder: PathBuf,
     user: String,
+    /// Beside the socket, where it also listens on this machine.
+    port: Option<u16>,
     _watch: Child,
 }
 
 static CLUSTER: OnceLock<Cluster> = OnceLock::new();
+static ENCRYPTED: OnceLock<Cluster> = OnceLock::new();
 static MAKING: Mutex<u32> = Mutex::new(0);
 
 /// Makes an empty database in the cluster and returns its URL.
 pub fn new_database() -> String {
-    let cluster = CLUSTER.get_or_init(Cluster::start);
+    let cluster = CLUSTER.get_or_init(|| Cluster::start(None));
     let name = {
         let mut number = MAKING.lock().unwrap();
         *number += 1;
@@ -30,6 +33,14 @@ pub fn new_database() -> String {
     let mut admin = PgConnection::establish(&cluster.url("postgres")).unwrap();
     admin.batch_execute(&format!("CREATE DATABASE {name} TEMPLATE template0")).unwrap();
     cluster.url(&name)
+}
+
+/// Starts a second server, which is reached over the network of this machine and encrypts with a certificate,
+/// and returns the URL of its first database. One for the process: the certificate of the first call counts.
+pub fn with_tls(cert: &Path, key: &Path) -> String {
+    let cluster = ENCRYPTED.get_or_init(|| Cluster::start(Some((cert, key))));
+    let port = cluster.port.expect("it listens");
+    format!("postgres://{}@localhost:{port}/postgres?hostaddr=127.0.0.1", cluster.user)
 }
 
 /// The folder with the server's programs.
@@ -58,17 +69,20 @@ fn id_of(user: &str, what: &str) -> Option<u32> {
 
 impl Cluster {
     fn url(&self, database: &str) -> String {
-        format!("postgres:///{database}?host={}&user={}", self.folder.display(), self.user)
+        let port = self.port.unwrap_or(5432);
+        format!("postgres:///{database}?host={}&port={port}&user={}", self.folder.display(), self.user)
     }
 
-    fn start() -> Self {
+    fn start(tls: Option<(&Path, &Path)>) -> Self {
         let folder = crate::world::scratch("preen-pg");
+        let mut owner = None;
         let (as_user, user) = if is_root() {
             let (user, uid) = ["postgres", "nobody"]
                 .iter()
                 .find_map(|user| Some((*user, id_of(user, "-u")?)))
                 .expect("root needs a user `postgres` or `nobody` to run the server as");
             let gid = id_of(user, "-g").unwrap();
+            owner = Some((uid, gid));
             std::os::unix::fs::chown(&folder, Some(uid), Some(gid)).unwrap();
             (format!("setpriv --reuid={uid} --regid={gid} --clear-groups "), "preen".to_owned())
         } else {
@@ -86,10 +100,29 @@ impl Cluster {
             .output()
             .unwrap();
         assert!(made.status.success(), "initdb: {}", String::from_utf8_lossy(&made.stderr));
+        let mut port = None;
+        let mut listening = "-c listen_addresses=''".to_owned();
+        if let Some((cert, key)) = tls {
+            // The server wants to own its key.
+            for (from, to) in [(cert, "server.crt"), (key, "server.key")] {
+                let to = data.join(to);
+                std::fs::copy(from, &to).unwrap();
+                if let Some((uid, gid)) = owner {
+                    std::os::unix::fs::chown(&to, Some(uid), Some(gid)).unwrap();
+                }
+            }
+            // In its file and not on its command line: there a test can take it back.
+            let mut settings = std::fs::read_to_string(data.join("postgresql.conf")).unwrap();
+            settings.push_str("ssl = on\n");
+            std::fs::write(data.join("postgresql.conf"), settings).unwrap();
+            let free = std::net::TcpListener::bind("127.0.0.1:0").unwrap().local_addr().unwrap().port();
+            listening = format!("-c listen_addresses=127.0.0.1 -c port={free}");
+            port = Some(free);
+        }
         let watch = Command::new("sh")
             .arg("-c")
             .arg(format!(
-                "{as_user}{}/postgres -D {} -k {} -c listen_addresses='' -c fsync=off -c max_connections=400 \
+                "{as_user}{}/postgres -D {} -k {} {listening} -c fsync=off -c max_connections=400 \
                  -c shared_buffers=32MB >{folder}/log 2>&1 & server=$!; read end; kill -INT $server; \
                  wait $server; rm -rf {folder}",
                 programs.display(),
@@ -101,7 +134,7 @@ impl Cluster {
             .stdin(Stdio::piped())
             .spawn()
             .unwrap();
-        let cluster = Self { folder, user, _watch: watch };
+        let cluster = Self { folder, user, port, _watch: watch };
         cluster.wait();
         cluster
     }

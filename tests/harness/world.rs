@@ -9,6 +9,7 @@ use std::sync::atomic::{AtomicU64, Ordering};
 use preen_api::audit::verify::verify;
 use preen_api::db::conn::{Db, Place, open};
 use preen_api::db::door::bring_up;
+use preen_api::db::fitted;
 use preen_api::resources::{nouns, setup};
 use preen_api::server::{Config, Running, start};
 use preen_api::state::Clock;
@@ -171,6 +172,8 @@ impl World {
             assert_eq!(verdict.broken, None, "the trail of {club}");
             let rebuilt = bring_up(&mut conn, nouns::TABLES, &club, None, None).unwrap();
             assert_eq!(rebuilt.head, verdict.head, "the head of the trail of {club}");
+            let fitted = fitted::stored(&mut conn, &club).unwrap();
+            assert_eq!(fitted, fitted::expected(&club, &rebuilt.fleet), "what is fitted now in {club}");
             let held = self.running.as_ref().and_then(|running| running.state.door.in_memory(&club));
             if let Some(held) = held {
                 assert_eq!(held.revision, rebuilt.revision, "the revision in memory of {club}");

@@ -52,7 +52,7 @@ fn id(number: u128) -> String {
     Uuid::from_u128(number).to_string()
 }
 
-fn fact<'a>(noun: &str, json: Value) -> Fact {
+fn fact(noun: &str, json: Value) -> Fact {
     Fact::from_json(noun.parse().unwrap(), json.clone())
         .unwrap_or_else(|error| panic!("{noun}: {error}: {json}"))
 }

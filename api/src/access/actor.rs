@@ -1,4 +1,7 @@
-//! The one who asks, as the handlers' signatures demand: `Reader` for questions, `Writer` for changes.
+//! The one who asks, as the handlers' signatures demand: `Reader` for questions, `Writer` for changes,
+//! `SignedIn` for what concerns the access itself.
+//!
+//! Access is shown by a bearer token or by the cookie of a session; where both are sent, the token counts.
 
 use std::collections::BTreeSet;
 
@@ -8,30 +11,44 @@ use futures_util::future::LocalBoxFuture;
 use preen_domain::ids::{MemberId, TokenId};
 use preen_domain::words::Scope;
 
+use super::guards::{check_csrf, check_origin, is_safe};
+use super::sessions::{self, Session};
 use super::tokens;
 use crate::db::door::DoorError;
 use crate::db::fleet::Held;
 use crate::problem::{Problem, TokenFault};
 use crate::state::{Shared, State};
 
-/// A member who has shown a valid token.
+/// What an actor has shown.
+#[derive(Clone, Debug)]
+pub enum Shown {
+    /// A token.
+    Token(TokenId),
+    /// The cookie of a session.
+    Session(Session),
+}
+
+/// A member who has shown a valid token or the cookie of a session.
 #[derive(Clone, Debug)]
 pub struct Actor {
-    /// The club of the token; nothing outside it can be reached.
+    /// The club of the access; nothing outside it can be reached.
     pub club: String,
     /// The member.
     pub member: MemberId,
-    /// The token shown.
-    pub token: TokenId,
-    /// What the token may be used for.
+    /// What was shown.
+    pub shown: Shown,
+    /// What the access may be used for.
     pub scopes: BTreeSet<Scope>,
 }
 
-/// An actor whose token may read.
+/// An actor who may read.
 pub struct Reader(pub Actor);
 
-/// An actor whose token may write.
+/// An actor who may write.
 pub struct Writer(pub Actor);
+
+/// An actor, whatever the access may be used for, and though a one-time password was not replaced yet.
+pub struct SignedIn(pub Actor);
 
 impl Actor {
     async fn find(request: &HttpRequest) -> Result<Self, Problem> {
@@ -39,23 +56,73 @@ impl Actor {
             .app_data::<Shared>()
             .cloned()
             .ok_or_else(|| Problem::Internal("the state is missing".to_owned()))?;
-        let text = bearer(request)?;
-        let (club, secret) = tokens::split(&text).map_err(Problem::NotSignedIn)?;
-        let token = match state.tokens.get(&text) {
+        if let Some(text) = bearer(request)? {
+            return Self::by_token(&state, &text).await;
+        }
+        match sessions::cookie(request) {
+            Some(cookie) => Self::by_session(&state, request, cookie).await,
+            None => Err(Problem::NotSignedIn(TokenFault::Missing)),
+        }
+    }
+
+    async fn by_token(state: &State, text: &str) -> Result<Self, Problem> {
+        let (club, secret) = tokens::split(text).map_err(Problem::NotSignedIn)?;
+        let token = match state.tokens.get(text) {
             Some(token) => token,
             None => {
+                let turn = state.tokens.turn();
                 let (club, secret) = (club.to_owned(), secret.to_owned());
                 let token = state.door.read(move |_, conn| tokens::find(conn, &club, &secret)).await?;
-                state.tokens.put(&text, &token);
+                state.tokens.put(text, &token, turn);
                 token
             }
         };
         token.check(state.now()).map_err(Problem::NotSignedIn)?;
-        Ok(Self { club: club.to_owned(), member: token.member, token: token.id, scopes: token.scopes })
+        let shown = Shown::Token(token.id);
+        Ok(Self { club: club.to_owned(), member: token.member, shown, scopes: token.scopes })
     }
 
-    fn demand(&self, scope: Scope) -> Result<(), Problem> {
+    async fn by_session(state: &State, request: &HttpRequest, cookie: String) -> Result<Self, Problem> {
+        let now = state.now();
+        let session = state.door.read(move |_, conn| sessions::find(conn, &cookie, now)).await?;
+        let session = session.ok_or(Problem::SessionEnded)?;
+        if !is_safe(request) {
+            check_origin(request, state.reach, true)?;
+            check_csrf(request, &session.csrf_token)?;
+        }
+        if session.is_to_be_noted(now) {
+            let used = session.clone();
+            state.door.write_beside(move |conn| sessions::note_use(conn, &used, now)).await?;
+        }
+        Ok(Self::of_session(session))
+    }
+
+    /// The member of a session.
+    pub fn of_session(session: Session) -> Self {
+        let (club, member) = (session.club.clone(), session.member);
+        Self { club, member, shown: Shown::Session(session), scopes: sessions::scopes() }
+    }
+
+    /// Refuses what the access may not be used for.
+    pub fn demand(&self, scope: Scope) -> Result<(), Problem> {
         if self.scopes.contains(&scope) { Ok(()) } else { Err(Problem::ScopeMissing(scope.as_str())) }
+    }
+
+    /// The session, if that was shown.
+    pub fn session(&self) -> Option<&Session> {
+        match &self.shown {
+            Shown::Session(session) => Some(session),
+            Shown::Token(_) => None,
+        }
+    }
+
+    async fn with_scope(request: HttpRequest, scope: Scope) -> Result<Self, Problem> {
+        let actor = Self::find(&request).await?;
+        actor.demand(scope)?;
+        if actor.session().is_some_and(|session| session.must_change_password) {
+            return Err(Problem::PasswordMustChange);
+        }
+        Ok(actor)
     }
 
     /// The newest Fleet of the actor's club.
@@ -64,14 +131,12 @@ impl Actor {
     }
 }
 
-fn bearer(request: &HttpRequest) -> Result<String, Problem> {
-    let Some(value) = request.headers().get(header::AUTHORIZATION) else {
-        return Err(Problem::NotSignedIn(TokenFault::Missing));
-    };
+fn bearer(request: &HttpRequest) -> Result<Option<String>, Problem> {
+    let Some(value) = request.headers().get(header::AUTHORIZATION) else { return Ok(None) };
     let malformed = Problem::NotSignedIn(TokenFault::Malformed);
     let Ok(text) = value.to_str() else { return Err(malformed) };
     match text.split_once(' ') {
-        Some((scheme, token)) if scheme.eq_ignore_ascii_case("bearer") => Ok(token.trim().to_owned()),
+        Some((scheme, token)) if scheme.eq_ignore_ascii_case("bearer") => Ok(Some(token.trim().to_owned())),
         Some(_) | None => Err(malformed),
     }
 }
@@ -82,11 +147,7 @@ impl FromRequest for Reader {
 
     fn from_request(request: &HttpRequest, _: &mut Payload) -> Self::Future {
         let request = request.clone();
-        Box::pin(async move {
-            let actor = Actor::find(&request).await?;
-            actor.demand(Scope::Read)?;
-            Ok(Self(actor))
-        })
+        Box::pin(async move { Actor::with_scope(request, Scope::Read).await.map(Self) })
     }
 }
 
@@ -96,10 +157,16 @@ impl FromRequest for Writer {
 
     fn from_request(request: &HttpRequest, _: &mut Payload) -> Self::Future {
         let request = request.clone();
-        Box::pin(async move {
-            let actor = Actor::find(&request).await?;
-            actor.demand(Scope::Write)?;
-            Ok(Self(actor))
-        })
+        Box::pin(async move { Actor::with_scope(request, Scope::Write).await.map(Self) })
+    }
+}
+
+impl FromRequest for SignedIn {
+    type Error = Problem;
+    type Future = LocalBoxFuture<'static, Result<Self, Problem>>;
+
+    fn from_request(request: &HttpRequest, _: &mut Payload) -> Self::Future {
+        let request = request.clone();
+        Box::pin(async move { Actor::find(&request).await.map(Self) })
     }
 }

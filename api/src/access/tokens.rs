@@ -1,6 +1,7 @@
 //! Bearer tokens `preen_<club>_<secret>`: 256 random bits, of which only the hash is stored.
 
 use std::collections::{BTreeSet, HashMap};
+use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{PoisonError, RwLock};
 
 use diesel::prelude::*;
@@ -95,10 +96,14 @@ pub fn join_scopes(scopes: &BTreeSet<Scope>) -> String {
 /// The two parts of a token's text.
 pub fn split(text: &str) -> Result<(&str, &str), TokenFault> {
     let rest = text.strip_prefix("preen_").ok_or(TokenFault::Malformed)?;
-    let (club, secret) = rest.rsplit_once('_').ok_or(TokenFault::Malformed)?;
+    split_pair(rest).ok_or(TokenFault::Malformed)
+}
+
+/// The club and the secret of `<club>_<secret>`.
+pub fn split_pair(text: &str) -> Option<(&str, &str)> {
+    let (club, secret) = text.rsplit_once('_')?;
     let is_secret = secret.len() == 64 && secret.bytes().all(|byte| byte.is_ascii_hexdigit());
-    let is_club = is_club_name(club);
-    if is_secret && is_club { Ok((club, secret)) } else { Err(TokenFault::Malformed) }
+    (is_secret && is_club_name(club)).then_some((club, secret))
 }
 
 /// Whether a text may be the short name of a club: 2 to 40 small letters, digits and `-`, a letter first.
@@ -137,6 +142,7 @@ pub fn find(conn: &mut Db, club: &str, secret: &str) -> Result<Token, Problem> {
 pub struct TokenMemory {
     is_used: bool,
     seen: RwLock<HashMap<String, Token>>,
+    turn: AtomicU64,
 }
 
 /// Tokens remembered at most; beyond that all are forgotten.
@@ -145,7 +151,7 @@ const MOST: usize = 10_000;
 impl TokenMemory {
     /// An empty memory; `is_used` is false where other processes share the database.
     pub fn new(is_used: bool) -> Self {
-        Self { is_used, seen: RwLock::default() }
+        Self { is_used, seen: RwLock::default(), turn: AtomicU64::new(0) }
     }
 
     /// The token with this text.
@@ -153,12 +159,20 @@ impl TokenMemory {
         self.seen.read().unwrap_or_else(PoisonError::into_inner).get(&hash_of(text)).cloned()
     }
 
-    /// Remembers a token.
-    pub fn put(&self, text: &str, token: &Token) {
+    /// How many revocations there were; asked before a token is read from the database.
+    pub fn turn(&self) -> u64 {
+        self.turn.load(Ordering::SeqCst)
+    }
+
+    /// Remembers a token that was read since `turn`. If any was revoked meanwhile it may be out of date.
+    pub fn put(&self, text: &str, token: &Token, turn: u64) {
         if !self.is_used {
             return;
         }
         let mut seen = self.seen.write().unwrap_or_else(PoisonError::into_inner);
+        if self.turn() != turn {
+            return;
+        }
         if seen.len() >= MOST {
             seen.clear();
         }
@@ -167,13 +181,35 @@ impl TokenMemory {
 
     /// Forgets a token that was revoked.
     pub fn forget(&self, id: TokenId) {
-        self.seen.write().unwrap_or_else(PoisonError::into_inner).retain(|_, token| token.id != id);
+        let mut seen = self.seen.write().unwrap_or_else(PoisonError::into_inner);
+        self.turn.fetch_add(1, Ordering::SeqCst);
+        seen.retain(|_, token| token.id != id);
     }
 }
 
 #[cfg(test)]
 mod tests {
+    use preen_domain::ids::MemberId;
+
     use super::*;
+
+    #[test]
+    fn a_token_read_before_a_revocation_is_not_remembered_after_it() {
+        let token = Token {
+            id: TokenId(uuid::Uuid::from_u128(1)),
+            member: MemberId(uuid::Uuid::from_u128(2)),
+            scopes: BTreeSet::new(),
+            expires_at: None,
+            revoked_at: None,
+        };
+        let memory = TokenMemory::new(true);
+        let turn = memory.turn();
+        memory.forget(token.id);
+        memory.put("text", &token, turn);
+        assert!(memory.get("text").is_none());
+        memory.put("text", &token, memory.turn());
+        assert!(memory.get("text").is_some());
+    }
 
     #[test]
     fn a_token_has_a_club_and_a_secret() {

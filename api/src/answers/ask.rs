@@ -144,7 +144,7 @@ impl Ask {
             .as_deref()
             .is_some_and(|seen| seen.split(',').any(|one| one.trim() == etag || one.trim() == "*"));
         let mut response = if is_known { HttpResponse::NotModified() } else { HttpResponse::Ok() };
-        response.insert_header((header::ETAG, etag)).insert_header((header::VARY, "Authorization"));
+        response.insert_header((header::ETAG, etag)).insert_header((header::VARY, "Authorization, Cookie"));
         if is_known {
             return response.finish();
         }

@@ -30,7 +30,7 @@ pub async fn show_club(state: Shared, actor: Reader) -> Result<HttpResponse, Pro
     };
     Ok(HttpResponse::Ok()
         .insert_header((header::CACHE_CONTROL, "no-store"))
-        .insert_header((header::VARY, "Authorization"))
+        .insert_header((header::VARY, "Authorization, Cookie"))
         .json(said))
 }
 

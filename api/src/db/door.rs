@@ -16,6 +16,7 @@ use tokio::sync::oneshot;
 use uuid::Uuid;
 
 use super::conn::{Db, OpenError, Place, Pool, open_pool};
+use super::fitted;
 use super::fleet::{Held, Shelf};
 use super::names::Names;
 use super::writer::{Batch, Finish, Writers};
@@ -80,6 +81,9 @@ pub enum DoorError {
     /// There is no such club in this database.
     #[error("there is no club {0}")]
     NoClub(String),
+    /// The database itself refused a component in two places or a position with two components.
+    #[error("the place is taken: {0}")]
+    PlaceTaken(String),
     /// The database refused or failed.
     #[error("database: {0}")]
     Database(#[source] DieselError),
@@ -95,6 +99,7 @@ impl DoorError {
             Self::Busy => Self::Busy,
             Self::Full => Self::Full,
             Self::NoClub(club) => Self::NoClub(club.clone()),
+            Self::PlaceTaken(place) => Self::PlaceTaken(place.clone()),
             Self::Database(_) | Self::Broken(_) => Self::Broken(error.to_string()),
         }
     }
@@ -229,6 +234,7 @@ impl Change<'_> {
         self.note(act, recorded.fact.noun().as_str(), recorded.fact.id(), payload)?;
         self.held.names.apply(&recorded.fact);
         Arc::make_mut(&mut self.held.fleet).apply(&recorded);
+        fitted::keep(self.conn, &self.club.id, &self.held.fleet, &recorded.fact)?;
         Ok(recorded)
     }
 
@@ -298,6 +304,29 @@ impl Door {
         });
         self.writers.submit(job)?;
         wait.await.map_err(|_dropped| DoorError::Broken("a change was dropped by its writer".into()))?
+    }
+
+    /// Writes what is no part of the record, such as sessions and counts of sign-in attempts: no revision is
+    /// raised and the trail learns nothing. It waits in the same queue, so that SQLite has one writer.
+    pub async fn write_beside<T, E, W>(&self, work: W) -> Result<T, E>
+    where
+        T: Send + 'static,
+        E: From<DoorError> + Send + 'static,
+        W: FnOnce(&mut Db) -> Result<T, E> + Send + 'static,
+    {
+        let (answer, wait) = oneshot::channel();
+        let job = Box::new(move |conn: &mut Db, _: &mut Batch| -> Finish {
+            let result = in_savepoint(conn, work);
+            Box::new(move |committed| {
+                let result = match (result, committed) {
+                    (Ok(_), Err(error)) => Err(error.into()),
+                    (result, _) => result,
+                };
+                drop(answer.send(result));
+            })
+        });
+        self.writers.submit(job)?;
+        wait.await.map_err(|_dropped| DoorError::Broken("a write was dropped by its writer".into()))?
     }
 
     /// The newest Fleet of a club.
@@ -372,6 +401,17 @@ impl Door {
     pub fn stop(&self) {
         self.writers.stop();
     }
+}
+
+fn in_savepoint<T, E: From<DoorError>>(
+    conn: &mut Db,
+    work: impl FnOnce(&mut Db) -> Result<T, E>,
+) -> Result<T, E> {
+    conn.begin_savepoint().map_err(DoorError::from)?;
+    let result = work(conn);
+    let ended = if result.is_ok() { conn.commit() } else { conn.roll_back() };
+    ended.map_err(DoorError::from)?;
+    result
 }
 
 #[expect(clippy::too_many_arguments, reason = "one caller; the parts come from four owners")]

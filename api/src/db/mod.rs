@@ -4,6 +4,7 @@
 
 pub mod conn;
 pub mod door;
+pub mod fitted;
 pub mod fleet;
 pub mod migrate;
 pub mod names;

@@ -341,7 +341,7 @@ pub async fn find<F: Rows>(state: &State, actor: &Actor, name: &str) -> Result<H
     let json = shown(actor, &held.fleet, state.now(), stored).ok_or_else(|| not_found(F::NOUN, name))?;
     Ok(HttpResponse::Ok()
         .insert_header((header::ETAG, etag(revision)))
-        .insert_header((header::VARY, "Authorization"))
+        .insert_header((header::VARY, "Authorization, Cookie"))
         .json(json))
 }
 
@@ -362,7 +362,7 @@ pub async fn list<F: Rows>(
     let items: Vec<Shown<F>> =
         rows.into_iter().filter_map(|row| shown(actor, &held.fleet, now, row)).collect();
     let mut response = HttpResponse::Ok();
-    response.insert_header((header::VARY, "Authorization"));
+    response.insert_header((header::VARY, "Authorization, Cookie"));
     if let Some(next) = &next {
         response.insert_header((header::LINK, next_link(path, &pairs, next)));
     }

@@ -41,6 +41,8 @@ pub enum Act<'a> {
     },
     /// Make, list or take back access tokens of a member.
     ManageTokens(MemberId),
+    /// Set the password of a member: one's own, or a one-time password for another.
+    SetPassword(MemberId),
     /// Read the feed of all facts, or take a copy.
     ReadFeed,
     /// Read answers about the whole fleet.
@@ -80,6 +82,13 @@ pub fn may(fleet: &Fleet, asker: Asker, act: Act<'_>, now: Instant) -> Result<()
                 Ok(())
             } else {
                 person.must(&[Role::Keeper], "Access tokens of others are the keeper's matter.")
+            }
+        }
+        Act::SetPassword(member) => {
+            if member == asker.member {
+                Ok(())
+            } else {
+                person.must(&[Role::Keeper], "One-time passwords for others are set by the keeper.")
             }
         }
         Act::ReadFeed => {

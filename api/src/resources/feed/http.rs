@@ -54,7 +54,7 @@ pub async fn stream_facts(state: Shared, actor: Reader, query: Pairs) -> Result<
     let body = lines(state.into_inner(), actor.0.club, since, held.revision);
     Ok(HttpResponse::Ok()
         .insert_header((header::CONTENT_TYPE, "application/x-ndjson"))
-        .insert_header((header::VARY, "Authorization"))
+        .insert_header((header::VARY, "Authorization, Cookie"))
         .streaming(body))
 }
 

@@ -153,7 +153,16 @@ pub async fn make_token(state: Shared, actor: Writer, body: Body) -> Result<Http
         return Err(Problem::field("/expires_at", "It would have ended already: choose a later moment."));
     }
     let is_own = member == actor.member;
-    if is_own && !wanted.scopes.is_subset(&actor.scopes) {
+    if is_own && actor.session().is_some() {
+        // Whoever signed in with the password may make tokens for programs, but not one to enter what others
+        // did: that scope is handed on from token to token, or given by the keeper.
+        if wanted.scopes.contains(&Scope::History) {
+            return Err(Problem::field(
+                "/scopes",
+                "The scope `history` is given by the keeper, not by signing in.",
+            ));
+        }
+    } else if is_own && !wanted.scopes.is_subset(&actor.scopes) {
         return Err(Problem::field("/scopes", "A token cannot make one that may do more than itself."));
     }
     let club = actor.club.clone();

@@ -1,0 +1,3 @@
+//! Setting passwords. They are no facts: their rows are `access`'s work.
+
+pub mod http;
