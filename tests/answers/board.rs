@@ -1,6 +1,9 @@
 //! The board for Saturday 2026-05-23, and why each model stands where it does.
 
-use preen_domain::answers::{Moment, may_fly, may_fly_one, model_usage};
+use preen_domain::{
+    answers::{Moment, may_fly, may_fly_one, model_usage},
+    words::Severity,
+};
 
 use preen_tests::demo_fleet::{NOW, at, demo, grounds, member, model, moment, verdict};
 
@@ -101,6 +104,23 @@ fn a_ground_defect_on_a_part_that_is_on_the_bench_does_not_ground_sg_05() {
     assert!(verdict.reasons.iter().all(|reason| reason.subject != "DE-005"));
     let nose = verdict.reasons.iter().find(|reason| reason.code == "unweighed_moves").unwrap();
     assert!(nose.text.contains("3.9 g at x -335 mm"), "{}", nose.text);
+}
+
+#[test]
+fn the_right_joiner_of_sg_05_sits_outside_its_set_and_was_accepted() {
+    let fleet = demo();
+    let verdict = verdict(&fleet, "SG-05", "2026-05-23");
+    let reason = verdict.reasons.iter().find(|reason| reason.code == "pairing_accepted").unwrap();
+    assert_eq!((reason.severity, reason.subject.as_str()), (Severity::Watch, "JN-SG-05-R"));
+    assert_eq!(
+        reason.text,
+        "JN-SG-05-R belongs with PN-R-05; its fit with PN-C-05, PN-R-02 was accepted 2026-05-09 by QS at 0.095 mm \
+         and ends when one of them comes off"
+    );
+    for other in may_fly(&fleet, moment("2026-05-23")).models.iter().filter(|model| model.model != "SG-05") {
+        let asked = other.reasons.iter().find(|reason| reason.code.starts_with("pairing_"));
+        assert!(asked.is_none(), "{}: {asked:?}", other.model);
+    }
 }
 
 #[test]

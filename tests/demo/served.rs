@@ -126,7 +126,7 @@ fn the_demonstration_does_the_main_job() {
     run::run(&folder.args("127.0.0.1:0"), &mut said).unwrap();
     let said = String::from_utf8(said).unwrap();
     let lines = [
-        "Quillmarsh Soaring Club: 3311 facts recorded through the REST API",
+        "Quillmarsh Soaring Club: 3339 facts recorded through the REST API",
         "Which models may fly on Saturday 2026-05-23?",
         "\n  SG-01  fit         yes      4 ",
         "\n  SG-02  incomplete  no ",
@@ -148,6 +148,43 @@ fn the_demonstration_does_the_main_job() {
     for line in lines {
         assert!(said.contains(line), "`{line}` is not said in:\n{said}");
     }
+}
+
+/// A pipe of which somebody reads some lines and then leaves.
+struct Reader {
+    lines_left: usize,
+}
+
+impl std::io::Write for Reader {
+    fn write(&mut self, said: &[u8]) -> std::io::Result<usize> {
+        let lines = said.iter().filter(|byte| **byte == b'\n').count();
+        let left = self.lines_left.checked_sub(lines).ok_or(std::io::ErrorKind::BrokenPipe)?;
+        self.lines_left = left;
+        Ok(said.len())
+    }
+
+    fn flush(&mut self) -> std::io::Result<()> {
+        Ok(())
+    }
+}
+
+#[test]
+fn it_ends_quietly_when_nobody_reads_on() {
+    let folder = Folder::new("pipe");
+    let tables = folder.0.join("tables");
+    std::fs::create_dir_all(&tables).unwrap();
+    std::fs::write(tables.join("club.csv"), "short_name,title,time_zone\nmill,Mill,Europe/Paris\n").unwrap();
+    std::fs::write(tables.join("members.csv"), "tag,name,roles,subscription\nKD,,keeper,paid\n").unwrap();
+    // Without `once` it would serve until it is stopped.
+    let args = DemoArgs {
+        from: Some(tables),
+        data: folder.0.join("data"),
+        once: false,
+        ..folder.args("127.0.0.1:0")
+    };
+    let ended = run::run(&args, &mut Reader { lines_left: 2 }).unwrap();
+    assert_eq!(format!("{ended:?}"), format!("{:?}", std::process::ExitCode::SUCCESS));
+    assert!(!folder.0.join("data/demo-trial.db").exists(), "the second club is gone");
 }
 
 #[test]

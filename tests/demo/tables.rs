@@ -48,6 +48,10 @@ fn the_tables_hold_the_rows_they_should() {
         (Noun::Releases, 12),
         (Noun::Campaigns, 1),
         (Noun::Loans, 4),
+        (Noun::Lots, 9),
+        (Noun::Slugs, 6),
+        (Noun::MatchedSets, 12),
+        (Noun::Pairings, 1),
     ]);
     assert_eq!(counted, expected);
 }

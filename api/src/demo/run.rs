@@ -1,7 +1,7 @@
 //! `preen-server demo`: two throw-away clubs of the same tables, one to serve and one to try things on.
 
 use std::{
-    io::Write,
+    io::{ErrorKind, Write},
     net::{SocketAddr, TcpListener},
     path::PathBuf,
     process::ExitCode,
@@ -28,11 +28,18 @@ const SERVED: &str = "demo.db";
 /// The database on which the demonstration tries things; gone when it has.
 const TRIAL: &str = "demo-trial.db";
 
-/// Loads, shows and serves.
+/// Loads, shows and serves; ends quietly when nobody reads on, as behind `head`.
 ///
 /// # Errors
 /// The arguments or tables are wrong, or something fails on the way.
 pub fn run(args: &DemoArgs, out: &mut impl Write) -> Result<ExitCode, DemoError> {
+    match show_and_serve(args, out) {
+        Err(DemoError::Say(error)) if error.kind() == ErrorKind::BrokenPipe => Ok(ExitCode::SUCCESS),
+        ended => ended,
+    }
+}
+
+fn show_and_serve(args: &DemoArgs, out: &mut impl Write) -> Result<ExitCode, DemoError> {
     if !args.listen.ip().is_loopback() {
         return Err(DemoError::NotLoopback(args.listen));
     }

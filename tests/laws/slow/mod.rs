@@ -1,13 +1,13 @@
 //! An independent, slow evaluator: plain loops over the list of recorded facts, for comparison.
 //!
 //! It shares the shapes of facts, ids and the calendar with the product, and nothing else: no Fleet, no rules, no
-//! answers, no formulas. Every question walks the whole list again. Matched sets and limits of the club are not
-//! looked at here.
+//! answers, no formulas. Every question walks the whole list again. Limits of the club are not looked at here.
 
 pub mod balance;
 pub mod campaigns;
 pub mod checks;
 pub mod defects;
+pub mod fits;
 pub mod places;
 pub mod usage;
 pub mod verdict;

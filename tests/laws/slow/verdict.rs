@@ -12,7 +12,7 @@ use preen_domain::{
 use super::{
     Asked, Book, balance, campaigns,
     checks::{self, Check},
-    defects, each,
+    defects, each, fits,
     places::{carried, position_of, positions, sits_in, state_at},
 };
 
@@ -57,6 +57,7 @@ pub fn of_model(book: &Book, model: ModelId, asked: Asked) -> Verdict {
     readings(book, model, asked, &mut reasons);
     if !is_incomplete {
         reasons.extend(balance::reasons(book, model, asked.as_of));
+        reasons.extend(fits::reasons(book, model, asked));
     }
     let (said, counts) = campaigns::words(book, model, asked);
     reasons.extend(said);

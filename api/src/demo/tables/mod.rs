@@ -29,6 +29,10 @@ const TABLES: &[(&str, &str)] = compiled_in![
     "campaigns.csv",
     "campaign_actions.csv",
     "loans.csv",
+    "matched_sets.csv",
+    "lots.csv",
+    "slugs.csv",
+    "pairings.csv",
 ];
 
 /// The tables as text.

@@ -58,7 +58,8 @@ const fn rank(noun: Noun) -> u8 {
 }
 
 /// Cuts rows that are in order into waves: the rows of one may be recorded at the same time, each wave after
-/// the one before. What changes places and states goes one by one, except parts fitted at the same moment;
+/// the one before. What changes places and states, and what
+/// happens to a model, goes one by one, except parts fitted at the same moment;
 /// the keeper, who lets the others in, goes alone.
 #[must_use]
 pub fn waves(rows: &[Row]) -> Vec<&[Row]> {
@@ -68,7 +69,10 @@ pub fn waves(rows: &[Row]) -> Vec<&[Row]> {
     let mut mover: Option<(Noun, Option<Instant>)> = None;
     for (at, row) in rows.iter().enumerate() {
         let (noun, moment) = (row.fact.noun(), row.fact.occurred_at());
-        let moves = matches!(noun, Noun::Removals | Noun::Conditions | Noun::Installations | Noun::Campaigns);
+        let moves = matches!(
+            noun,
+            Noun::Removals | Noun::Conditions | Noun::Installations | Noun::Campaigns | Noun::Events
+        );
         let together = noun == Noun::Installations && mover == Some((noun, moment));
         let follows_keeper = at > 0 && rows.get(at - 1).is_some_and(|before| is_keeper(&before.fact));
         let points_inside = row.points_at.iter().any(|id| ids.contains(id));

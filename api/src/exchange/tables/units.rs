@@ -17,7 +17,7 @@ pub fn check(rows: &[Parsed], faults: &mut Faults) {
         .iter()
         .map(|(quantity, unit)| ((*quantity).to_owned(), ((*unit).to_owned(), "its definition".to_owned())))
         .collect();
-    for file in ["programme_limits.csv", "campaign_actions.csv", "measurements.csv"] {
+    for file in ["programme_limits.csv", "limits.csv", "campaign_actions.csv", "measurements.csv"] {
         for row in rows.iter().filter(|row| row.table.file == file) {
             let (quantity, unit) = (row.cell("quantity").key(), row.cell("unit").key());
             if quantity.is_empty() || unit.is_empty() {

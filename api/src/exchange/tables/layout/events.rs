@@ -1,10 +1,11 @@
-//! Tables of what happened: parts on and off, flights, checks, readings, defects, repairs, campaigns, loans.
+//! Tables of what happened: parts on and off, flights, checks, readings, defects, repairs, campaigns, loans,
+//! pairings, charges, events of a model.
 
 use preen_domain::{
     facts::Noun,
     words::{
-        CampaignTask, CheckResult, ClosureKind, ComponentState, Landing, RemovalReason, RepairKind,
-        RestrictionKind, Severity,
+        CampaignTask, CheckResult, ClosureKind, ComponentState, EventKind, Landing, RemovalReason,
+        RepairKind, RestrictionKind, Severity,
     },
 };
 
@@ -271,5 +272,42 @@ pub const TABLES: &[Table] = &[
         Noun::LoanReturns,
         &[must("loan", Item(Noun::Loans)), must("occurred_at", Instant), may("note", Text)],
         &["loan"],
+    ),
+    facts(
+        "pairings.csv",
+        Noun::Pairings,
+        &[
+            must("component", Item(Noun::Components)),
+            must("mates", Items(Noun::Components)),
+            must("occurred_at", Instant),
+            may("clearance_mm", Number(NotNegative)),
+            may("accepted_by", Item(Noun::Members)),
+            may("note", Text),
+        ],
+        &["component", "occurred_at"],
+    ),
+    facts(
+        "charges.csv",
+        Noun::Charges,
+        &[
+            must("tag", Tag),
+            must("component", Item(Noun::Components)),
+            must("occurred_at", Instant),
+            may("charged_mah", Number(NotNegative)),
+            may("note", Text),
+        ],
+        ONE_TAG,
+    ),
+    facts(
+        "events.csv",
+        Noun::Events,
+        &[
+            must("tag", Tag),
+            must("model", Item(Noun::Models)),
+            must("kind", Word(word::<EventKind>)),
+            must("occurred_at", Instant),
+            may("note", Text),
+        ],
+        ONE_TAG,
     ),
 ];

@@ -1,9 +1,10 @@
 //! The tables there are, parents before their parts. Columns carry the names of the facts' own fields.
 //!
 //! * [`things`]: the club, its members, designs, models, parts, components and programmes.
-//! * [`events`]: what happened to them.
+//! * [`shelf`]: matched sets, limits, lots and slugs. [`events`]: what happened to all of them.
 
 mod events;
+mod shelf;
 mod things;
 
 use std::str::FromStr;
@@ -14,7 +15,7 @@ use super::grammar::{Column, Makes, Table};
 
 /// All tables.
 pub fn tables() -> impl DoubleEndedIterator<Item = &'static Table> {
-    things::TABLES.iter().chain(events::TABLES)
+    things::TABLES.iter().chain(shelf::TABLES).chain(events::TABLES)
 }
 
 /// The table of a file name.
