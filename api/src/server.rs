@@ -27,7 +27,7 @@ use crate::db::door::Door;
 use crate::db::migrate;
 use crate::openapi;
 use crate::problem::Problem;
-use crate::resources::{feed, nouns, passwords, session, setup, tokens};
+use crate::resources::{feed, members, nouns, passwords, session, setup, tokens};
 use crate::state::{Clock, Shared, State};
 use crate::tls::{self, Shield, TlsError};
 
@@ -192,6 +192,7 @@ pub fn documented(config: &mut ServiceConfig<'_>) {
         utoipa_actix_web::scope("/api/v1")
             .configure(nouns::routes)
             .configure(feed::http::routes)
+            .configure(members::erasure::routes)
             .configure(tokens::http::routes)
             .configure(setup::http::routes)
             .configure(session::http::routes)

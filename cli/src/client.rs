@@ -259,7 +259,7 @@ fn busy(retry_after: Option<&str>) -> Failure {
         Some(_) | None => "in a moment".to_owned(),
     };
     Failure::unreachable("The service is busy or has no room; nothing was recorded.")
-        .hint(format!("Try again {wait}: the same command twice records once."))
+        .hint(format!("Try again {wait}."))
 }
 
 fn no_sense(why: &str) -> Failure {

@@ -5,6 +5,7 @@ mod bad_input;
 mod crowd;
 mod description;
 mod encryption;
+mod erasure;
 mod feed;
 mod lists;
 mod recording;

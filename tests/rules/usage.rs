@@ -115,3 +115,19 @@ fn a_weighing_whose_supports_do_not_add_up() {
     refused(&fleet, "weighings", weighing(1212.5), "supports_do_not_add_up", "/mass_g");
     assert_eq!(said(&fleet, "weighings", weighing(-3.0))[0], ("out_of_range", "/mass_g".to_owned()));
 }
+
+#[test]
+fn two_flights_of_one_model_at_the_same_time() {
+    // SG-04 took off at 12:07 on 17 May and landed 11.0 min later.
+    let fleet = demo();
+    let sg_04 = |at: &str, airtime_min: f64| {
+        flight(
+            json!({"model": "#models:SG-04", "pilot": "#members:CM", "occurred_at": at, "airtime_min": airtime_min}),
+        )
+    };
+    refused(&fleet, "flights", sg_04("2026-05-17T12:17:59Z", 5.0), "flights_overlap", "/occurred_at");
+    allowed(&fleet, "flights", sg_04("2026-05-17T12:18:00Z", 5.0));
+    refused(&fleet, "flights", sg_04("2026-05-17T12:07:00Z", 0.0), "flights_overlap", "/occurred_at");
+    refused(&fleet, "flights", sg_04("2026-05-17T12:02:00Z", 5.1), "flights_overlap", "/occurred_at");
+    allowed(&fleet, "flights", sg_04("2026-05-17T12:02:00Z", 5.0));
+}

@@ -141,6 +141,24 @@ pub fn append(
     Ok(new_head)
 }
 
+/// Erases payload and salt of everything recorded under an id; the entries and the chain stay.
+pub fn erase(conn: &mut Db, club: &str, noun: &str, id: Uuid) -> Result<(), DoorError> {
+    let entries: Vec<(i64, i32)> = trail::table
+        .filter(trail::club_id.eq(club))
+        .filter(trail::noun.eq(noun))
+        .filter(trail::fact_id.eq(id.to_string()))
+        .select((trail::revision, trail::ordinal))
+        .load(conn)?;
+    for (revision, ordinal) in entries {
+        let payload = trail_payloads::table
+            .filter(trail_payloads::club_id.eq(club))
+            .filter(trail_payloads::revision.eq(revision))
+            .filter(trail_payloads::ordinal.eq(ordinal));
+        diesel::delete(payload).execute(conn)?;
+    }
+    Ok(())
+}
+
 /// The head of the trail as it was at a revision.
 pub fn head(conn: &mut Db, club: &str, revision: i64) -> Result<String, DoorError> {
     let last = trail::table

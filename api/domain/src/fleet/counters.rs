@@ -219,7 +219,8 @@ impl RiggingLog {
     }
 }
 
-fn seconds_of_minutes(minutes: f64) -> u32 {
+/// Whole seconds of a time in minutes.
+pub(crate) fn seconds_of_minutes(minutes: f64) -> u32 {
     #[expect(
         clippy::as_conversions,
         clippy::cast_possible_truncation,

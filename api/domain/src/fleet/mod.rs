@@ -10,6 +10,7 @@ mod files;
 mod places;
 mod series;
 
+pub(crate) use counters::seconds_of_minutes;
 pub use counters::{FlightLog, FlightRow, RiggingLog, Usage};
 pub use files::{ComponentFile, DefectFile, LoanFile, ModelFile, Occupant, QuestionFile, RepairFile, Span};
 pub(crate) use places::MAX_DEPTH;

@@ -3,7 +3,7 @@
 use super::Verdict;
 use crate::{
     facts::{Flight, Rigging},
-    fleet::Fleet,
+    fleet::{Fleet, seconds_of_minutes},
 };
 
 pub(super) fn check(fleet: &Fleet, flight: &Flight, verdict: &mut Verdict) {
@@ -13,6 +13,31 @@ pub(super) fn check(fleet: &Fleet, flight: &Flight, verdict: &mut Verdict) {
     verdict.range("/airtime_min", flight.airtime_min, 0.0, 1440.0, "min");
     verdict.range("/motor_s", f64::from(flight.motor_s), 0.0, 86_400.0, "s");
     verdict.not_before_first_flight(fleet, flight.model, flight.occurred_at);
+    check_overlap(fleet, flight, verdict);
+}
+
+/// Two flights of one model do not overlap: one of them is the other, logged twice, or has a wrong time.
+fn check_overlap(fleet: &Fleet, flight: &Flight, verdict: &mut Verdict) {
+    let Some(file) = fleet.model(flight.model) else { return };
+    let rows = file.flights.rows();
+    let place = rows.partition_point(|row| row.at < flight.occurred_at);
+    let end = flight.occurred_at.plus_seconds(i64::from(seconds_of_minutes(flight.airtime_min)));
+    let before = rows.get(..place).unwrap_or_default().iter().rev().find(|row| row.id != flight.id.0);
+    let after = rows.get(place..).unwrap_or_default().iter().find(|row| row.id != flight.id.0);
+    let still_up = before.filter(|row| row.at.plus_seconds(i64::from(row.airtime_s)) > flight.occurred_at);
+    let up_again = after.filter(|row| row.at < end || row.at == flight.occurred_at);
+    if let Some(other) = still_up.or(up_again) {
+        verdict.record(
+            "flights_overlap",
+            "/occurred_at",
+            format!(
+                "{} has a flight of {} min from {}: if it is the same flight, it is on record; else mend the time",
+                fleet.model_tag(flight.model),
+                f64::from(other.airtime_s) / 60.0,
+                other.at
+            ),
+        );
+    }
 }
 
 pub(super) fn check_rigging(fleet: &Fleet, rigging: &Rigging, verdict: &mut Verdict) {

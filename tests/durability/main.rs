@@ -1,0 +1,91 @@
+//! The service is killed again and again while it takes in facts, at moments nobody chose, and started anew on
+//! what it left. Every acknowledged fact must be there, no exchange of parts half, and trail and Fleet hold.
+//!
+//! This program is its own service: called with `serve` it is `preen-server`, else it kills such children.
+//! `PREEN_KILLS` sets the kills for each database (8 if unset); `PREEN_SEED` repeats a run.
+
+mod load;
+mod record;
+
+use std::io::{BufRead as _, BufReader};
+use std::process::{Child, Command, ExitCode, Stdio};
+
+use preen_tests::Database;
+use preen_tests::http::Caller;
+
+/// Kills for each database, if nothing is said.
+const KILLS: u32 = 8;
+
+fn main() -> ExitCode {
+    let mut arguments = std::env::args().skip(1);
+    if arguments.next().as_deref() == Some("serve") {
+        return preen_api::commands::run();
+    }
+    // Listings by the test runner: one test, by its name.
+    if std::env::args().any(|argument| argument == "--list") {
+        println!("kills: test");
+        return ExitCode::SUCCESS;
+    }
+    let setting = |name: &str| std::env::var(name).ok().map(|value| value.parse::<u64>().unwrap());
+    let kills = setting("PREEN_KILLS").map_or(KILLS, |kills| u32::try_from(kills).unwrap());
+    let seed = setting("PREEN_SEED").unwrap_or_else(|| u64::from(std::process::id()));
+    println!("\nrunning 2 tests (seed {seed})");
+    for database in [Database::Sqlite, Database::Postgres] {
+        let told = kill_and_look(database, kills, seed);
+        println!("test kills::{database:?} ... ok ({told})");
+    }
+    println!("\ntest result: ok. 2 passed; 0 failed; 0 ignored; 0 measured; 0 filtered out");
+    ExitCode::SUCCESS
+}
+
+/// A service in a process of its own, and where it answers.
+pub struct Service {
+    child: Child,
+    /// A client with the keeper's token.
+    pub caller: Caller,
+}
+
+impl Service {
+    /// Starts one on a database.
+    pub fn start(database: &str, token: &str) -> Self {
+        let mut child = Command::new(std::env::current_exe().unwrap())
+            .args(["serve", "--listen", "127.0.0.1:0", "--database", database])
+            .env("PREEN_LOG", "off")
+            .stdout(Stdio::piped())
+            .spawn()
+            .unwrap();
+        let mut line = String::new();
+        BufReader::new(child.stdout.take().unwrap()).read_line(&mut line).unwrap();
+        let url = line.trim().rsplit(' ').next().unwrap().to_owned();
+        assert!(url.starts_with("http://127.0.0.1:"), "the service said: {line}");
+        Self { child, caller: Caller::new(&url, token) }
+    }
+
+    /// Kills it without a word.
+    pub fn kill(&mut self) {
+        self.child.kill().unwrap();
+        self.child.wait().unwrap();
+    }
+}
+
+fn kill_and_look(database: Database, kills: u32, seed: u64) -> String {
+    let (place, token) = record::begin(database);
+    let mut chance = load::Chance::new(seed);
+    let mut acknowledged = load::Acknowledged::default();
+    for _ in 0..kills {
+        let mut service = Service::start(&place, &token);
+        load::until_killed(&mut service, &mut chance, &mut acknowledged);
+        let service = Service::start(&place, &token);
+        record::look(&service, &place, &acknowledged);
+        stop(service);
+    }
+    format!(
+        "{kills} kills, {} facts and {} exchanges acknowledged",
+        acknowledged.facts.len(),
+        acknowledged.swaps.len()
+    )
+}
+
+fn stop(mut service: Service) {
+    service.kill();
+}
