@@ -35,8 +35,8 @@ pub fn new_database() -> String {
     cluster.url(&name)
 }
 
-/// Starts a second server, which is reached over the network of this machine and encrypts with a certificate,
-/// and returns the URL of its first database. One for the process: the certificate of the first call counts.
+/// Starts a second server, which is reached over the network of this machine and encrypts with a key of its own,
+/// and returns the URL of its first database. One for the process: the key of the first call counts.
 pub fn with_tls(cert: &Path, key: &Path) -> String {
     let cluster = ENCRYPTED.get_or_init(|| Cluster::start(Some((cert, key))));
     let port = cluster.port.expect("it listens");
