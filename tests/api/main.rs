@@ -1,6 +1,7 @@
 //! The service over HTTP, on both databases: how things get in and out, and what is refused.
 
 mod access;
+mod access_table;
 mod bad_input;
 mod crowd;
 mod description;

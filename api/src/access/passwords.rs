@@ -89,7 +89,8 @@ pub fn check(password: &str, club: &str) -> Result<(), String> {
         ));
     }
     let small = password.to_lowercase();
-    let is_one_character = password.chars().all(|char| Some(char) == password.chars().next());
+    let first = password.chars().next();
+    let is_one_character = password.chars().all(|char| first == Some(char));
     let is_club = small.trim_end_matches(|char: char| !char.is_alphabetic()) == club;
     if is_one_character || is_club || WELL_KNOWN.contains(&small.as_str()) {
         return Err("This password is among the first that a stranger would try. Choose another.".to_owned());
@@ -154,7 +155,6 @@ fn argon() -> Result<Argon2<'static>, Problem> {
     Ok(Argon2::new(Algorithm::Argon2id, Version::V0x13, params))
 }
 
-#[expect(clippy::needless_pass_by_value, reason = "the shape that map_err wants")]
 fn internal(error: argon2::password_hash::Error) -> Problem {
     Problem::Internal(format!("argon2: {error}"))
 }

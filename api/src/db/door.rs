@@ -6,8 +6,6 @@
 
 use std::sync::Arc;
 
-use diesel::prelude::*;
-use diesel::result::{DatabaseErrorKind, Error as DieselError};
 use preen_domain::facts::{Fact, Recorded};
 use preen_domain::fleet::Fleet;
 use preen_domain::ids::MemberId;
@@ -15,6 +13,7 @@ use preen_domain::time::Instant;
 use tokio::sync::oneshot;
 use uuid::Uuid;
 
+use super::club::raise_revision;
 use super::conn::{Db, OpenError, Place, Pool, open_pool};
 use super::fitted;
 use super::fleet::{Held, Shelf};
@@ -23,114 +22,8 @@ use super::writer::{Batch, Finish, Writers};
 use crate::audit;
 use crate::state::Clock;
 
-diesel::table! {
-    /// One row per club: its lock and its sequence number.
-    clubs (id) {
-        id -> Text,
-        uuid -> Text,
-        name -> Text,
-        time_zone -> Text,
-        revision -> BigInt,
-        created_at -> BigInt,
-        setup_hash -> Nullable<Text>,
-    }
-}
-
-/// A club of this database.
-#[derive(Clone, Debug, Queryable, Insertable)]
-#[diesel(table_name = clubs)]
-pub struct Club {
-    /// The short name in tokens and keys, such as `quillmarsh`.
-    pub id: String,
-    /// Its id among all clubs.
-    pub uuid: String,
-    /// The name for people.
-    pub name: String,
-    /// The IANA name of the zone its days are counted in.
-    pub time_zone: String,
-    /// The number of changes so far.
-    pub revision: i64,
-    /// When it was created, in microseconds UTC.
-    pub created_at: i64,
-    /// The hash of the set-up code, until the first member has used it.
-    pub setup_hash: Option<String>,
-}
-
-impl Club {
-    /// What the Fleet wants to know of the club.
-    pub fn for_fleet(&self) -> Result<preen_domain::fleet::Club, DoorError> {
-        let broken = |text: String| DoorError::Broken(format!("club {}: {text}", self.id));
-        Ok(preen_domain::fleet::Club {
-            id: self.uuid.parse().map_err(|error| broken(format!("{error}")))?,
-            tag: self.id.parse().map_err(|error| broken(format!("{error}")))?,
-            title: self.name.clone(),
-            zone: self.time_zone.parse().map_err(|error| broken(format!("{error}")))?,
-        })
-    }
-}
-
-/// Why the door did not open.
-#[derive(Debug, thiserror::Error)]
-pub enum DoorError {
-    /// Too many changes wait, or the service is stopping.
-    #[error("too many changes are waiting")]
-    Busy,
-    /// The disk is full.
-    #[error("the disk is full")]
-    Full,
-    /// There is no such club in this database.
-    #[error("there is no club {0}")]
-    NoClub(String),
-    /// The database itself refused a component in two places or a position with two components.
-    #[error("the place is taken: {0}")]
-    PlaceTaken(String),
-    /// The database refused or failed.
-    #[error("database: {0}")]
-    Database(#[source] DieselError),
-    /// What is stored cannot be read back, or the service itself is at fault.
-    #[error("{0}")]
-    Broken(String),
-}
-
-impl DoorError {
-    /// The same trouble for another change of the same transaction.
-    pub fn again(error: &Self) -> Self {
-        match error {
-            Self::Busy => Self::Busy,
-            Self::Full => Self::Full,
-            Self::NoClub(club) => Self::NoClub(club.clone()),
-            Self::PlaceTaken(place) => Self::PlaceTaken(place.clone()),
-            Self::Database(_) | Self::Broken(_) => Self::Broken(error.to_string()),
-        }
-    }
-}
-
-impl From<DieselError> for DoorError {
-    fn from(error: DieselError) -> Self {
-        if let DieselError::DatabaseError(DatabaseErrorKind::Unknown, info) = &error {
-            let text = info.message();
-            if text.contains("disk is full") || text.contains("No space left") {
-                return Self::Full;
-            }
-            if text.contains("database is locked") {
-                return Self::Busy;
-            }
-        }
-        Self::Database(error)
-    }
-}
-
-impl From<OpenError> for DoorError {
-    fn from(error: OpenError) -> Self {
-        Self::Broken(error.to_string())
-    }
-}
-
-impl From<diesel::r2d2::PoolError> for DoorError {
-    fn from(_error: diesel::r2d2::PoolError) -> Self {
-        Self::Busy
-    }
-}
+pub use super::club::{Club, clubs, find_club};
+pub use super::fault::DoorError;
 
 /// A span of revisions: after the first, up to and including the second (all newer if `None`).
 #[derive(Clone, Copy, Debug)]
@@ -465,21 +358,6 @@ fn change<T, E: From<DoorError>>(
         return Err(DoorError::Broken("a change recorded nothing".into()).into());
     }
     Ok((kept, change.held))
-}
-
-/// Raises the club's revision by one. The row stays locked until the transaction ends.
-fn raise_revision(conn: &mut Db, club: &str) -> Result<Club, DoorError> {
-    diesel::update(clubs::table.find(club))
-        .set(clubs::revision.eq(clubs::revision + 1))
-        .returning(clubs::all_columns)
-        .get_result(conn)
-        .optional()?
-        .ok_or_else(|| DoorError::NoClub(club.to_owned()))
-}
-
-/// Reads the row of a club.
-pub fn find_club(conn: &mut Db, club: &str) -> Result<Club, DoorError> {
-    clubs::table.find(club).first(conn).optional()?.ok_or_else(|| DoorError::NoClub(club.to_owned()))
 }
 
 /// Brings a Fleet (or an empty one) up to a revision, or to the newest.

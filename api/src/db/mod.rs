@@ -2,8 +2,10 @@
 //!
 //! Deliberately not here: what a noun's rows look like (`resources/<noun>/store.rs`) and anything of HTTP.
 
+pub mod club;
 pub mod conn;
 pub mod door;
+pub mod fault;
 pub mod fitted;
 pub mod fleet;
 pub mod migrate;

@@ -22,18 +22,6 @@ diesel::table! {
     }
 }
 
-/// The item of a noun with a tag, asked of the table: for whoever has shown no access yet.
-pub fn find_tag(conn: &mut Db, club: &str, noun: Noun, tag: &str) -> Result<Option<Uuid>, DoorError> {
-    let id: Option<String> = names::table
-        .filter(names::club_id.eq(club))
-        .filter(names::noun.eq(noun.as_str()))
-        .filter(names::tag.eq(tag))
-        .select(names::id)
-        .first(conn)
-        .optional()?;
-    id.map(|id| id.parse().map_err(|error| DoorError::Broken(format!("name {id}: {error}")))).transpose()
-}
-
 /// The items of one club.
 #[derive(Clone, Default)]
 pub struct Names {

@@ -4,6 +4,7 @@
 //! (`http.rs`, by the macro in [`routes`]). A new one takes its folder and a line in [`nouns`].
 
 pub mod body;
+pub mod cells;
 pub mod entry;
 pub mod nouns;
 pub mod page;

@@ -6,160 +6,12 @@
 //! also gets a row of its own here (`is_correction`), so that lists and filters see the corrected content;
 //! the Fleet reads the correction itself and skips such rows.
 
-use std::fmt::Display;
-use std::str::FromStr;
-
 use preen_domain::facts::{FactShape, Recorded};
-use preen_domain::time::Instant;
-use serde::{Serialize, de::DeserializeOwned};
 use uuid::Uuid;
 
 use super::page::Page;
 use crate::db::conn::Db;
 use crate::db::door::{DoorError, Span};
-
-/// The SQL types of columns, by what is kept in them.
-pub mod kinds {
-    use diesel::sql_types::{self, Nullable};
-
-    pub use sql_types::{BigInt, Bool, Text};
-    /// A text that may be absent.
-    pub type MaybeText = Nullable<Text>;
-    /// A number with a fraction.
-    pub type Number = sql_types::Double;
-    /// A number that may be absent.
-    pub type MaybeNumber = Nullable<sql_types::Double>;
-    /// A whole number, 0 or more.
-    pub type Count = BigInt;
-    /// Microseconds since 1970, UTC.
-    pub type Moment = BigInt;
-    /// A moment that may be absent.
-    pub type MaybeMoment = Nullable<BigInt>;
-    /// Yes or no.
-    pub type Flag = Bool;
-    /// A list or a group of fields, as JSON.
-    pub type Json = Text;
-    /// What a fact is about, as `<kind>:<id>`.
-    pub type Pointer = Text;
-    /// JSON that may be absent.
-    pub type MaybeJson = Nullable<Text>;
-}
-
-/// The Rust type that a column's value travels in.
-pub trait Column {
-    /// That type.
-    type Raw;
-}
-
-impl Column for diesel::sql_types::Text {
-    type Raw = String;
-}
-impl Column for diesel::sql_types::BigInt {
-    type Raw = i64;
-}
-impl Column for diesel::sql_types::Double {
-    type Raw = f64;
-}
-impl Column for diesel::sql_types::Bool {
-    type Raw = bool;
-}
-impl<S: Column + diesel::sql_types::SqlType> Column for diesel::sql_types::Nullable<S> {
-    type Raw = Option<S::Raw>;
-}
-
-/// A value that fits a column, both ways.
-pub trait Cell<Raw>: Sized {
-    /// Into the column.
-    fn put(&self) -> Raw;
-    /// Out of the column.
-    fn take(raw: Raw) -> Result<Self, String>;
-}
-
-impl<T: Display + FromStr<Err: Display>> Cell<String> for T {
-    fn put(&self) -> String {
-        self.to_string()
-    }
-
-    fn take(raw: String) -> Result<Self, String> {
-        raw.parse().map_err(|error: T::Err| error.to_string())
-    }
-}
-
-impl Cell<f64> for f64 {
-    fn put(&self) -> f64 {
-        *self
-    }
-
-    fn take(raw: f64) -> Result<Self, String> {
-        Ok(raw)
-    }
-}
-
-impl Cell<bool> for bool {
-    fn put(&self) -> bool {
-        *self
-    }
-
-    fn take(raw: bool) -> Result<Self, String> {
-        Ok(raw)
-    }
-}
-
-impl Cell<i64> for u32 {
-    fn put(&self) -> i64 {
-        i64::from(*self)
-    }
-
-    fn take(raw: i64) -> Result<Self, String> {
-        Self::try_from(raw).map_err(|error| error.to_string())
-    }
-}
-
-impl Cell<i64> for Instant {
-    fn put(&self) -> i64 {
-        self.micros()
-    }
-
-    fn take(raw: i64) -> Result<Self, String> {
-        Ok(Self::from_micros(raw))
-    }
-}
-
-impl<Raw, T: Cell<Raw>> Cell<Option<Raw>> for Option<T> {
-    fn put(&self) -> Option<Raw> {
-        self.as_ref().map(T::put)
-    }
-
-    fn take(raw: Option<Raw>) -> Result<Self, String> {
-        raw.map(T::take).transpose()
-    }
-}
-
-/// Into a JSON column.
-pub fn put_json<T: Serialize>(value: &T) -> Result<String, DoorError> {
-    serde_json::to_string(value).map_err(|error| DoorError::Broken(error.to_string()))
-}
-
-/// Out of a JSON column.
-pub fn take_json<T: DeserializeOwned>(raw: &str) -> Result<T, String> {
-    serde_json::from_str(raw).map_err(|error| error.to_string())
-}
-
-/// Into a pointer column: `{"model": id}` becomes `model:id`.
-pub fn put_pointer<T: Serialize>(value: &T) -> Result<String, DoorError> {
-    let broken = |text: String| DoorError::Broken(format!("not a pointer: {text}"));
-    let json = serde_json::to_value(value).map_err(|error| broken(error.to_string()))?;
-    json.as_object()
-        .and_then(|object| object.iter().next())
-        .and_then(|(kind, id)| id.as_str().map(|id| format!("{kind}:{id}")))
-        .ok_or_else(|| broken(json.to_string()))
-}
-
-/// Out of a pointer column.
-pub fn take_pointer<T: DeserializeOwned>(raw: &str) -> Result<T, String> {
-    let (kind, id) = raw.split_once(':').ok_or_else(|| format!("`{raw}` is no pointer"))?;
-    serde_json::from_value(serde_json::json!({ kind: id })).map_err(|error| error.to_string())
-}
 
 /// What may be asked of a column in a list.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -199,32 +51,32 @@ pub trait Rows: FactShape + PartialEq + Send + 'static {
 /// Puts a field into a column.
 macro_rules! put_cell {
     (Json, $value:expr) => {
-        $crate::resources::rows::put_json($value)?
+        $crate::resources::cells::put_json($value)?
     };
     (MaybeJson, $value:expr) => {
-        $value.as_ref().map($crate::resources::rows::put_json).transpose()?
+        $value.as_ref().map($crate::resources::cells::put_json).transpose()?
     };
     (Pointer, $value:expr) => {
-        $crate::resources::rows::put_pointer($value)?
+        $crate::resources::cells::put_pointer($value)?
     };
     ($kind:ident, $value:expr) => {
-        $crate::resources::rows::Cell::put($value)
+        $crate::resources::cells::Cell::put($value)
     };
 }
 
 /// Takes a field out of a column.
 macro_rules! take_cell {
     (Json, $raw:expr) => {
-        $crate::resources::rows::take_json(&$raw)
+        $crate::resources::cells::take_json(&$raw)
     };
     (MaybeJson, $raw:expr) => {
-        $raw.as_deref().map($crate::resources::rows::take_json).transpose()
+        $raw.as_deref().map($crate::resources::cells::take_json).transpose()
     };
     (Pointer, $raw:expr) => {
-        $crate::resources::rows::take_pointer(&$raw)
+        $crate::resources::cells::take_pointer(&$raw)
     };
     ($kind:ident, $raw:expr) => {
-        $crate::resources::rows::Cell::take($raw)
+        $crate::resources::cells::Cell::take($raw)
     };
 }
 
@@ -315,7 +167,7 @@ macro_rules! in_order {
 macro_rules! fact_rows {
     ($table:ident: $fact:ident, moment: $moment:ident, { $($field:ident: $kind:ident),* $(,)? }) => {
         diesel::table! {
-            use $crate::resources::rows::kinds::*;
+            use $crate::resources::cells::kinds::*;
 
             /// Rows of the noun.
             $table (club_id, id, revision) {
@@ -350,7 +202,7 @@ macro_rules! fact_rows {
             recorded_by: String,
             superseded: Option<i64>,
             is_correction: bool,
-            $($field: <$crate::resources::rows::kinds::$kind as $crate::resources::rows::Column>::Raw,)*
+            $($field: <$crate::resources::cells::kinds::$kind as $crate::resources::cells::Column>::Raw,)*
         }
 
         impl Row {
@@ -379,11 +231,11 @@ macro_rules! fact_rows {
                 };
                 Ok(preen_domain::facts::Recorded {
                     recorded_at: preen_domain::time::Instant::from_micros(self.recorded_at),
-                    recorded_by: $crate::resources::rows::Cell::take(self.recorded_by)
+                    recorded_by: $crate::resources::cells::Cell::take(self.recorded_by)
                         .map_err(|error| broken("recorded_by", error))?,
                     revision: self.revision,
                     fact: $fact {
-                        id: $crate::resources::rows::Cell::take(self.id).map_err(|error| broken("id", error))?,
+                        id: $crate::resources::cells::Cell::take(self.id).map_err(|error| broken("id", error))?,
                         $($field: take_cell!($kind, self.$field)
                             .map_err(|error| broken(stringify!($field), error))?,)*
                     },

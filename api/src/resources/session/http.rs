@@ -99,7 +99,7 @@ async fn look_up(
     state
         .door
         .read(move |_, conn| {
-            let Some(id) = names::find_tag(conn, &club, Noun::Members, &name)? else {
+            let Some(id) = names::find_by_tag(conn, &club, Noun::Members, &name)? else {
                 return Ok((None, None));
             };
             Ok((Some(MemberId(id)), passwords::find(conn, &club, &id.to_string(), now)?))
