@@ -52,10 +52,10 @@ pub struct ServeArgs {
     /// Address and port to listen on.
     #[arg(long, env = "PREEN_LISTEN", default_value = "127.0.0.1:8026")]
     pub listen: SocketAddr,
-    /// The service's X.509 chain (PEM), its own first, for encryption by the service itself.
+    /// File with what the service shows of itself when it encrypts, and what that hangs on (PEM, X.509).
     #[arg(long, env = "PREEN_TLS_CERT", requires = "tls_key", value_name = "FILE")]
     pub tls_cert: Option<PathBuf>,
-    /// The private key to it (PEM).
+    /// File with the private key that belongs to it (PEM).
     #[arg(long, env = "PREEN_TLS_KEY", requires = "tls_cert", value_name = "FILE")]
     pub tls_key: Option<PathBuf>,
     /// Something before the service encrypts and names who asks in X-Forwarded-For. Allows listening beyond

@@ -53,7 +53,7 @@ pub enum StartError {
     /// The address cannot be listened on.
     #[error("cannot listen on {0}: {1}")]
     Listen(SocketAddr, std::io::Error),
-    /// What it is to encrypt with cannot be used.
+    /// The files for encryption cannot be used.
     #[error(transparent)]
     Tls(#[from] TlsError),
     /// The threads cannot be started.

@@ -6,7 +6,7 @@ use std::sync::atomic::{AtomicU64, Ordering};
 use preen_tests::http::Caller;
 use serde_json::{Value, json};
 
-use crate::Service;
+use crate::Process;
 
 /// Models, each with a writer of its own.
 pub const WRITERS: usize = 4;
@@ -57,7 +57,7 @@ fn flight(writer: usize) -> (String, Value) {
 }
 
 /// Loads the service and kills it after a random number of acknowledgements.
-pub fn until_killed(service: &mut Service, chance: &mut Chance, acknowledged: &mut Acknowledged) {
+pub fn until_killed(service: &mut Process, chance: &mut Chance, acknowledged: &mut Acknowledged) {
     let kill_at = 5 + chance.below(60);
     let count = AtomicU64::new(0);
     let said = Mutex::new((Vec::new(), Vec::new()));

@@ -39,13 +39,13 @@ fn main() -> ExitCode {
 }
 
 /// A service in a process of its own, and where it answers.
-pub struct Service {
+pub struct Process {
     child: Child,
     /// A client with the keeper's token.
     pub caller: Caller,
 }
 
-impl Service {
+impl Process {
     /// Starts one on a database.
     pub fn start(database: &str, token: &str) -> Self {
         let mut child = Command::new(std::env::current_exe().unwrap())
@@ -68,24 +68,26 @@ impl Service {
     }
 }
 
+/// Nothing is left running where a check fails.
+impl Drop for Process {
+    fn drop(&mut self) {
+        let _ = self.child.kill();
+        let _ = self.child.wait();
+    }
+}
+
 fn kill_and_look(database: Database, kills: u32, seed: u64) -> String {
     let (place, token) = record::begin(database);
     let mut chance = load::Chance::new(seed);
     let mut acknowledged = load::Acknowledged::default();
     for _ in 0..kills {
-        let mut service = Service::start(&place, &token);
+        let mut service = Process::start(&place, &token);
         load::until_killed(&mut service, &mut chance, &mut acknowledged);
-        let service = Service::start(&place, &token);
-        record::look(&service, &place, &acknowledged);
-        stop(service);
+        record::look(&Process::start(&place, &token), &place, &acknowledged);
     }
     format!(
         "{kills} kills, {} facts and {} exchanges acknowledged",
         acknowledged.facts.len(),
         acknowledged.swaps.len()
     )
-}
-
-fn stop(mut service: Service) {
-    service.kill();
 }

@@ -11,7 +11,7 @@ use preen_tests::Database;
 use preen_tests::world::{CLUB, design, new_id, part, scratch};
 use serde_json::{Value, json};
 
-use crate::Service;
+use crate::Process;
 use crate::load::{Acknowledged, WRITERS};
 
 /// A club with a model for each writer; what its database is called, and the keeper's token.
@@ -26,7 +26,7 @@ pub fn begin(database: Database) -> (String, String) {
     let zone = "Europe/London".parse().unwrap();
     let code =
         setup::store::create_club(&mut conn, CLUB, "A club", zone, now).unwrap().expect("the club is new");
-    let mut service = Service::start(&place, "");
+    let mut service = Process::start(&place, "");
     let roles = json!(["pilot", "builder", "stores", "inspector", "keeper"]);
     let wanted =
         json!({ "club": CLUB, "code": code, "member": { "id": new_id(), "tag": "AV", "roles": roles } });
@@ -62,13 +62,11 @@ pub fn begin(database: Database) -> (String, String) {
         "installations",
         json!({ "component": "SV-1", "inside": { "component": "PN-1" }, "position": "FS.L", "occurred_at": at }),
     );
-    let token = service.caller.token.clone();
-    service.kill();
-    (place, token)
+    (place, service.caller.token.clone())
 }
 
 /// What must hold after each kill.
-pub fn look(service: &Service, place: &str, acknowledged: &Acknowledged) {
+pub fn look(service: &Process, place: &str, acknowledged: &Acknowledged) {
     let feed = service.caller.get("/facts").expect(200);
     let lines: Vec<Value> = feed.text.lines().map(|line| serde_json::from_str(line).unwrap()).collect();
     let ids: BTreeSet<&str> = lines.iter().map(|line| line["fact"]["id"].as_str().unwrap()).collect();

@@ -14,20 +14,13 @@ const WORDS: &[(&str, &str, &str)] = &[
     ("squ", "awk", "say `defect`"),
     ("han", "gar", "say `shelf` or `bench`"),
     ("issue", " #", "restate the fact"),
-    ("seed ", "document", "restate the fact"),
-    ("chat", "gpt", "the repository speaks of the project alone"),
-    ("open", "ai ", "the repository speaks of the project alone"),
-    ("anth", "ropic", "the repository speaks of the project alone"),
-    ("clau", "de", "the repository speaks of the project alone"),
-    ("co", "pilot", "the repository speaks of the project alone"),
-    ("language", " model", "the repository speaks of the project alone"),
     ("/wor", "k/", "no path of one machine"),
     ("fix", "me", "mend it or write down why it stays"),
     ("to", "do:", "mend it or write down why it stays"),
 ];
 
-/// Files about encryption, where the first of the words is the one of X.509 and of no aviation paper.
-const OF_ENCRYPTION: &[&str] = &["api/src/tls.rs", "tests/api/encryption.rs"];
+/// Where the first of the words means what a server shows when it encrypts, as the standard calls it.
+const OF_ENCRYPTION: &[&str] = &["api/src/tls.rs", "tests/api/encryption.rs", "tests/harness/cluster.rs"];
 
 /// Endings of type names that say nothing.
 const VAGUE: &[&str] = &["Dto", "Manager", "Service", "Helper", "Util", "Utils"];
@@ -42,10 +35,10 @@ fn forbidden_words(file: &File) -> Vec<String> {
     let mut list = Vec::new();
     for (number, line) in (1..).zip(file.text.lines()) {
         let line = line.to_lowercase();
-        for (place, (one, two, instead)) in WORDS.iter().enumerate() {
+        for (one, two, instead) in WORDS {
             let word = format!("{one}{two}");
-            let is_of_encryption = place == 0 && OF_ENCRYPTION.contains(&file.path.as_str());
-            if line.contains(&word) && !is_of_encryption {
+            let is_encryption = *one == WORDS[0].0 && OF_ENCRYPTION.contains(&file.path.as_str());
+            if line.contains(&word) && !is_encryption {
                 list.push(format!("{} line {number}: `{word}`: {instead}", file.path));
             }
         }
