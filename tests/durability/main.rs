@@ -26,7 +26,8 @@ fn main() -> ExitCode {
         println!("kills: test");
         return ExitCode::SUCCESS;
     }
-    let setting = |name: &str| std::env::var(name).ok().map(|value| value.parse::<u64>().unwrap());
+    let setting =
+        |name: &str| std::env::var_os(name).map(|value| value.to_str().unwrap().parse::<u64>().unwrap());
     let kills = setting("PREEN_KILLS").map_or(KILLS, |kills| u32::try_from(kills).unwrap());
     let seed = setting("PREEN_SEED").unwrap_or_else(|| u64::from(std::process::id()));
     println!("\nrunning 2 tests (seed {seed})");
