@@ -18,8 +18,9 @@ on_both!(changes_at_once_are_all_kept_in_a_row, |world| {
                 scope.spawn(move || {
                     let log = |number: usize| {
                         let at = format!("2026-05-20T1{caller}:{number:02}:00Z");
-                        let stored =
-                            world.av.post("/flights", &flight("SG-01", "AV", &at)).expect(201).json();
+                        let mut short = flight("SG-01", "AV", &at);
+                        short["airtime_min"] = json!(0.5);
+                        let stored = world.av.post("/flights", &short).expect(201).json();
                         stored["revision"].as_i64().unwrap()
                     };
                     (0..EACH).map(log).collect::<Vec<i64>>()

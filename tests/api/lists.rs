@@ -8,10 +8,17 @@ fn ids(rows: &[Value]) -> Vec<&str> {
     rows.iter().map(|row| row["id"].as_str().unwrap()).collect()
 }
 
+/// A flight so short that the next may begin a minute later.
+fn short(at: &str) -> Value {
+    let mut flight = flight("SG-01", "AV", at);
+    flight["airtime_min"] = serde_json::json!(0.5);
+    flight
+}
+
 on_both!(pages_join_to_the_whole_list, |world| {
     world.small_fleet();
     for minute in 10..23 {
-        world.add("flights", flight("SG-01", "AV", &format!("2026-05-20T10:{minute}:00Z")));
+        world.add("flights", short(&format!("2026-05-20T10:{minute}:00Z")));
     }
     for sort in ["revision", "-revision", "occurred_at", "-occurred_at"] {
         let whole = items(world.av.get(&format!("/flights?sort={sort}")));
@@ -42,7 +49,7 @@ on_both!(pages_join_to_the_whole_list, |world| {
 on_both!(what_is_recorded_meanwhile_moves_no_page, |world| {
     world.small_fleet();
     for minute in 10..14 {
-        world.add("flights", flight("SG-01", "AV", &format!("2026-05-20T10:{minute}:00Z")));
+        world.add("flights", short(&format!("2026-05-20T10:{minute}:00Z")));
     }
     let first = world.av.get("/flights?sort=occurred_at&limit=2").expect(200);
     world.add("flights", flight("SG-01", "AV", "2026-05-20T09:00:00Z"));
