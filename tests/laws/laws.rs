@@ -41,21 +41,19 @@ fn answers(fleet: &Fleet, moment: Moment) -> String {
     serde_json::to_string(&all).unwrap()
 }
 
-/// Flights and riggings more, for each model, at a moment. A flight is left out where the model is in the air
-/// at that moment already; a rigging always comes in.
+/// A flight with so many launches, and as many riggings, for each model at a moment. The flight is left out where
+/// the model is in the air at that moment already; riggings always come in.
 fn use_all(history: &mut History, at: Instant, times: u32) {
     for number in 0..world::MODELS {
-        for before in 0..times {
-            // No time in the air, each a microsecond before the other: they do not overlap one another.
-            let moment = Instant::from_micros(at.micros() - i64::from(before));
-            let flight = json!({
-                "id": history.id(), "model": world::model(number), "pilot": world::member(0), "occurred_at": moment,
-                "airtime_min": 0.0, "motor_s": 20, "landing": "soft", "is_post_flight_logged": true,
-            });
+        let flight = json!({
+            "id": history.id(), "model": world::model(number), "pilot": world::member(0), "occurred_at": at,
+            "airtime_min": 0.0, "launches": times, "motor_s": 20, "landing": "soft", "is_post_flight_logged": true,
+        });
+        history.record(Fact::from_json(Noun::Flights, flight).unwrap(), 0);
+        for _ in 0..times {
             let rigging = json!({
                 "id": history.id(), "model": world::model(number), "occurred_at": at, "cycles": 1,
             });
-            history.record(Fact::from_json(Noun::Flights, flight).unwrap(), 0);
             assert!(history.record(Fact::from_json(Noun::Riggings, rigging).unwrap(), 0));
         }
     }
