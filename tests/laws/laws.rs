@@ -8,7 +8,7 @@ use preen_domain::{
     },
     facts::{Fact, Inside, Noun, Recorded},
     fleet::{Fleet, FlightRow},
-    ids::{InstallationId, RemovalId},
+    ids::{InstallationId, ModelId, RemovalId},
     rules,
     time::{Instant, day_of},
     words::{CheckState, RemovalReason, Severity},
