@@ -5,11 +5,13 @@
 mod balance;
 mod calendar;
 mod close;
+mod cover;
 mod csv_quoting;
 mod forecast;
 mod inertia;
 mod intervals;
 mod laws;
+mod linkage;
 mod mass_list;
 mod planform;
 mod questions;

@@ -5,14 +5,17 @@
 //! * [`planform`]: wing area, MAC, loading · [`stability`]: neutral point and static margin
 //! * [`calendar`]: days and months · [`interval`]: where the next due point falls · [`standing`]: clear, due, overdue
 //! * [`forecast`]: when a count will be reached
+//! * [`linkage`]: servo arm, rod and horn of a surface · [`cover`]: the arm under its cover
 //!
 //! Nothing here returns a number that is not finite: what cannot be computed is an error that says what to mend.
 
 pub mod balance;
 pub mod calendar;
+pub mod cover;
 pub mod forecast;
 pub mod inertia;
 pub mod interval;
+pub mod linkage;
 pub mod planform;
 pub mod reconcile;
 pub mod stability;
