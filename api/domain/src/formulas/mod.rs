@@ -15,6 +15,7 @@ pub mod inertia;
 pub mod interval;
 pub mod planform;
 pub mod reconcile;
+pub mod roots;
 pub mod stability;
 pub mod standing;
 pub mod swap;
