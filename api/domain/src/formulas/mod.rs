@@ -4,7 +4,7 @@
 //! * [`swap`]: what changes do to a balance · [`trim`]: weight that moves a CG · [`inertia`]: moments about the CG
 //! * [`planform`]: wing area, MAC, loading · [`stability`]: neutral point and static margin
 //! * [`calendar`]: days and months · [`interval`]: where the next due point falls · [`standing`]: clear, due, overdue
-//! * [`forecast`]: when a count will be reached
+//! * [`forecast`]: when a count will be reached · [`trend`]: wear against use, limits reached, groups compared
 //! * [`linkage`]: servo arm, rod and horn of a surface · [`cover`]: the arm under its cover
 //!
 //! Nothing here returns a number that is not finite: what cannot be computed is an error that says what to mend.
@@ -18,9 +18,11 @@ pub mod interval;
 pub mod linkage;
 pub mod planform;
 pub mod reconcile;
+pub mod roots;
 pub mod stability;
 pub mod standing;
 pub mod swap;
+pub mod trend;
 pub mod trim;
 pub mod weighing;
 
