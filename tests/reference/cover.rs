@@ -30,6 +30,11 @@ fn cover_of_the_worked_example() {
     let swing = Some(ArmSwing { from_deg: 28.0 - 50.0, to_deg: 28.0 + 20.0 });
     let swung = fit_cover(&ArmUnderCover { swing, ..cover }).expect("a cover");
     close("the same top of swing", swung.gap_mm, -0.40, 1e-9);
-    close("gap at the aft end", swung.gap_at_to_mm.expect("an end"), 6.0 - 6.4 * 48f64.to_radians().cos(), 1e-9);
+    close(
+        "gap at the aft end",
+        swung.gap_at_to_mm.expect("an end"),
+        6.0 - 6.4 * 48f64.to_radians().cos(),
+        1e-9,
+    );
     assert!(swung.relief.expect("the arm scrapes").length_mm < relief.length_mm);
 }

@@ -227,7 +227,8 @@ fn torque_and_rod_force_of_the_worked_example() {
     let linkage = Linkage::new(&landing_flap(28.0)).expect("assembled");
     let flap = FlapSurface { chord_mm: CHORD_MM, span_mm: 930.0 };
     let load = |servo, speed_ms, hinge_coefficient| {
-        let air = AirLoad { speed_ms, density_kg_m3: SEA_LEVEL_DENSITY_KG_M3, hinge_coefficient, efficiency: 0.9 };
+        let air =
+            AirLoad { speed_ms, density_kg_m3: SEA_LEVEL_DENSITY_KG_M3, hinge_coefficient, efficiency: 0.9 };
         let at = linkage.at(servo).expect("inside its travel");
         (air.on(&flap, &at).expect("a load"), air.speed_limit_ms(&flap, &at, 0.344).expect("a limit"))
     };

@@ -100,10 +100,14 @@ pub enum FitError {
     #[error("at most 500 points can be fitted")]
     TooManyPoints,
     /// All at one servo angle.
-    #[error("all throws were measured at one servo angle, so they say nothing about the geometry; measure others")]
+    #[error(
+        "all throws were measured at one servo angle, so they say nothing about the geometry; measure others"
+    )]
     NoSpread,
     /// All deflections are the same.
-    #[error("all measured deflections are the same: a surface that does not move says nothing about its linkage")]
+    #[error(
+        "all measured deflections are the same: a surface that does not move says nothing about its linkage"
+    )]
     NoMovement,
     /// Two unknowns change the throws in the same way.
     #[error("these throws do not tell {one} from {other}: hold one of them, or measure over a wider travel")]
@@ -114,7 +118,9 @@ pub enum FitError {
         other: &'static str,
     },
     /// No best geometry was found.
-    #[error("no geometry near the start fits these throws; check the signs of throws and servo angles, and the start")]
+    #[error(
+        "no geometry near the start fits these throws; check the signs of throws and servo angles, and the start"
+    )]
     NotFound,
 }
 
@@ -201,9 +207,10 @@ struct Stand {
 impl Problem<'_> {
     fn residuals(&self, geometry: &LinkageGeometry) -> Option<DVector<f64>> {
         let linkage = Linkage::new(geometry).ok()?;
-        let residuals = self.points.iter().map(|point| {
-            Some(point.deflection_deg - linkage.at(point.servo_deg).ok()?.deflection_deg)
-        });
+        let residuals = self
+            .points
+            .iter()
+            .map(|point| Some(point.deflection_deg - linkage.at(point.servo_deg).ok()?.deflection_deg));
         residuals.collect::<Option<Vec<f64>>>().map(DVector::from_vec)
     }
 
@@ -254,8 +261,11 @@ impl Stand {
         let largest = svd.singular_values.max();
         for (value, direction) in svd.singular_values.iter().zip(turned.row_iter()) {
             if *value < LEAST_RATIO * largest {
-                let mut shares: Vec<(f64, &'static str)> =
-                    direction.iter().map(|share| share.abs()).zip(problem.unknowns.iter().map(|u| u.as_str())).collect();
+                let mut shares: Vec<(f64, &'static str)> = direction
+                    .iter()
+                    .map(|share| share.abs())
+                    .zip(problem.unknowns.iter().map(|u| u.as_str()))
+                    .collect();
                 shares.sort_by(|one, other| other.0.total_cmp(&one.0));
                 let named = |at: usize| shares.get(at).or(shares.first()).map_or("", |(_, name)| *name);
                 return Err(FitError::NotTold { one: named(0), other: named(1) });
@@ -287,8 +297,12 @@ fn descend(problem: &Problem<'_>, start: Stand) -> Result<Stand, FitError> {
         let better = loop {
             let damped = &normal + DMatrix::identity(lengths.len(), lengths.len()) * damping;
             let step = damped.cholesky().map(|square| square.solve(&downhill));
-            let step = step.map(|step| DVector::from_iterator(step.len(), step.iter().zip(&lengths).map(|(s, l)| s / l)));
-            let tried = step.and_then(|step| problem.moved(&at.geometry, &step)).and_then(|moved| problem.stand(&moved));
+            let step = step.map(|step| {
+                DVector::from_iterator(step.len(), step.iter().zip(&lengths).map(|(s, l)| s / l))
+            });
+            let tried = step
+                .and_then(|step| problem.moved(&at.geometry, &step))
+                .and_then(|moved| problem.stand(&moved));
             match tried {
                 Some(tried) if tried.cost < at.cost => break Some(tried),
                 _ if damping > 1e12 => break None,
@@ -312,7 +326,8 @@ fn check(
     unknowns: &[LinkageParameter],
     points: &[MeasuredDeflection],
 ) -> Result<usize, FitError> {
-    let is_twice = unknowns.iter().enumerate().any(|(index, one)| unknowns.iter().take(index).any(|other| other == one));
+    let is_twice =
+        unknowns.iter().enumerate().any(|(index, one)| unknowns.iter().take(index).any(|other| other == one));
     if unknowns.is_empty() || is_twice {
         return Err(FitError::NoUnknowns);
     }
@@ -417,7 +432,8 @@ mod tests {
         // Neutral is 0° whatever the geometry.
         check(&[ArmMm, HornMm], &points[1..3], FitError::NoSpread);
         check(&[ArmMm, HornMm], &[points[0], points[0], points[0]], FitError::NoSpread);
-        let still = points.iter().map(|at| MeasuredDeflection { deflection_deg: 3.0, ..*at }).collect::<Vec<_>>();
+        let still =
+            points.iter().map(|at| MeasuredDeflection { deflection_deg: 3.0, ..*at }).collect::<Vec<_>>();
         check(&[HornMm], &still, FitError::NoMovement);
         let beyond = [MeasuredDeflection { servo_deg: -100.0, deflection_deg: 80.0 }, points[0]];
         let refused = fit_geometry(&TRUE, &[HornMm], &beyond);
