@@ -12,6 +12,7 @@ mod forecast;
 mod inertia;
 mod intervals;
 mod laws;
+mod laws_linkage;
 mod linkage;
 mod mass_list;
 mod planform;

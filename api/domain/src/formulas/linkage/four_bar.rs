@@ -119,11 +119,11 @@ impl FourBar {
             ("rocker_mm", self.rocker_mm),
             ("ground_mm", self.ground_mm),
         ];
-        let bad = lengths.into_iter().find(|(_, mm)| !(*mm > 0.0 && *mm <= LONGEST_MM));
-        match bad {
+        let is_length = |mm: f64| mm > 0.0 && mm <= LONGEST_MM;
+        match lengths.into_iter().find(|(_, mm)| !is_length(*mm)) {
             Some((field, _)) => Err(FourBarError::BadNumber { field }),
-            None if !(crank_deg.abs() <= LARGEST_DEG) => Err(FourBarError::BadNumber { field: "crank_deg" }),
-            None => Ok(()),
+            None if crank_deg.abs() <= LARGEST_DEG => Ok(()),
+            None => Err(FourBarError::BadNumber { field: "crank_deg" }),
         }
     }
 }

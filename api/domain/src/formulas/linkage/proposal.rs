@@ -244,7 +244,7 @@ fn reach(
     ];
     let horn = heights.into_iter().fold(wanted.horn_mm.to, f64::min);
     let steps = ((horn - wanted.horn_mm.from) / wanted.horn_mm.step + 1e-9).floor();
-    if !(steps >= 0.0) {
+    if steps.is_nan() || steps < 0.0 {
         return Ok(Err(Obstacle::Horn));
     }
     let geometry = LinkageGeometry {
