@@ -3,6 +3,7 @@
 //! case was written. Behaviour over HTTP and of the fleet is tested elsewhere.
 
 mod balance;
+mod ballast;
 mod calendar;
 mod close;
 mod csv_quoting;
@@ -10,6 +11,7 @@ mod forecast;
 mod inertia;
 mod intervals;
 mod laws;
+mod laws_ballast;
 mod mass_list;
 mod planform;
 mod questions;
