@@ -5,7 +5,7 @@
 //! * [`ballast`]: whole slugs into cells for a wanted mass and CG
 //! * [`planform`]: wing area, MAC, loading · [`stability`]: neutral point and static margin
 //! * [`calendar`]: days and months · [`interval`]: where the next due point falls · [`standing`]: clear, due, overdue
-//! * [`forecast`]: when a count will be reached
+//! * [`forecast`]: when a count will be reached · [`trend`]: wear against use, limits reached, groups compared
 //!
 //! Nothing here returns a number that is not finite: what cannot be computed is an error that says what to mend.
 
@@ -17,9 +17,11 @@ pub mod inertia;
 pub mod interval;
 pub mod planform;
 pub mod reconcile;
+pub mod roots;
 pub mod stability;
 pub mod standing;
 pub mod swap;
+pub mod trend;
 pub mod trim;
 pub mod weighing;
 
