@@ -5,12 +5,14 @@
 use preen_reference as close;
 
 mod balance;
+mod ballast;
 mod calendar;
 mod csv_quoting;
 mod forecast;
 mod inertia;
 mod intervals;
 mod laws;
+mod laws_ballast;
 mod mass_list;
 mod planform;
 mod questions;
