@@ -5,6 +5,7 @@
 use preen_reference as close;
 
 mod balance;
+mod ballast;
 mod calendar;
 mod cover;
 mod csv_quoting;
@@ -12,12 +13,15 @@ mod forecast;
 mod inertia;
 mod intervals;
 mod laws;
+mod laws_ballast;
 mod laws_linkage;
+mod laws_trend;
 mod linkage;
 mod mass_list;
 mod planform;
 mod questions;
 mod stability;
 mod swap;
+mod trend;
 mod trim;
 mod weighing;
