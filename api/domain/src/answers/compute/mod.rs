@@ -2,11 +2,18 @@
 //! `formulas`; here are the shapes of question and answer, and which field is at fault when there is none.
 
 mod balance;
+mod cover;
+mod linkage;
 mod weighing;
 
 pub use balance::{
     BalanceAnswer, BalanceChange, BalanceItem, BalanceQuestion, CgRange, CgRangeStanding, InertiaAnswer,
     MacPlace, TrimAnswer, compute_balance,
+};
+pub use cover::{CoverAnswer, CoverQuestion, SheetAnswer, compute_cover};
+pub use linkage::{
+    CoefficientSource, DeflectionRow, Differential, LinkageAnswer, LinkageQuestion, LoadAnswer, LoadQuestion,
+    MeasuredQuestion, MeasuredThrow, OtherSideQuestion, SurfaceQuestion, WantedQuestion, compute_linkage,
 };
 pub use weighing::{
     MassAnswer, WeighedSupport, WeighingAnswer, WeighingQuestion, WeighingTrim, compute_weighing,
