@@ -19,7 +19,7 @@ use serde::de::DeserializeOwned;
 use serde_json::Value;
 use uuid::Uuid;
 
-use crate::failure::{Failure, Kind};
+use crate::failure::{Failure, Kind, say_field};
 use crate::settings::Access;
 
 /// Parameters of a question.
@@ -244,12 +244,7 @@ impl Client {
 
 /// One complaint: the field it is about, if it is about one, and what to mend.
 fn said_of(error: &FieldError) -> String {
-    let field = error.pointer.trim_start_matches('/').replace('/', ".");
-    if field.is_empty() || error.text.contains(&field) {
-        error.text.clone()
-    } else {
-        format!("{field}: {}", error.text)
-    }
+    say_field(&error.pointer, &error.text)
 }
 
 fn busy(retry_after: Option<&str>) -> Failure {

@@ -69,3 +69,9 @@ impl Failure {
         }
     }
 }
+
+/// A complaint with the field it is about (a JSON pointer), where the text does not name it itself.
+pub fn say_field(pointer: &str, text: &str) -> String {
+    let field = pointer.trim_start_matches('/').replace('/', ".");
+    if field.is_empty() || text.contains(&field) { text.to_owned() } else { format!("{field}: {text}") }
+}

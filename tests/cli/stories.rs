@@ -288,6 +288,18 @@ fn a_mass_list_in_a_file_is_balanced() {
 }
 
 #[test]
+fn the_bench_needs_no_service() {
+    // Nothing listens there.
+    let alone = || Preen::at("http://127.0.0.1:1", "t");
+    let line = "weigh --support -60:878.0 --support 520:324.5 --list 1195.7:96.0738";
+    alone().run(line).code(0).is_as_expected("weighing_on_the_bench");
+    alone().run("balance --base 1202.5:96.52 --change 1.9:985").code(0).shows("97.92 mm (+1.402 mm)");
+    alone().run("balance SG-01").code(5);
+    alone().run("weigh --support -60:878.0 --support 520:324.5 --record SG-01").code(5);
+    alone().run("balance --base 1202.5:96.52 --trim-at 96.52 --target 99").code(3);
+}
+
+#[test]
 fn fitting_a_held_servo_is_refused_and_a_good_one_opens_the_swap_check() {
     let refused = preen().run("swap SG-04 W.C/FS.L SV08-B016 --reason over_limit --preview").code(4);
     refused.is_as_expected("swap_refused");

@@ -2,18 +2,23 @@
 //! that hold for all inputs. Each case names its source; "from memory" marks a source that was not at hand when the
 //! case was written. Behaviour over HTTP and of the fleet is tested elsewhere.
 
+use preen_reference as close;
+
 mod balance;
+mod ballast;
 mod calendar;
-mod close;
 mod csv_quoting;
 mod forecast;
 mod inertia;
 mod intervals;
 mod laws;
+mod laws_ballast;
+mod laws_trend;
 mod mass_list;
 mod planform;
 mod questions;
 mod stability;
 mod swap;
+mod trend;
 mod trim;
 mod weighing;

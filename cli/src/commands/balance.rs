@@ -1,15 +1,15 @@
 //! `preen balance`: mass and centre of gravity of a model of the fleet, or of a list on the bench.
 
 use preen_domain::answers::compute::{
-    BalanceAnswer, BalanceChange, BalanceItem, BalanceQuestion, CgRange, MacPlace,
+    BalanceAnswer, BalanceChange, BalanceItem, BalanceQuestion, CgRange, MacPlace, compute_balance,
 };
 use preen_domain::answers::{Answer, Balanced, Method};
 use preen_domain::facts::Noun;
 use preen_domain::formulas::balance::MassAndCg;
-use serde_json::Value;
 
 use super::nouns::read_text;
 use super::{Session, bench, frame_line, may_fly};
+use crate::Io;
 use crate::args::Asked;
 use crate::failure::Failure;
 use crate::moments::show_moment;
@@ -61,8 +61,13 @@ pub struct Args {
 pub fn run(args: &Args, session: &mut Session<'_, '_>) -> Result<Reply, Failure> {
     match &args.model {
         Some(model) => of_model(model, &args.asked, session),
-        None => on_bench(args, session),
+        None => on_bench(args, session.io),
     }
+}
+
+/// Whether a model of the fleet is asked about, which only a service knows.
+pub const fn needs_service(args: &Args) -> bool {
+    args.model.is_some()
 }
 
 fn of_model(model: &str, asked: &Asked, session: &Session<'_, '_>) -> Result<Reply, Failure> {
@@ -177,11 +182,11 @@ fn with_uncertainty(x_mm: f64, u_mm: Option<f64>) -> String {
     }
 }
 
-fn on_bench(args: &Args, session: &mut Session<'_, '_>) -> Result<Reply, Failure> {
-    let question = question(args, session)?;
-    let received = session.client.post(&["compute", "balance"], &[], &question)?;
-    let answer: BalanceAnswer = received.read()?;
-    let mut reply = Reply { json: received.text, ..Reply::default() };
+/// Balances what is on the bench.
+pub fn on_bench(args: &Args, io: &mut Io<'_>) -> Result<Reply, Failure> {
+    let question = question(args, io)?;
+    let (answer, json): (BalanceAnswer, _) = bench::compute(&question, compute_balance)?;
+    let mut reply = Reply { json, ..Reply::default() };
     let mut fields = vec![
         field("mass", format!("{:.2} g ({:+.2} g)", answer.after.mass_g, answer.mass_change_g)),
         field("CG x", format!("{:.2} mm ({:+.3} mm)", answer.after.x_mm, answer.x_change_mm)),
@@ -224,20 +229,19 @@ fn on_bench(args: &Args, session: &mut Session<'_, '_>) -> Result<Reply, Failure
     Ok(reply)
 }
 
-fn question(args: &Args, session: &mut Session<'_, '_>) -> Result<Value, Failure> {
+fn question(args: &Args, io: &mut Io<'_>) -> Result<BalanceQuestion, Failure> {
     let mut items = args.items.clone();
     if let Some(file) = &args.file {
-        let text = read_text(session, file)?;
         if !file.to_lowercase().ends_with(".csv") {
-            return whole_question(args, file, &text);
+            return whole_question(args, file, io);
         }
-        items.extend(bench::items_of_csv(file, &text)?);
+        items.extend(bench::items_of_csv(file, &read_text(io, file)?)?);
     }
     if items.is_empty() && args.base.is_none() {
         return Err(Failure::bad_input("There is nothing to balance.")
             .hint("Name a model, or give a list (--file, --item) or a known balance (--base MASS:X)."));
     }
-    let question = BalanceQuestion {
+    Ok(BalanceQuestion {
         items,
         base: args.base,
         changes: args.changes.clone(),
@@ -245,13 +249,11 @@ fn question(args: &Args, session: &mut Session<'_, '_>) -> Result<Value, Failure
         target_x_mm: args.target,
         range: args.range,
         mac: args.mac,
-    };
-    serde_json::to_value(question)
-        .map_err(|error| Failure::bad_input(format!("The question cannot be written: {error}.")))
+    })
 }
 
-/// A question in a file is sent as it stands, so that nothing in it is lost or guessed.
-fn whole_question(args: &Args, file: &str, text: &str) -> Result<Value, Failure> {
+/// A question in a file is taken as it stands, so that nothing in it is lost or guessed.
+fn whole_question(args: &Args, file: &str, io: &mut Io<'_>) -> Result<BalanceQuestion, Failure> {
     let has_more = args.base.is_some()
         || !args.items.is_empty()
         || !args.changes.is_empty()
@@ -265,5 +267,5 @@ fn whole_question(args: &Args, file: &str, text: &str) -> Result<Value, Failure>
         ))
         .hint("Put everything into the file, or give the list as .csv."));
     }
-    serde_json::from_str(text).map_err(|error| Failure::bad_input(format!("{file} is not JSON: {error}.")))
+    bench::read_question(io, file)
 }

@@ -1,12 +1,56 @@
-//! How masses, places and supports are typed for the bench calculators, and how mass lists are read from files.
+//! What the bench calculators share: they compute here, by the functions that the service uses, and need none. How
+//! masses, places and supports are typed, and how questions and mass lists are read from files.
 //!
 //! Numbers are joined by colons: `MASS:X`, `MASS:X:Y`, `MASS:X:Y:Z`, in grams and millimetres, x aft of the datum, y
 //! right of the centreline, z up. A name may follow after `=`.
 
-use preen_domain::answers::compute::{BalanceChange, BalanceItem, CgRange, MacPlace, WeighedSupport};
+use preen_domain::answers::compute::{
+    BadQuestion, BalanceChange, BalanceItem, CgRange, MacPlace, WeighedSupport,
+};
 use preen_domain::formulas::balance::MassAndCg;
+use serde::Serialize;
+use serde::de::DeserializeOwned;
 
-use crate::failure::Failure;
+use super::nouns::read_text;
+use crate::Io;
+use crate::failure::{Failure, say_field};
+
+/// A question from a file, or from the input for `-`, in the JSON shape that the service takes too.
+pub fn read_question<Q: DeserializeOwned>(io: &mut Io<'_>, file: &str) -> Result<Q, Failure> {
+    let text = read_text(io, file)?;
+    let reader = &mut serde_json::Deserializer::from_str(&text);
+    let question = serde_path_to_error::deserialize(&mut *reader).map_err(|error| {
+        let path = match error.path().to_string().as_str() {
+            "." => String::new(),
+            path => format!(" at {path}"),
+        };
+        let what = error.into_inner();
+        match what.classify() {
+            serde_json::error::Category::Data => {
+                Failure::bad_input(format!("{file}{path}: {}.", first_upper(&what.to_string())))
+            }
+            _ => Failure::bad_input(format!("{file} is not JSON: {what}.")),
+        }
+    })?;
+    reader.end().map_err(|error| Failure::bad_input(format!("{file} is not JSON: {error}.")))?;
+    Ok(question)
+}
+
+/// Answers a question here, without a service: the answer, and the same as JSON.
+pub fn compute<Q, A: Serialize>(
+    question: &Q,
+    by: impl Fn(&Q) -> Result<A, BadQuestion>,
+) -> Result<(A, String), Failure> {
+    let answer = by(question).map_err(|bad| Failure::bad_input(say_field(&bad.pointer, &bad.text)))?;
+    let json = serde_json::to_string(&answer)
+        .map_err(|error| Failure::bad_input(format!("The answer cannot be written: {error}.")))?;
+    Ok((answer, json))
+}
+
+fn first_upper(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map(|first| first.to_uppercase().chain(letters).collect()).unwrap_or_default()
+}
 
 /// Numbers joined by colons.
 fn numbers(text: &str, least: usize, most: usize, form: &str) -> Result<Vec<f64>, String> {

@@ -61,16 +61,26 @@ impl Session<'_, '_> {
 
 /// Does what is wanted.
 pub fn run(wanted: &Wanted, io: &mut Io<'_>) -> Result<Reply, Failure> {
-    match &wanted.command {
-        Command::Completions(args) => return completions::run(args),
-        Command::Login(args) => return login::run(args, &wanted.global, io),
-        _ => {}
+    if let Some(reply) = without_service(wanted, io) {
+        return reply;
     }
     let (access, notes) = settings::find(&io.env, wanted.global.url.as_deref())?;
     say_notes(io, &notes);
     let client = Client::new(&access)?;
     let mut session = Session { io, client, is_json: wanted.global.json };
     dispatch(&wanted.command, &mut session).map_err(|failure| suggest::mend(&session.client, failure))
+}
+
+/// What needs no service.
+fn without_service(wanted: &Wanted, io: &mut Io<'_>) -> Option<Result<Reply, Failure>> {
+    let reply = match &wanted.command {
+        Command::Completions(args) => completions::run(args),
+        Command::Login(args) => login::run(args, &wanted.global, io),
+        Command::Balance(args) if !balance::needs_service(args) => balance::on_bench(args, io),
+        Command::Weigh(args) if !weigh::needs_service(args) => weigh::on_bench(args, io),
+        _ => return None,
+    };
+    Some(reply)
 }
 
 fn dispatch(command: &Command, session: &mut Session<'_, '_>) -> Result<Reply, Failure> {

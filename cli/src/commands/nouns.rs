@@ -8,6 +8,7 @@ use serde_json::{Map, Value, json};
 
 use super::record::{self, mention};
 use super::{Session, show};
+use crate::Io;
 use crate::failure::Failure;
 use crate::fields::{Field, assign, fields_of, missing};
 use crate::output::{Cell, Reply, Table, left};
@@ -192,7 +193,7 @@ pub fn has_moment(noun: Noun) -> bool {
 }
 
 fn read_facts(session: &mut Session<'_, '_>, file: &str) -> Result<Vec<Map<String, Value>>, Failure> {
-    let text = read_text(session, file)?;
+    let text = read_text(session.io, file)?;
     let json: Value = serde_json::from_str(&text)
         .map_err(|error| Failure::bad_input(format!("{file} is not JSON: {error}.")))?;
     let list = match json {
@@ -208,10 +209,10 @@ fn read_facts(session: &mut Session<'_, '_>, file: &str) -> Result<Vec<Map<Strin
 }
 
 /// The text of a file, or of the input for `-`.
-pub fn read_text(session: &mut Session<'_, '_>, file: &str) -> Result<String, Failure> {
+pub fn read_text(io: &mut Io<'_>, file: &str) -> Result<String, Failure> {
     let mut text = String::new();
     let read = if file == "-" {
-        session.io.stdin.read_to_string(&mut text).map(drop)
+        io.stdin.read_to_string(&mut text).map(drop)
     } else {
         std::fs::File::open(file).and_then(|mut open| open.read_to_string(&mut text)).map(drop)
     };

@@ -1,7 +1,9 @@
 //! `preen weigh`: mass and centre of gravity from the scales under the supports, with their uncertainty, compared
 //! with a list, and recorded for a model if wanted.
 
-use preen_domain::answers::compute::{MacPlace, WeighedSupport, WeighingAnswer, WeighingQuestion};
+use preen_domain::answers::compute::{
+    MacPlace, WeighedSupport, WeighingAnswer, WeighingQuestion, compute_weighing,
+};
 use preen_domain::facts::Noun;
 use preen_domain::formulas::balance::MassAndCg;
 use preen_domain::formulas::reconcile::{Reconciliation, UnaccountedVerdict};
@@ -12,6 +14,7 @@ use super::balance::{field, fields_as_csv};
 use super::nouns::read_text;
 use super::record::{Draft, record};
 use super::{Session, bench};
+use crate::Io;
 use crate::args::When;
 use crate::failure::Failure;
 use crate::output::{Block, Reply};
@@ -63,8 +66,32 @@ pub struct Args {
 
 /// Asks, shows, and records if wanted.
 pub fn run(args: &Args, session: &mut Session<'_, '_>) -> Result<Reply, Failure> {
+    let (mut reply, answer) = weighed(args, session.io)?;
+    if let Some(model) = &args.record {
+        let recorded = keep(args, model, &answer, session)?;
+        reply.json = format!("{{\"computed\":{},\"recorded\":{}}}", reply.json, recorded.json);
+        reply.line("");
+        reply.blocks.extend(recorded.blocks);
+        reply.hint(format!("`preen balance {model}` now starts from this weighing."));
+    }
+    Ok(reply)
+}
+
+/// Whether it is to be recorded, which only a service can.
+pub const fn needs_service(args: &Args) -> bool {
+    args.record.is_some()
+}
+
+/// Weighs what is on the bench.
+pub fn on_bench(args: &Args, io: &mut Io<'_>) -> Result<Reply, Failure> {
+    let (mut reply, _) = weighed(args, io)?;
+    reply.hint("--record MODEL puts it on record.");
+    Ok(reply)
+}
+
+fn weighed(args: &Args, io: &mut Io<'_>) -> Result<(Reply, WeighingAnswer), Failure> {
     let list_items = match &args.list_file {
-        Some(file) => bench::items_of_csv(file, &read_text(session, file)?)?,
+        Some(file) => bench::items_of_csv(file, &read_text(io, file)?)?,
         None => Vec::new(),
     };
     let question = WeighingQuestion {
@@ -77,22 +104,10 @@ pub fn run(args: &Args, session: &mut Session<'_, '_>) -> Result<Reply, Failure>
         tip_place_y_mm: args.tip_at,
         mac: args.mac,
     };
-    let question = serde_json::to_value(question)
-        .map_err(|error| Failure::bad_input(format!("The question cannot be written: {error}.")))?;
-    let received = session.client.post(&["compute", "weighing"], &[], &question)?;
-    let answer: WeighingAnswer = received.read()?;
-    let mut reply = Reply { json: received.text, ..Reply::default() };
+    let (answer, json) = bench::compute(&question, compute_weighing)?;
+    let mut reply = Reply { json, ..Reply::default() };
     show(&mut reply, &answer);
-    if let Some(model) = &args.record {
-        let recorded = keep(args, model, &answer, session)?;
-        reply.json = format!("{{\"computed\":{},\"recorded\":{}}}", reply.json, recorded.json);
-        reply.line("");
-        reply.blocks.extend(recorded.blocks);
-        reply.hint(format!("`preen balance {model}` now starts from this weighing."));
-    } else {
-        reply.hint("--record MODEL puts it on record.");
-    }
-    Ok(reply)
+    Ok((reply, answer))
 }
 
 fn show(reply: &mut Reply, answer: &WeighingAnswer) {
