@@ -127,7 +127,7 @@ fn check_systems(systems: &[RepairedSystem]) -> Result<(), LifeError> {
         if !(system.watched_until > 0.0 && system.watched_until <= MAX_AGE) {
             return Err(LifeError::BadAge { life });
         }
-        if system.repaired_at.iter().any(|age| !(*age >= 0.0)) {
+        if system.repaired_at.iter().any(|age| !(0.0..=MAX_AGE).contains(age)) {
             return Err(LifeError::BadAge { life });
         }
         if system.repaired_at.iter().any(|age| *age > system.watched_until) {

@@ -277,7 +277,7 @@ mod tests {
     #[test]
     fn what_has_no_law_is_refused_by_name() {
         let check = |ages: &[f64], until, ended, expected| {
-            assert_eq!(fit_power_law(ages, until, ended), Err(expected))
+            assert_eq!(fit_power_law(ages, until, ended), Err(expected));
         };
         check(&[5.0], 9.0, Truncation::Time, PowerLawError::TooFew { needed: 2, given: 1 });
         check(&[5.0, 4.0], 9.0, Truncation::Time, PowerLawError::BadAge { entry: 2 });

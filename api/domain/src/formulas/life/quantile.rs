@@ -76,7 +76,7 @@ pub fn chi_square_above(value: f64, freedom: f64) -> Option<f64> {
 /// ```
 #[must_use]
 pub fn chi_square_quantile(share: f64, freedom: f64) -> Option<f64> {
-    if !(share > 0.0 && share < 1.0 && freedom >= 2.0 && freedom <= MAX_FREEDOM) {
+    if !(share > 0.0 && share < 1.0 && (2.0..=MAX_FREEDOM).contains(&freedom)) {
         return None;
     }
     if freedom == 2.0 {
