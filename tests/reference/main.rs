@@ -5,16 +5,20 @@
 use preen_reference as close;
 
 mod balance;
+mod ballast;
 mod calendar;
 mod csv_quoting;
 mod forecast;
 mod inertia;
 mod intervals;
 mod laws;
+mod laws_ballast;
+mod laws_trend;
 mod mass_list;
 mod planform;
 mod questions;
 mod stability;
 mod swap;
+mod trend;
 mod trim;
 mod weighing;

@@ -2,6 +2,7 @@
 //!
 //! * [`balance`]: mass and CG of a list · [`weighing`]: mass and CG from scales · [`reconcile`]: list against scale
 //! * [`swap`]: what changes do to a balance · [`trim`]: weight that moves a CG · [`inertia`]: moments about the CG
+//! * [`ballast`]: whole slugs into cells for a wanted mass and CG
 //! * [`planform`]: wing area, MAC, loading · [`stability`]: neutral point and static margin
 //! * [`calendar`]: days and months · [`interval`]: where the next due point falls · [`standing`]: clear, due, overdue
 //! * [`forecast`]: when a count will be reached · [`trend`]: wear against use, limits reached, groups compared
@@ -9,6 +10,7 @@
 //! Nothing here returns a number that is not finite: what cannot be computed is an error that says what to mend.
 
 pub mod balance;
+pub mod ballast;
 pub mod calendar;
 pub mod forecast;
 pub mod inertia;
