@@ -45,10 +45,10 @@ impl Calculator {
 
 fn ask<Q: DeserializeOwned + Serialize, A: Serialize>(
     json: Value,
-    compute: impl Fn(&Q) -> Result<A, BadQuestion>,
+    by: impl FnOnce(&Q) -> Result<A, BadQuestion>,
 ) -> Asked {
     let Ok(question) = serde_json::from_value::<Q>(json) else { return Asked::Misshapen };
-    match compute(&question) {
+    match compute::answer(&question, by) {
         Ok(answer) => {
             if let Some(place) = finite::first_odd_number(&answer) {
                 let question = serde_json::to_string(&question).unwrap_or_default();
@@ -70,7 +70,7 @@ macro_rules! calculators {
         pub const CALCULATORS: &[Calculator] = &[$(Calculator {
             name: $name,
             seeds: &[$(include_str!(concat!("../seeds/", $name, "/", $seed, ".json"))),+],
-            ask: |json| ask(json, |question: &compute::$question| compute::$compute(question)),
+            ask: |json| ask::<compute::$question, _>(json, compute::$compute),
         }),+];
     };
 }
