@@ -1,9 +1,11 @@
 //! Bench calculators: questions answered from their own numbers alone, without a fleet. The arithmetic is in
 //! `formulas`; here are the shapes of question and answer, and which field is at fault when there is none.
+//! Ask them through [`answer`], which keeps hostile numbers away.
 
 mod balance;
 mod cover;
 mod linkage;
+mod sane;
 mod weighing;
 
 pub use balance::{
@@ -15,6 +17,7 @@ pub use linkage::{
     CoefficientSource, DeflectionRow, Differential, LinkageAnswer, LinkageQuestion, LoadAnswer, LoadQuestion,
     MeasuredQuestion, MeasuredThrow, OtherSideQuestion, SurfaceQuestion, WantedQuestion, compute_linkage,
 };
+pub use sane::{LARGEST, MOST_ENTRIES, SMALLEST, answer};
 pub use weighing::{
     MassAnswer, WeighedSupport, WeighingAnswer, WeighingQuestion, WeighingTrim, compute_weighing,
 };
