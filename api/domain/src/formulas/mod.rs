@@ -6,6 +6,7 @@
 //! * [`planform`]: wing area, MAC, loading · [`stability`]: neutral point and static margin
 //! * [`calendar`]: days and months · [`interval`]: where the next due point falls · [`standing`]: clear, due, overdue
 //! * [`forecast`]: when a count will be reached · [`trend`]: wear against use, limits reached, groups compared
+//! * [`life`]: how long parts last, and how many spares that takes
 //! * [`linkage`]: servo arm, rod and horn of a surface · [`cover`]: the arm under its cover
 //! * [`wire`]: gauges, drop, supply, contacts · [`joiner`]: section, sanding, bending, rock · [`pack`]: fitness of packs
 //! * [`scarf`]: tapers of repairs · [`class`]: watch, restrict, ground · [`range`]: inputs outside their bounds
@@ -21,6 +22,7 @@ pub mod forecast;
 pub mod inertia;
 pub mod interval;
 pub mod joiner;
+pub mod life;
 pub mod linkage;
 pub mod pack;
 pub mod planform;
