@@ -1,13 +1,16 @@
 //! Bench calculators: questions answered from their own numbers alone, without a fleet. The arithmetic is in
 //! `formulas`; here are the shapes of question and answer, and which field is at fault when there is none.
+//! Ask them through [`answer`], which keeps hostile numbers away.
 
 mod balance;
+mod sane;
 mod weighing;
 
 pub use balance::{
     BalanceAnswer, BalanceChange, BalanceItem, BalanceQuestion, CgRange, CgRangeStanding, InertiaAnswer,
     MacPlace, TrimAnswer, compute_balance,
 };
+pub use sane::{LARGEST, MOST_ENTRIES, SMALLEST, answer};
 pub use weighing::{
     MassAnswer, WeighedSupport, WeighingAnswer, WeighingQuestion, WeighingTrim, compute_weighing,
 };
