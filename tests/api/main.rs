@@ -3,12 +3,15 @@
 mod access;
 mod access_table;
 mod bad_input;
+mod clock;
 mod crowd;
 mod description;
 mod encryption;
 mod erasure;
 mod feed;
 mod lists;
+mod queue;
+mod race;
 mod recording;
 mod shelf;
 mod sign_in;
