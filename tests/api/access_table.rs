@@ -70,6 +70,9 @@ const LEFT_OUT: &[&str] = &[
     "delete session",
     "post compute/balance",
     "post compute/weighing",
+    "post compute/wire",
+    "post compute/joiner",
+    "post compute/pack",
 ];
 
 const WHOSE: [&str; 3] = ["own", "another's", "lent"];
