@@ -98,7 +98,7 @@ on_both!(a_joiner_sanded_loaded_and_loose, |world| {
         "/section/bore_mm",
         "smaller",
     );
-    post(json!({"section": {"shape": "cone"}}), "/section", "box");
+    post(json!({"section": {"shape": "cone"}}), "/section/shape", "box");
     post(json!({"sanding": {"now": {}}}), "/section", "give it");
     post(json!({"abrasive": {"grade": 601}}), "/abrasive/grade", "P601");
     post(json!({"moment_nm": -1e-300}), "/moment_nm", "too small");
@@ -136,7 +136,7 @@ on_both!(a_pack_measured_cold, |world| {
     };
     let cold = json!({"resistance": {"cells_mohm": [6, 6], "temperature_c": -40}});
     post(cold, "/resistance/temperature_c", "from -10 to 50");
-    post(json!({"resistance": {"cells_mohm": [6]}}), "/resistance/temperature_c", "missing");
+    post(json!({"resistance": {"cells_mohm": [6]}}), "/resistance/temperature_c", "issing field");
     post(json!({"launch": {"draw": {"motor_s": 30, "motor_a": 32}}}), "/capacity", "give it");
     post(json!({"rest": {"drops_mv": vec![1; 25]}}), "/rest/drops_mv", "from 1 to 24");
     post(json!({"carriage": {"cells": -1, "rated_mah": 900}}), "/carriage/cells", "nvalid value");

@@ -19,14 +19,22 @@ use crate::failure::Failure;
 use crate::output::{Cell, Reply};
 
 /// Any of: a section, sanding, a load, rock, paper.
-#[derive(Debug, Default, clap::Args)]
+#[derive(Debug, clap::Args)]
 #[command(after_help = "Sections, mm: rectangle:WIDTH:HEIGHT, box:WIDTH:HEIGHT:CAP:WEB, round:DIAMETER, \
                         tube:DIAMETER:BORE, ellipse:WIDTH:HEIGHT, caps:WIDTH:HEIGHT:CAP. Width lies fore-aft. Exit code \
                         1: something restricts; 2: something grounds.")]
 pub struct Args {
     /// The whole question as JSON, as the service takes it; `-` is the input
-    #[arg(long, value_name = "FILE", exclusive = true)]
+    #[arg(long, value_name = "FILE", conflicts_with = "JoinerTyped")]
     from: Option<String>,
+    #[command(flatten)]
+    typed: JoinerTyped,
+}
+
+/// What is asked, flag by flag.
+#[derive(Debug, clap::Args)]
+#[group(id = "JoinerTyped", multiple = true)]
+pub struct JoinerTyped {
     /// The joiner's section as new
     #[arg(long, value_name = "SHAPE:MM:…", value_parser = section, help_heading = "Section")]
     section: Option<Section>,
@@ -103,7 +111,7 @@ pub struct Args {
 pub fn run(args: &Args, io: &mut Io<'_>) -> Result<Reply, Failure> {
     let question = match &args.from {
         Some(file) => bench::read_question(io, file)?,
-        None => question(args)?,
+        None => question(&args.typed)?,
     };
     let (answer, json) = bench::compute(&question, compute_joiner)?;
     Ok(show(json, &answer))
@@ -153,7 +161,7 @@ fn limits(text: &str) -> Result<ClassLimits, String> {
     Ok(ClassLimits::new(bench::at(&all, 0), bench::at(&all, 1), bench::at(&all, 2)))
 }
 
-fn question(args: &Args) -> Result<JoinerQuestion, Failure> {
+fn question(args: &JoinerTyped) -> Result<JoinerQuestion, Failure> {
     let load = match (args.mass, args.half_span, args.joint_at, args.outboard, args.load_factor) {
         (Some(model_mass_g), Some(half_span_mm), Some(joint_y_mm), Some(outboard), Some(load_factor)) => {
             let (outboard_mass_g, outboard_cg_y_mm) = outboard;

@@ -17,7 +17,7 @@ use crate::failure::Failure;
 use crate::output::{Cell, Reply};
 
 /// Any of: resistance, load, capacity, launches, rest, carriage.
-#[derive(Debug, Default, clap::Args)]
+#[derive(Debug, clap::Args)]
 #[command(
     after_help = "Resistance: --cells and --temperature, --new for the ratio. Voltage under load: --current and \
                         --open beside it. Launches: --run and --current beside --measured. Carriage: --carry and --rated. Exit \
@@ -25,8 +25,16 @@ use crate::output::{Cell, Reply};
 )]
 pub struct Args {
     /// The whole question as JSON, as the service takes it; `-` is the input
-    #[arg(long, value_name = "FILE", exclusive = true)]
+    #[arg(long, value_name = "FILE", conflicts_with = "PackTyped")]
     from: Option<String>,
+    #[command(flatten)]
+    typed: PackTyped,
+}
+
+/// What is asked, flag by flag.
+#[derive(Debug, clap::Args)]
+#[group(id = "PackTyped", multiple = true)]
+pub struct PackTyped {
     /// Resistance of each cell, separated by commas
     #[arg(
         long,
@@ -111,13 +119,13 @@ pub struct Args {
 pub fn run(args: &Args, io: &mut Io<'_>) -> Result<Reply, Failure> {
     let question = match &args.from {
         Some(file) => bench::read_question(io, file)?,
-        None => question(args)?,
+        None => question(&args.typed)?,
     };
     let (answer, json) = bench::compute(&question, compute_pack)?;
     Ok(show(json, &answer))
 }
 
-fn question(args: &Args) -> Result<PackQuestion, Failure> {
+fn question(args: &PackTyped) -> Result<PackQuestion, Failure> {
     let resistance = args.temperature.map(|temperature_c| ResistanceQuestion {
         cells_mohm: args.cells.clone(),
         temperature_c,

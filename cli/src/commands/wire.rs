@@ -19,7 +19,7 @@ use crate::failure::Failure;
 use crate::output::{Cell, Reply};
 
 /// Any of: a lead, a limit, a supply, contacts, a crimp, slack.
-#[derive(Debug, Default, clap::Args)]
+#[derive(Debug, clap::Args)]
 #[command(
     after_help = "A lead: --length, --current and --awg (or --area, --mohm-per-m). A limit: --length, --current \
                         and --max-drop (or --nominal). A supply: --servos and --peak. Exit code 1: something restricts; 2: \
@@ -27,8 +27,16 @@ use crate::output::{Cell, Reply};
 )]
 pub struct Args {
     /// The whole question as JSON, as the service takes it; `-` is the input
-    #[arg(long, value_name = "FILE", exclusive = true)]
+    #[arg(long, value_name = "FILE", conflicts_with = "WireTyped")]
     from: Option<String>,
+    #[command(flatten)]
+    typed: WireTyped,
+}
+
+/// What is asked, flag by flag.
+#[derive(Debug, clap::Args)]
+#[group(id = "WireTyped", multiple = true)]
+pub struct WireTyped {
     /// Length of the lead one way
     #[arg(long, value_name = "M", requires = "current", help_heading = "Lead")]
     length: Option<f64>,
@@ -129,7 +137,7 @@ pub struct Args {
 pub fn run(args: &Args, io: &mut Io<'_>) -> Result<Reply, Failure> {
     let question = match &args.from {
         Some(file) => bench::read_question(io, file)?,
-        None => question(args)?,
+        None => question(&args.typed)?,
     };
     let (answer, json) = bench::compute(&question, compute_wire)?;
     Ok(show(json, &answer))
@@ -145,7 +153,7 @@ fn servos(text: &str) -> Result<ServoDraw, String> {
     }
 }
 
-fn question(args: &Args) -> Result<WireQuestion, Failure> {
+fn question(args: &WireTyped) -> Result<WireQuestion, Failure> {
     let mut question = WireQuestion::default();
     if let (Some(length_m), Some(current_a)) = (args.length, args.current) {
         let wire = args.stranded.then_some(Stranding::Stranded);
