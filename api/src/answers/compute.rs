@@ -45,6 +45,10 @@ calculators! {
     compute_joiner "/compute/joiner": JoinerQuestion => JoinerAnswer by compute_joiner;
     "Computes a pack's fitness, its voltage under load, launches for each charge, and limits of carriers."
     compute_pack "/compute/pack": PackQuestion => PackAnswer by compute_pack;
+    "Computes what a linkage does: throws, play, torque, left against right, sizes for wanted throws, fit to measured ones."
+    solve_linkage "/compute/linkage": LinkageQuestion => LinkageAnswer by compute_linkage;
+    "Computes the gap between a servo's arm and its cover over the whole swing, and what helps where there is none."
+    fit_cover "/compute/cover": CoverQuestion => CoverAnswer by compute_cover;
 }
 
 fn refuse(bad: BadQuestion) -> Problem {

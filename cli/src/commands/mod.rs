@@ -6,6 +6,7 @@ pub mod bench_answer;
 pub mod close;
 pub mod completions;
 pub mod condition;
+pub mod cover;
 pub mod defect;
 pub mod due;
 pub mod exchange;
@@ -14,6 +15,7 @@ pub mod history;
 pub mod inspect;
 pub mod joiner;
 pub mod lend;
+pub mod linkage;
 pub mod log;
 pub mod login;
 pub mod may_fly;
@@ -85,6 +87,8 @@ fn without_service(wanted: &Wanted, io: &mut Io<'_>) -> Option<Result<Reply, Fai
         Command::Wire(args) => wire::run(args, io),
         Command::Joiner(args) => joiner::run(args, io),
         Command::Pack(args) => pack::run(args, io),
+        Command::Linkage(args) => linkage::run(args, io),
+        Command::Cover(args) => cover::run(args, io),
         _ => return None,
     };
     Some(reply)
@@ -147,6 +151,8 @@ fn dispatch(command: &Command, session: &mut Session<'_, '_>) -> Result<Reply, F
         Command::Corrections(command) => nouns::read_only(Noun::Corrections, command, session),
         Command::Completions(_)
         | Command::Login(_)
+        | Command::Linkage(_)
+        | Command::Cover(_)
         | Command::Wire(_)
         | Command::Joiner(_)
         | Command::Pack(_) => Err(Failure::bad_input("This command needs no service.")),

@@ -3,7 +3,9 @@
 //! Ask them through [`answer`], which keeps hostile numbers away.
 
 mod balance;
+mod cover;
 mod joiner;
+mod linkage;
 mod pack;
 mod sane;
 mod weighing;
@@ -13,9 +15,14 @@ pub use balance::{
     BalanceAnswer, BalanceChange, BalanceItem, BalanceQuestion, CgRange, CgRangeStanding, InertiaAnswer,
     MacPlace, TrimAnswer, compute_balance,
 };
+pub use cover::{CoverAnswer, CoverQuestion, SheetAnswer, compute_cover};
 pub use joiner::{
     AbrasiveQuestion, BendingAnswer, JoinerAnswer, JoinerQuestion, RockAnswer, RockQuestion, SandingAnswer,
     SandingQuestion, compute_joiner,
+};
+pub use linkage::{
+    CoefficientSource, DeflectionRow, Differential, LinkageAnswer, LinkageQuestion, LoadAnswer, LoadQuestion,
+    MeasuredQuestion, MeasuredThrow, OtherSideQuestion, SurfaceQuestion, WantedQuestion, compute_linkage,
 };
 pub use pack::{
     CapacityAnswer, CapacityQuestion, CarriageAnswer, CarriageQuestion, LaunchQuestion, LaunchesAnswer,
