@@ -5,13 +5,12 @@
 
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
-use std::sync::Mutex;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 
 use preen_tests::http::Caller;
 use preen_tests::world::scratch;
 
-use crate::load::{Acknowledged, Answer, Said, WRITERS, write_one};
+use crate::load::{Acknowledged, Answer, Said, WRITERS, heavy, write_one};
 use crate::{Process, record};
 
 /// How often it fills up.
@@ -19,7 +18,9 @@ const ROUNDS: u32 = 3;
 /// Bytes that are left when it begins to run short.
 const LEFT: u64 = 150_000;
 /// Bytes of the disk.
-const DISK: u64 = 32 << 20;
+const DISK: u64 = 128 << 20;
+/// Writers of large things, beside the others.
+const HEAVY: usize = 2;
 
 /// What runs short.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -104,10 +105,28 @@ struct Count {
     no_room: AtomicU64,
 }
 
+/// What all writers look at.
+#[derive(Default)]
+struct Signs {
+    said: Said,
+    is_over: AtomicBool,
+    /// Large things are sent while room is short; else only one a round, so that the disk is not full of them.
+    is_short: AtomicBool,
+    round: AtomicU64,
+}
+
 /// Writes until told to stop.
-fn write(writer: usize, caller: &Caller, said: &Said, count: &Count, is_over: &AtomicBool) {
-    while !is_over.load(Ordering::Relaxed) {
-        match write_one(writer, caller, said).expect("the service lives on") {
+fn write(writer: usize, caller: &Caller, count: &Count, signs: &Signs) {
+    while !signs.is_over.load(Ordering::Relaxed) {
+        let is_heavy = writer >= WRITERS;
+        let is_due = count.recorded.load(Ordering::Relaxed) < signs.round.load(Ordering::Relaxed);
+        if is_heavy && !is_due && !signs.is_short.load(Ordering::Relaxed) {
+            std::thread::yield_now();
+            continue;
+        }
+        let said = &signs.said;
+        let answer = if is_heavy { heavy(caller, said) } else { write_one(writer, caller, said) };
+        match answer.expect("the service lives on") {
             Answer::Recorded(_) => count.recorded.fetch_add(1, Ordering::Relaxed),
             Answer::NoRoom => count.no_room.fetch_add(1, Ordering::Relaxed),
         };
@@ -127,15 +146,15 @@ pub fn fill_and_look(shortage: Shortage) -> String {
     };
     let (place, token) = record::begin_at(folder.join("preen.db").display().to_string());
     let mut service = Process::start(&place, &token);
-    let counts: Vec<Count> = (0..WRITERS).map(|_| Count::default()).collect();
-    let (said, is_over) = (Mutex::new((Vec::new(), Vec::new())), AtomicBool::new(false));
+    let counts: Vec<Count> = (0..WRITERS + HEAVY).map(|_| Count::default()).collect();
+    let signs = Signs::default();
     std::thread::scope(|scope| {
         let writers: Vec<_> = counts
             .iter()
             .enumerate()
             .map(|(writer, count)| {
-                let (caller, said, is_over) = (service.caller.clone(), &said, &is_over);
-                scope.spawn(move || write(writer, &caller, said, count, is_over))
+                let (caller, signs) = (service.caller.clone(), &signs);
+                scope.spawn(move || write(writer, &caller, count, signs))
             })
             .collect();
         // Waits until each writer has got further; one that found something wrong has ended and tells of it.
@@ -150,17 +169,21 @@ pub fn fill_and_look(shortage: Shortage) -> String {
             }
         };
         for _ in 0..ROUNDS {
-            until_all(3, |count| &count.recorded);
+            signs.round.fetch_add(1, Ordering::Relaxed);
+            until_all(1, |count| &count.recorded);
+            signs.is_short.store(true, Ordering::Relaxed);
             room.take(&service);
             until_all(5, |count| &count.no_room);
             // Who only asks is answered all the while.
             service.caller.get("/may-fly").expect(200);
+            signs.is_short.store(false, Ordering::Relaxed);
             room.give(&service);
         }
-        until_all(3, |count| &count.recorded);
-        is_over.store(true, Ordering::Relaxed);
+        signs.round.fetch_add(100, Ordering::Relaxed);
+        until_all(1, |count| &count.recorded);
+        signs.is_over.store(true, Ordering::Relaxed);
     });
-    let (facts, swaps) = said.into_inner().unwrap();
+    let (facts, swaps) = signs.said.into_inner().unwrap();
     let acknowledged = Acknowledged { facts, swaps };
     record::look(&service, &place, &acknowledged);
     service.kill();

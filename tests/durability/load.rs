@@ -155,6 +155,24 @@ fn outbox(writer: usize, caller: &Caller, said: &Said) -> Option<Answer> {
     Some(Answer::Recorded(recorded))
 }
 
+/// What only a person can settle, and large: more than the database keeps in memory of one transaction, so that it
+/// is written before COMMIT.
+pub fn heavy(caller: &Caller, said: &Said) -> Option<Answer> {
+    let (id, _) = next();
+    let fact = json!({ "id": id, "note": "x".repeat(1_000_000) });
+    let (status, answer) =
+        send(caller, "/facts", &json!({ "facts": [{ "noun": "flights", "fact": fact }] }))?;
+    assert_eq!(status, 200, "{answer}");
+    let result = &answer["results"][0];
+    if result["status"] == "try_again" {
+        assert_eq!(result["problem"]["code"], "storage_full", "{answer}");
+        return Some(Answer::NoRoom);
+    }
+    assert_eq!(result["status"], "question");
+    said.lock().unwrap().0.push(result["question"].as_str().unwrap().to_owned());
+    Some(Answer::Recorded(1))
+}
+
 /// Puts one servo out and the other in; the two facts belong together.
 fn exchange(caller: &Caller, said: &Said) -> Option<Answer> {
     let fitted = caller.request("GET", "/where?part=SV08").send().ok()?.json::<Value>().ok()?;
