@@ -350,7 +350,8 @@ fn guarded<T, E: Failure>(
         Ok(()) => result,
         // Out of room, SQLite takes back the whole transaction, and then there is no savepoint to go back to.
         Err(error) if result.as_ref().is_err_and(Failure::is_full) => {
-            Err(lost(batch, DoorError::Full(error.to_string())))
+            let text = format!("the database took the whole transaction back ({error})");
+            Err(lost(batch, DoorError::Full(text)))
         }
         Err(error) => Err(lost(batch, error.into())),
     }
