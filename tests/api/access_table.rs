@@ -69,6 +69,8 @@ const LEFT_OUT: &[&str] = &[
     "put slugs/{id}",
     "delete session",
     "post compute/balance",
+    "post compute/cover",
+    "post compute/linkage",
     "post compute/weighing",
 ];
 

@@ -3,6 +3,7 @@
 mod access;
 mod access_table;
 mod bad_input;
+mod bench_linkage;
 mod clock;
 mod crowd;
 mod description;

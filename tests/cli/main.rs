@@ -7,6 +7,7 @@ mod acts;
 mod demo;
 mod failures;
 mod help;
+mod linkage;
 mod nouns;
 mod preen;
 mod printing;

@@ -39,6 +39,10 @@ calculators! {
     balance_items "/compute/balance": BalanceQuestion => BalanceAnswer by compute_balance;
     "Computes mass and centre of gravity from the readings of scales under supports, with their uncertainty."
     weigh_supports "/compute/weighing": WeighingQuestion => WeighingAnswer by compute_weighing;
+    "Computes what a linkage does: throws, play, torque, left against right, sizes for wanted throws, fit to measured ones."
+    solve_linkage "/compute/linkage": LinkageQuestion => LinkageAnswer by compute_linkage;
+    "Computes the gap between a servo's arm and its cover over the whole swing, and what helps where there is none."
+    fit_cover "/compute/cover": CoverQuestion => CoverAnswer by compute_cover;
 }
 
 fn refuse(bad: BadQuestion) -> Problem {

@@ -3,12 +3,19 @@
 //! Ask them through [`answer`], which keeps hostile numbers away.
 
 mod balance;
+mod cover;
+mod linkage;
 mod sane;
 mod weighing;
 
 pub use balance::{
     BalanceAnswer, BalanceChange, BalanceItem, BalanceQuestion, CgRange, CgRangeStanding, InertiaAnswer,
     MacPlace, TrimAnswer, compute_balance,
+};
+pub use cover::{CoverAnswer, CoverQuestion, SheetAnswer, compute_cover};
+pub use linkage::{
+    CoefficientSource, DeflectionRow, Differential, LinkageAnswer, LinkageQuestion, LoadAnswer, LoadQuestion,
+    MeasuredQuestion, MeasuredThrow, OtherSideQuestion, SurfaceQuestion, WantedQuestion, compute_linkage,
 };
 pub use sane::{LARGEST, MOST_ENTRIES, SMALLEST, answer};
 pub use weighing::{
