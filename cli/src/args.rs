@@ -129,7 +129,7 @@ pub enum Command {
     /// Compute mass and centre of gravity from scales, and record it if wanted
     Weigh(c::weigh::Args),
     /// Compute what a linkage does to its surface: throws, play, torque, left against right, sizes
-    Linkage(c::linkage::Args),
+    Linkage(Box<c::linkage::Args>),
     /// Compute whether a servo's arm clears its cover, and what helps where it does not
     Cover(c::cover::Args),
 
