@@ -4,6 +4,7 @@ mod access;
 mod access_table;
 mod bad_input;
 mod bench_linkage;
+mod bench_wire;
 mod clock;
 mod crowd;
 mod description;
