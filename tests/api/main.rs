@@ -19,3 +19,4 @@ mod shelf;
 mod sign_in;
 mod storage;
 mod trail;
+mod wear;

@@ -14,3 +14,4 @@ mod preen;
 mod printing;
 mod responder;
 mod stories;
+mod trend;
