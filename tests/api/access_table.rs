@@ -69,6 +69,7 @@ const LEFT_OUT: &[&str] = &[
     "put slugs/{id}",
     "delete session",
     "post compute/balance",
+    "post compute/ballast",
     "post compute/weighing",
 ];
 

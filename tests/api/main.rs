@@ -3,6 +3,7 @@
 mod access;
 mod access_table;
 mod bad_input;
+mod compute;
 mod crowd;
 mod description;
 mod encryption;

@@ -5,9 +5,10 @@
 //! right of the centreline, z up. A name may follow after `=`.
 
 use preen_domain::answers::compute::{
-    BadQuestion, BalanceChange, BalanceItem, CgRange, MacPlace, WeighedSupport,
+    BadQuestion, BalanceChange, BalanceItem, BallastCell, BallastSlug, CgRange, MacPlace, WeighedSupport,
 };
 use preen_domain::formulas::balance::MassAndCg;
+use preen_domain::formulas::planform::AreaDefinition;
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 
@@ -107,6 +108,69 @@ pub fn support(text: &str) -> Result<WeighedSupport, String> {
     let all = numbers(text, 2, 3, "X:READING or X:Y:READING")?;
     let (y_mm, reading_g) = if all.len() == 2 { (0.0, at(&all, 1)) } else { (at(&all, 1), at(&all, 2)) };
     Ok(WeighedSupport { reading_g, tare_g: 0.0, x_mm: at(&all, 0), y_mm })
+}
+
+/// Slugs of one stamped mass: `MASS:COUNT[=NAME]`.
+pub fn slug(text: &str) -> Result<BallastSlug, String> {
+    let (numbers, name) = named(text);
+    let wrong = || format!("`{text}` is not MASS:COUNT");
+    let (mass, count) = numbers.split_once(':').ok_or_else(wrong)?;
+    Ok(BallastSlug {
+        slug: name.to_owned(),
+        mass_g: mass.trim().parse::<f64>().ok().filter(|mass_g| mass_g.is_finite()).ok_or_else(wrong)?,
+        count: count.trim().parse().map_err(|_not_whole| wrong())?,
+    })
+}
+
+/// A cell for slugs: `X[:Y]:CAPACITY[=NAME]`.
+pub fn cell(text: &str) -> Result<BallastCell, String> {
+    let (place, name) = named(text);
+    let wrong = || format!("`{text}` is not X:CAPACITY or X:Y:CAPACITY");
+    let (place, capacity) = place.rsplit_once(':').ok_or_else(wrong)?;
+    let all = numbers(place, 1, 2, "X:CAPACITY or X:Y:CAPACITY").map_err(|_no_numbers| wrong())?;
+    Ok(BallastCell {
+        cell: name.to_owned(),
+        x_mm: at(&all, 0),
+        y_mm: at(&all, 1),
+        capacity: capacity.trim().parse().map_err(|_not_whole| wrong())?,
+        pair: None,
+    })
+}
+
+/// Which area of a model counts.
+pub fn area(text: &str) -> Result<AreaDefinition, String> {
+    serde_json::from_value(text.into()).map_err(|error| error.to_string())
+}
+
+/// Slugs from rows `slug,mass_g,count` under a heading; other columns are not looked at, so that the club's own list
+/// serves.
+pub fn slugs_of_csv(file: &str, text: &str) -> Result<Vec<BallastSlug>, Failure> {
+    let mut reader = csv::ReaderBuilder::new().trim(csv::Trim::All).from_reader(text.as_bytes());
+    let broken = |error: &csv::Error| Failure::bad_input(format!("{file} is not CSV: {error}."));
+    let heading = reader.headers().map_err(|error| broken(&error))?.clone();
+    let column = |wanted: &str| {
+        heading.iter().position(|name| name == wanted).ok_or_else(|| {
+            Failure::bad_input(format!("{file}, line 1: the column `{wanted}` is missing."))
+                .hint("The columns are slug, mass_g and count.")
+        })
+    };
+    let (slug, mass_g, count) = (column("slug")?, column("mass_g")?, column("count")?);
+    let mut slugs = Vec::new();
+    for record in reader.records() {
+        let record = record.map_err(|error| broken(&error))?;
+        let line = record.position().map_or(0, csv::Position::line);
+        let of = |column: usize| record.get(column).unwrap_or_default();
+        let wrong = |name: &str, column: usize, what: &str| {
+            Failure::bad_input(format!("{file}, line {line}: {name} `{}` is not {what}.", of(column)))
+        };
+        let mass = of(mass_g).parse::<f64>().ok().filter(|mass_g| mass_g.is_finite());
+        slugs.push(BallastSlug {
+            slug: of(slug).to_owned(),
+            mass_g: mass.ok_or_else(|| wrong("mass_g", mass_g, "a number"))?,
+            count: of(count).parse().map_err(|_not_whole| wrong("count", count, "a whole number"))?,
+        });
+    }
+    Ok(slugs)
 }
 
 /// A mass list from lines `item,mass_g,x_mm[,y_mm[,z_mm[,own_span_mm]]]` under a heading that names the columns.

@@ -2,12 +2,16 @@
 //! `formulas`; here are the shapes of question and answer, and which field is at fault when there is none.
 
 mod balance;
+mod ballast;
+mod loading;
 mod weighing;
 
 pub use balance::{
     BalanceAnswer, BalanceChange, BalanceItem, BalanceQuestion, CgRange, CgRangeStanding, InertiaAnswer,
     MacPlace, TrimAnswer, compute_balance,
 };
+pub use ballast::{BallastAnswer, BallastCell, BallastQuestion, BallastSlug, compute_ballast};
+pub use loading::{BallastLoading, FilledCell, SlugsOfKind};
 pub use weighing::{
     MassAnswer, WeighedSupport, WeighingAnswer, WeighingQuestion, WeighingTrim, compute_weighing,
 };
