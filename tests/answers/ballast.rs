@@ -1,8 +1,8 @@
 //! Ballast for the demo's models: the club's slugs, the design's cells, the model's own balance.
 
 use preen_domain::{
-    answers::{BallastWanted, NoBallast, ballast},
     answers::compute::BallastCell,
+    answers::{BallastWanted, NoBallast, ballast},
     formulas::planform::AreaDefinition,
 };
 
@@ -57,7 +57,10 @@ fn other_cells_may_come_with_the_question() {
     let found = ballast(&fleet, model(&fleet, "SG-05"), &asked, at(NOW)).unwrap();
     let range = found.range.unwrap();
     let codes: Vec<&str> = found.findings.iter().map(|finding| finding.code.as_str()).collect();
-    assert!(!range.inside && codes.contains(&"cg_outside_range"), "250 g at 60 mm bring the CG in front of 92 mm");
+    assert!(
+        !range.inside && codes.contains(&"cg_outside_range"),
+        "250 g at 60 mm bring the CG in front of 92 mm"
+    );
     let tight = BallastWanted { x_tolerance_mm: None, ..asked };
     let found = ballast(&fleet, model(&fleet, "SG-05"), &tight, at(NOW)).unwrap();
     let codes: Vec<&str> = found.findings.iter().map(|finding| finding.code.as_str()).collect();

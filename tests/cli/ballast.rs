@@ -27,7 +27,9 @@ fn ballast_to_a_loading() {
     assert_eq!(answer["nearest_mass"]["slugs"], 9);
     assert!((number(&answer["nearest_mass"]["added_g"]) - 250.8).abs() < 1e-9);
     alone().run(WORKED).code(0).is_as_expected("ballast_on_the_bench");
-    assert!(alone().run(&format!("{WORKED} --csv")).code(0).stdout.starts_with("loading,slugs as cells,slugs,g,"));
+    assert!(
+        alone().run(&format!("{WORKED} --csv")).code(0).stdout.starts_with("loading,slugs as cells,slugs,g,")
+    );
 }
 
 #[test]
@@ -39,7 +41,8 @@ fn the_same_question_from_a_file() {
     let from_file = alone().input(question).run("ballast --from - --json").code(0).stdout;
     assert_eq!(from_file, alone().run(&format!("{WORKED} --json")).stdout);
     let slugs = "slug,mass_g,count,fits_design\nS50,50.0,6,SEDGEWING-39\n\"S30, blue\",30.0,4,SEDGEWING-39\n";
-    let line = "ballast --base 1202.5:96.5156 --mass 1302.5 --slug-file - --cell 62:3 --cell 98:3 --cell 134:3";
+    let line =
+        "ballast --base 1202.5:96.5156 --mass 1302.5 --slug-file - --cell 62:3 --cell 98:3 --cell 134:3";
     alone().input(slugs).run(line).code(0).shows("2 × S50 as 1/0/1");
     alone().input("slug,mass_g\nS50,50\n").run(line).code(3).talks("the column `count` is missing");
     alone().input("slug,mass_g,count\nS50,50,1.5\n").run(line).code(3).talks("line 2: count `1.5`");

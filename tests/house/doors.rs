@@ -188,8 +188,18 @@ fn dependencies(manifest: &str, section: &str) -> Vec<String> {
 fn manifests_name_no_forbidden_neighbour() {
     let manifest = |path: &str| std::fs::read_to_string(top().join(path)).unwrap();
     let domain = dependencies(&manifest("api/domain/Cargo.toml"), "[dependencies]");
-    let pure =
-        ["chrono", "chrono-tz", "rpds", "serde", "serde_json", "statrs", "thiserror", "utoipa", "uuid"];
+    let pure = [
+        "chrono",
+        "chrono-tz",
+        "nalgebra",
+        "rpds",
+        "serde",
+        "serde_json",
+        "statrs",
+        "thiserror",
+        "utoipa",
+        "uuid",
+    ];
     let foreign: Vec<&String> = domain.iter().filter(|name| !pure.contains(&name.as_str())).collect();
     assert!(
         foreign.is_empty(),

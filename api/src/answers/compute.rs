@@ -22,7 +22,7 @@ macro_rules! calculators {
             #[post($path)]
             pub async fn $name(_actor: Reader, body: Body) -> Result<HttpResponse, Problem> {
                 let question: bench::$question = parse_fact("", body.read().await?)?;
-                let answer: bench::$answer = bench::$compute(&question).map_err(refuse)?;
+                let answer: bench::$answer = bench::answer(&question, bench::$compute).map_err(refuse)?;
                 Ok(HttpResponse::Ok().json(answer))
             }
         )+

@@ -6,6 +6,7 @@
 
 use preen_domain::answers::compute::{
     BadQuestion, BalanceChange, BalanceItem, BallastCell, BallastSlug, CgRange, MacPlace, WeighedSupport,
+    answer,
 };
 use preen_domain::formulas::balance::MassAndCg;
 use preen_domain::formulas::planform::AreaDefinition;
@@ -38,11 +39,12 @@ pub fn read_question<Q: DeserializeOwned>(io: &mut Io<'_>, file: &str) -> Result
 }
 
 /// Answers a question here, without a service: the answer, and the same as JSON.
-pub fn compute<Q, A: Serialize>(
+pub fn compute<Q: Serialize, A: Serialize>(
     question: &Q,
-    by: impl Fn(&Q) -> Result<A, BadQuestion>,
+    by: impl FnOnce(&Q) -> Result<A, BadQuestion>,
 ) -> Result<(A, String), Failure> {
-    let answer = by(question).map_err(|bad| Failure::bad_input(say_field(&bad.pointer, &bad.text)))?;
+    let answer =
+        answer(question, by).map_err(|bad| Failure::bad_input(say_field(&bad.pointer, &bad.text)))?;
     let json = serde_json::to_string(&answer)
         .map_err(|error| Failure::bad_input(format!("The answer cannot be written: {error}.")))?;
     Ok((answer, json))

@@ -6,7 +6,7 @@ use utoipa::ToSchema;
 
 use super::balance::{Balanced, CgInRange, Method, balance};
 use super::compute::{
-    BadQuestion, BallastAnswer, BallastCell, BallastQuestion, BallastSlug, compute_ballast,
+    BadQuestion, BallastAnswer, BallastCell, BallastQuestion, BallastSlug, answer, compute_ballast,
 };
 use crate::finding::Finding;
 use crate::{
@@ -143,7 +143,7 @@ pub fn ballast(
         x_tolerance_mm: wanted.x_tolerance_mm,
         y_tolerance_mm: wanted.y_tolerance_mm,
     };
-    let ballast = compute_ballast(&question)?;
+    let ballast = answer(&question, compute_ballast)?;
     let range = ballast.best.as_ref().map(|best| CgInRange {
         min_mm: design.cg_min_mm,
         max_mm: design.cg_max_mm,

@@ -6,15 +6,20 @@
 //! * [`planform`]: wing area, MAC, loading · [`stability`]: neutral point and static margin
 //! * [`calendar`]: days and months · [`interval`]: where the next due point falls · [`standing`]: clear, due, overdue
 //! * [`forecast`]: when a count will be reached · [`trend`]: wear against use, limits reached, groups compared
+//! * [`life`]: how long parts last, and how many spares that takes
+//! * [`linkage`]: servo arm, rod and horn of a surface · [`cover`]: the arm under its cover
 //!
 //! Nothing here returns a number that is not finite: what cannot be computed is an error that says what to mend.
 
 pub mod balance;
 pub mod ballast;
 pub mod calendar;
+pub mod cover;
 pub mod forecast;
 pub mod inertia;
 pub mod interval;
+pub mod life;
+pub mod linkage;
 pub mod planform;
 pub mod reconcile;
 pub mod roots;

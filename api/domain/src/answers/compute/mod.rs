@@ -1,9 +1,11 @@
 //! Bench calculators: questions answered from their own numbers alone, without a fleet. The arithmetic is in
 //! `formulas`; here are the shapes of question and answer, and which field is at fault when there is none.
+//! Ask them through [`answer`], which keeps hostile numbers away.
 
 mod balance;
 mod ballast;
 mod loading;
+mod sane;
 mod weighing;
 
 pub use balance::{
@@ -12,6 +14,7 @@ pub use balance::{
 };
 pub use ballast::{BallastAnswer, BallastCell, BallastQuestion, BallastSlug, compute_ballast};
 pub use loading::{BallastLoading, FilledCell, SlugsOfKind};
+pub use sane::{LARGEST, MOST_ENTRIES, SMALLEST, answer};
 pub use weighing::{
     MassAnswer, WeighedSupport, WeighingAnswer, WeighingQuestion, WeighingTrim, compute_weighing,
 };

@@ -202,14 +202,26 @@ impl Pool {
         Self { ranks, ties, first_sum }
     }
 
-    /// Counts the ways by the sum of ranks of the smaller sample: `table[k][s]` ways to take k values of sum s.
+    /// Counts the ways by the sum of ranks of the smaller sample.
     fn counted_ways(&self, first: usize, second: usize) -> Option<CountedWays> {
-        let total = self.ranks.len();
         let taken = first.min(second);
+        let sums = self.sums_of(taken)?;
+        let ways = binomial(self.ranks.len(), taken)?;
+        let all: usize = self.ranks.iter().sum();
+        let seen = if first <= second { self.first_sum } else { all - self.first_sum };
+        let at_most: u64 = sums.iter().take(seen + 1).sum();
+        let at_least: u64 = sums.iter().skip(seen).sum();
+        let (at_least, at_most) = if first <= second { (at_least, at_most) } else { (at_most, at_least) };
+        Some(CountedWays { ways, at_least, at_most })
+    }
+
+    /// `sums[s]`: ways to take `taken` values whose doubled ranks add up to s; `None` when there are too many.
+    fn sums_of(&self, taken: usize) -> Option<Vec<u64>> {
+        let total = self.ranks.len();
         if taken.checked_mul(total)? > MAX_COUNTED {
             return None;
         }
-        let ways = binomial(total, taken)?;
+        binomial(total, taken)?;
         let most: usize = self.ranks.iter().rev().take(taken).sum();
         let mut table = vec![vec![0u64; most + 1]; taken + 1];
         *table.first_mut()?.first_mut()? = 1;
@@ -222,13 +234,7 @@ impl Pool {
                 }
             }
         }
-        let sums = table.last()?;
-        let all: usize = self.ranks.iter().sum();
-        let seen = if first <= second { self.first_sum } else { all - self.first_sum };
-        let at_most: u64 = sums.iter().take(seen + 1).sum();
-        let at_least: u64 = sums.iter().skip(seen).sum();
-        let (at_least, at_most) = if first <= second { (at_least, at_most) } else { (at_most, at_least) };
-        Some(CountedWays { ways, at_least, at_most })
+        table.pop()
     }
 
     /// Standard deviation of U by the normal approximation, mended for ties.
@@ -237,6 +243,26 @@ impl Pool {
         let tied: f64 = self.ties.iter().map(|ties| count(*ties).powi(3) - count(*ties)).sum();
         (n * m / 12.0 * (total + 1.0 - tied / (total * (total - 1.0)))).sqrt()
     }
+}
+
+/// For samples without ties: the largest m with P(U ≤ m − 1) ≤ `tail`, and that chance. `None` when even U = 0 is
+/// likelier than the tail, or the samples are too long to count out.
+pub(super) fn rank_tail(first: usize, second: usize, tail: f64) -> Option<(usize, f64)> {
+    let taken = first.min(second);
+    let (ranks, ties) = ((1..=first + second).map(|rank| 2 * rank).collect(), vec![1; first + second]);
+    let ways = binomial(first + second, taken)?;
+    let pool = Pool { ranks, ties, first_sum: 0 };
+    let sums = pool.sums_of(taken)?;
+    let (mut below, mut rank) = (0, 0);
+    // Doubled ranks of m untied values add up to even numbers from taken·(taken + 1) on, one step a U.
+    for sum in sums.iter().skip(taken * (taken + 1)).step_by(2) {
+        if share(below + sum, ways) > tail {
+            break;
+        }
+        below += sum;
+        rank += 1;
+    }
+    (rank > 0).then(|| (rank, share(below, ways)))
 }
 
 /// Ways to choose `k` of `n`; `None` past the range of the count.
