@@ -130,6 +130,10 @@ pub enum Command {
     Ballast(c::ballast::Args),
     /// Compute mass and centre of gravity from scales, and record it if wanted
     Weigh(c::weigh::Args),
+    /// Compute what a linkage does to its surface: throws, play, torque, left against right, sizes
+    Linkage(c::linkage::Args),
+    /// Compute whether a servo's arm clears its cover, and what helps where it does not
+    Cover(c::cover::Args),
 
     /// Store the address of the service and a token
     Login(c::login::Args),

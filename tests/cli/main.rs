@@ -8,6 +8,7 @@ mod ballast;
 mod demo;
 mod failures;
 mod help;
+mod linkage;
 mod nouns;
 mod preen;
 mod printing;

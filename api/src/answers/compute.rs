@@ -41,6 +41,10 @@ calculators! {
     weigh_supports "/compute/weighing": WeighingQuestion => WeighingAnswer by compute_weighing;
     "Chooses whole slugs for cells: for a wanted mass or loading, with the CG kept."
     choose_slugs "/compute/ballast": BallastQuestion => BallastAnswer by compute_ballast;
+    "Computes what a linkage does: throws, play, torque, left against right, sizes for wanted throws, fit to measured ones."
+    solve_linkage "/compute/linkage": LinkageQuestion => LinkageAnswer by compute_linkage;
+    "Computes the gap between a servo's arm and its cover over the whole swing, and what helps where there is none."
+    fit_cover "/compute/cover": CoverQuestion => CoverAnswer by compute_cover;
 }
 
 fn refuse(bad: BadQuestion) -> Problem {

@@ -6,6 +6,7 @@ pub mod bench;
 pub mod close;
 pub mod completions;
 pub mod condition;
+pub mod cover;
 pub mod defect;
 pub mod due;
 pub mod exchange;
@@ -13,6 +14,7 @@ pub mod fit;
 pub mod history;
 pub mod inspect;
 pub mod lend;
+pub mod linkage;
 pub mod log;
 pub mod login;
 pub mod may_fly;
@@ -80,6 +82,8 @@ fn without_service(wanted: &Wanted, io: &mut Io<'_>) -> Option<Result<Reply, Fai
         Command::Balance(args) if !balance::needs_service(args) => balance::on_bench(args, io),
         Command::Ballast(args) if !ballast::needs_service(args) => ballast::on_bench(args, io),
         Command::Weigh(args) if !weigh::needs_service(args) => weigh::on_bench(args, io),
+        Command::Linkage(args) => linkage::run(args, io),
+        Command::Cover(args) => cover::run(args, io),
         _ => return None,
     };
     Some(reply)
@@ -141,7 +145,7 @@ fn dispatch(command: &Command, session: &mut Session<'_, '_>) -> Result<Reply, F
         Command::Settlements(command) => noun(Noun::Settlements, command, session),
         Command::Questions(command) => nouns::read_only(Noun::Questions, command, session),
         Command::Corrections(command) => nouns::read_only(Noun::Corrections, command, session),
-        Command::Completions(_) | Command::Login(_) => {
+        Command::Completions(_) | Command::Login(_) | Command::Linkage(_) | Command::Cover(_) => {
             Err(Failure::bad_input("This command needs no service."))
         }
     }

@@ -78,6 +78,8 @@ macro_rules! calculators {
 calculators! {
     "balance" BalanceQuestion by compute_balance from ["list", "swap"];
     "ballast" BallastQuestion by compute_ballast from ["tube", "wings"];
+    "cover" CoverQuestion by compute_cover from ["swing", "swept"];
+    "linkage" LinkageQuestion by compute_linkage from ["table", "sides", "sizes", "fit"];
     "weighing" WeighingQuestion by compute_weighing from ["three_supports", "against_a_list"];
 }
 

@@ -4,6 +4,8 @@
 
 mod balance;
 mod ballast;
+mod cover;
+mod linkage;
 mod loading;
 mod sane;
 mod weighing;
@@ -13,6 +15,11 @@ pub use balance::{
     MacPlace, TrimAnswer, compute_balance,
 };
 pub use ballast::{BallastAnswer, BallastCell, BallastQuestion, BallastSlug, compute_ballast};
+pub use cover::{CoverAnswer, CoverQuestion, SheetAnswer, compute_cover};
+pub use linkage::{
+    CoefficientSource, DeflectionRow, Differential, LinkageAnswer, LinkageQuestion, LoadAnswer, LoadQuestion,
+    MeasuredQuestion, MeasuredThrow, OtherSideQuestion, SurfaceQuestion, WantedQuestion, compute_linkage,
+};
 pub use loading::{BallastLoading, FilledCell, SlugsOfKind};
 pub use sane::{LARGEST, MOST_ENTRIES, SMALLEST, answer};
 pub use weighing::{
