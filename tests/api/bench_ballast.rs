@@ -47,7 +47,7 @@ on_both!(ballast_of_a_model_takes_slugs_and_cells_from_the_record, |world| {
     );
     let path = "/models/SG-01/ballast?target_mass_g=1302.5";
     let none = world.av.get(path);
-    none.problem(422, "invalid_fields");
+    none.problem(400, "bad_parameter");
     assert!(none.text.contains("no ballast slugs"), "{}", none.text);
     world.add("slugs", json!({"tag": "S50", "mass_g": 50.0, "count": 4, "purpose": "ballast"}));
     world.add("slugs", json!({"tag": "N1", "mass_g": 1.0, "count": 9, "purpose": "nose_weight"}));

@@ -50,7 +50,7 @@ pub async fn choose_ballast(
     let wanted = wanted(&ask)?;
     let found = ballast(&ask.held.fleet, model, &wanted, ask.moment.as_of).map_err(|why| match why {
         NoBallast::NoBalance => not_found(Noun::Models, &id),
-        NoBallast::NoSlugs { .. } => Problem::field("/slugs", format!("{why}.")),
+        NoBallast::NoSlugs { .. } => Problem::bad_parameter("id", format!("{why}.")),
         NoBallast::NoCells { .. } => Problem::bad_parameter("cells", format!("{why}.")),
         NoBallast::NoProjectedArea { .. } => Problem::bad_parameter("area", format!("{why}.")),
         NoBallast::Bad(bad) => refuse(bad),
@@ -120,14 +120,11 @@ fn cell(text: &str) -> Result<BallastCell, Problem> {
     })
 }
 
-/// A field at fault that came as a parameter is named as the parameter.
+/// A field at fault is named as the parameter it came by; what came from the record, as the model.
 fn refuse(bad: BadQuestion) -> Problem {
     let name = bad.pointer.split('/').nth(1).unwrap_or_default();
-    if OWN.contains(&name) {
-        Problem::bad_parameter(name, format!("{}.", bad.text))
-    } else {
-        Problem::field(bad.pointer, format!("{}.", bad.text))
-    }
+    let name = if OWN.contains(&name) { name } else { "id" };
+    Problem::bad_parameter(name, format!("{}.", bad.text))
 }
 
 /// Registers the routes.

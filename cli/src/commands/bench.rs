@@ -80,7 +80,7 @@ pub fn mass_and_cg(text: &str) -> Result<MassAndCg, String> {
 pub fn item(text: &str) -> Result<BalanceItem, String> {
     let (place, name) = named(text);
     let MassAndCg { mass_g, x_mm, y_mm, z_mm } = mass_and_cg(place)?;
-    Ok(BalanceItem { item: name.to_owned(), mass_g, x_mm, y_mm, z_mm, own_span_mm: 0.0 })
+    Ok(BalanceItem { item: name.to_owned(), mass_g, x_mm, y_mm, z_mm, ..BalanceItem::default() })
 }
 
 /// A change: `MASS:X[:Y[:Z]][=NAME]`, negative for what comes off.
@@ -176,12 +176,12 @@ pub fn slugs_of_csv(file: &str, text: &str) -> Result<Vec<BallastSlug>, Failure>
     Ok(slugs)
 }
 
-/// A mass list from lines `item,mass_g,x_mm[,y_mm[,z_mm[,own_span_mm]]]` under a heading that names the columns.
+/// A mass list from lines `item,mass_g,x_mm[,y_mm[,z_mm[,own_span_mm[,own_length_mm]]]]` under a heading that names the columns.
 pub fn items_of_csv(file: &str, text: &str) -> Result<Vec<BalanceItem>, Failure> {
     let mut lines = text.lines().enumerate().filter(|(_, line)| !line.trim().is_empty());
     let heading: Vec<&str> =
         lines.next().map(|(_, line)| line.split(',').map(str::trim).collect()).unwrap_or_default();
-    let known = ["item", "mass_g", "x_mm", "y_mm", "z_mm", "own_span_mm"];
+    let known = ["item", "mass_g", "x_mm", "y_mm", "z_mm", "own_span_mm", "own_length_mm"];
     if let Some(other) = heading.iter().find(|name| !known.contains(name)) {
         return Err(Failure::bad_input(format!("{file}, line 1: there is no column `{other}`."))
             .hint(format!("The columns are {}; mass_g and x_mm are needed.", known.join(", "))));
@@ -201,8 +201,7 @@ fn read_item(file: &str, number: usize, heading: &[&str], line: &str) -> Result<
             heading.len()
         )));
     }
-    let mut item =
-        BalanceItem { item: String::new(), mass_g: 0.0, x_mm: 0.0, y_mm: 0.0, z_mm: 0.0, own_span_mm: 0.0 };
+    let mut item = BalanceItem::default();
     for (name, cell) in heading.iter().zip(cells) {
         if *name == "item" {
             cell.clone_into(&mut item.item);
@@ -216,6 +215,7 @@ fn read_item(file: &str, number: usize, heading: &[&str], line: &str) -> Result<
             "x_mm" => item.x_mm = value,
             "y_mm" => item.y_mm = value,
             "z_mm" => item.z_mm = value,
+            "own_length_mm" => item.own_length_mm = value,
             _ => item.own_span_mm = value,
         }
     }

@@ -1,7 +1,7 @@
 //! Engineering and statistics that know nothing of a fleet: plain numbers in, plain numbers out.
 //!
 //! * [`balance`]: mass and CG of a list · [`weighing`]: mass and CG from scales · [`reconcile`]: list against scale
-//! * [`swap`]: what changes do to a balance · [`trim`]: weight that moves a CG · [`inertia`]: moments about the CG
+//! * [`swap`]: what changes do to a balance · [`trim`]: weight that moves a CG · [`inertia`]: moments about the CG · [`principal`]: its free axes
 //! * [`ballast`]: whole slugs into cells for a wanted mass and CG
 //! * [`planform`]: wing area, MAC, loading · [`stability`]: neutral point and static margin
 //! * [`calendar`]: days and months · [`interval`]: where the next due point falls · [`standing`]: clear, due, overdue
@@ -26,6 +26,7 @@ pub mod life;
 pub mod linkage;
 pub mod pack;
 pub mod planform;
+pub mod principal;
 pub mod range;
 pub mod reconcile;
 pub mod roots;
