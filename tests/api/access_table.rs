@@ -73,6 +73,9 @@ const LEFT_OUT: &[&str] = &[
     "post compute/cover",
     "post compute/linkage",
     "post compute/weighing",
+    "post compute/wire",
+    "post compute/joiner",
+    "post compute/pack",
 ];
 
 const WHOSE: [&str; 3] = ["own", "another's", "lent"];

@@ -5,6 +5,7 @@
 
 mod acts;
 mod ballast;
+mod bench_wire;
 mod demo;
 mod failures;
 mod help;

@@ -26,6 +26,14 @@ pub struct ServoDraw {
     pub stall_a: f64,
 }
 
+impl ServoDraw {
+    /// Refuses a count or a current outside its range.
+    pub(crate) fn check(&self) -> Result<(), OutOfRange> {
+        within("count", f64::from(self.count), 1.0, 100.0)?;
+        within("stall_a", self.stall_a, 0.0, 1000.0)
+    }
+}
+
 /// What is asked of a supply.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
 pub struct SupplyLoad {
@@ -71,8 +79,7 @@ pub fn load_supply(
         return Err(OutOfRange { input: "servos (rows)", least: 1.0, most: 100.0 });
     }
     for servo in servos {
-        within("count", f64::from(servo.count), 1.0, 100.0)?;
-        within("stall_a", servo.stall_a, 0.0, 1000.0)?;
+        servo.check()?;
     }
     within("steady_a", steady_a, 0.0, 1000.0)?;
     within("peak_a", peak_a, 0.001, 1000.0)?;
