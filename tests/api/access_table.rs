@@ -70,6 +70,8 @@ const LEFT_OUT: &[&str] = &[
     "delete session",
     "post compute/balance",
     "post compute/ballast",
+    "post compute/interval",
+    "post compute/planform",
     "post compute/cover",
     "post compute/linkage",
     "post compute/weighing",

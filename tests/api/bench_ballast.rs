@@ -84,3 +84,40 @@ on_both!(cells_of_a_design_are_kept_and_checked, |world| {
     let paired = json!({"cell": "a", "x_mm": 62.0, "capacity": 1, "pair": "left"});
     refuse(json!([paired]), "/ballast_cells/0/pair", "not_a_pair");
 });
+
+on_both!(a_wing_and_an_interval_are_computed_on_the_bench, |world| {
+    let station = |y_mm: f64, x_le_mm: f64, chord_mm: f64, dihedral_deg: f64| json!({"y_mm": y_mm, "x_le_mm": x_le_mm, "chord_mm": chord_mm, "dihedral_deg": dihedral_deg});
+    let stations = [
+        station(0.0, 0.0, 232.0, 1.5),
+        station(960.0, 9.0, 206.0, 5.5),
+        station(1450.0, 34.0, 152.0, 9.0),
+        station(1800.0, 66.0, 104.0, 9.0),
+        station(1950.0, 104.0, 52.0, 0.0),
+    ];
+    let question = json!({"stations": stations, "tail": {"area_dm2": 5.9, "span_mm": 560, "centre_x_mm": 1072},
+        "mass_g": 1202.5, "cg_x_mm": 96.5156});
+    let answer = world.av.post("/compute/planform", &question).expect(200).json();
+    is_near(&answer["wing"]["along"]["area_dm2"], 70.89, 0.005);
+    is_near(&answer["wing"]["projected"]["span_mm"], 3883.0, 0.5);
+    is_near(&answer["areas"][2]["area_dm2"], 76.56, 0.005);
+    is_near(&answer["areas"][2]["loading_g_dm2"], 15.71, 0.005);
+    is_near(&answer["stability"]["tail_volume"], 0.433, 0.0005);
+    is_near(&answer["stability"]["static_margin_percent_mac"], 9.5, 0.05);
+    assert!(answer["stability"]["label"].as_str().unwrap().contains("± 3 % MAC"));
+    let one = json!({"stations": [stations[0]]});
+    assert_eq!(world.av.post("/compute/planform", &one).expect(422).wrong_field().0, "/stations");
+
+    let question = json!({"today_on": "2026-05-21",
+        "count": {"every_count": 25, "done_at_count": 302, "now_at_count": 319},
+        "counted": {"events": 38, "days": 56}});
+    let answer = world.av.post("/compute/interval", &question).expect(200).json();
+    let forecast = &answer["forecast"];
+    assert_eq!(forecast["on"], "2026-06-01");
+    assert_eq!(
+        (&forecast["earliest_on"], &forecast["latest_on"]),
+        (&json!("2026-05-29"), &json!("2026-06-05"))
+    );
+    assert_eq!(answer["by_count"]["count_left"], 8);
+    let nothing = json!({"today_on": "2026-05-21"});
+    assert_eq!(world.av.post("/compute/interval", &nothing).expect(422).wrong_field().0, "/count");
+});

@@ -5,10 +5,12 @@
 mod balance;
 mod ballast;
 mod cover;
+mod interval;
 mod joiner;
 mod linkage;
 mod loading;
 mod pack;
+mod planform;
 mod sane;
 mod weighing;
 mod wire;
@@ -19,6 +21,10 @@ pub use balance::{
 };
 pub use ballast::{BallastAnswer, BallastCell, BallastQuestion, BallastSlug, compute_ballast};
 pub use cover::{CoverAnswer, CoverQuestion, SheetAnswer, compute_cover};
+pub use interval::{
+    CountAnswer, CountQuestion, CountedQuestion, DaysAnswer, DaysQuestion, ForecastAnswer, IntervalAnswer,
+    IntervalQuestion, compute_interval,
+};
 pub use joiner::{
     AbrasiveQuestion, BendingAnswer, JoinerAnswer, JoinerQuestion, RockAnswer, RockQuestion, SandingAnswer,
     SandingQuestion, compute_joiner,
@@ -31,6 +37,9 @@ pub use loading::{BallastLoading, FilledCell, SlugsOfKind};
 pub use pack::{
     CapacityAnswer, CapacityQuestion, CarriageAnswer, CarriageQuestion, LaunchQuestion, LaunchesAnswer,
     PackAnswer, PackQuestion, ResistanceQuestion, RestQuestion, SagAnswer, SagQuestion, compute_pack,
+};
+pub use planform::{
+    AreaAnswer, PlanformAnswer, PlanformQuestion, StabilityAnswer, TailQuestion, compute_planform,
 };
 pub use sane::{LARGEST, MOST_ENTRIES, SMALLEST, answer};
 pub use weighing::{
