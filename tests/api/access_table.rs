@@ -72,6 +72,7 @@ const LEFT_OUT: &[&str] = &[
     "post compute/ballast",
     "post compute/interval",
     "post compute/planform",
+    "post compute/regression",
     "post compute/cover",
     "post compute/linkage",
     "post compute/weighing",
