@@ -124,6 +124,8 @@ pub enum Command {
     History(c::history::Args),
     /// Count the usage of a part or a model
     Usage(c::usage::Args),
+    /// Show how a part wears, and when its limits will be reached
+    Trend(c::trend::Args),
     /// Give mass and centre of gravity of a model, or of a list on the bench
     Balance(c::balance::Args),
     /// Compute mass and centre of gravity from scales, and record it if wanted

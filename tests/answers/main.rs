@@ -7,3 +7,4 @@ mod board;
 mod checks;
 
 mod parts;
+mod trend;

@@ -160,6 +160,18 @@ text_enum! {
 }
 
 text_enum! {
+    /// What drives the wear of a part: the counters, and two that no interval runs on.
+    WearCounter {
+        Flights = "flights", Launches = "launches", AirtimeH = "airtime_h", MotorS = "motor_s",
+        Riggings = "riggings", Matings = "matings", Charges = "charges",
+        /// Times a lead was shortened and connected anew.
+        Reterminations = "reterminations",
+        /// Days on the shelf and off it.
+        Days = "days",
+    }
+}
+
+text_enum! {
     /// What opens an event group, or asks for it on the day.
     Opener {
         /// Asked after each flight on the day itself; never grounds a coming day.

@@ -26,6 +26,7 @@ pub mod rig;
 pub mod show;
 pub mod subject;
 pub mod swap;
+pub mod trend;
 pub mod usage;
 pub mod weigh;
 pub mod whereabouts;
@@ -91,6 +92,7 @@ fn dispatch(command: &Command, session: &mut Session<'_, '_>) -> Result<Reply, F
         Command::Where(args) => whereabouts::run(args, session),
         Command::History(args) => history::run(args, session),
         Command::Usage(args) => usage::run(args, session),
+        Command::Trend(args) => trend::run(args, session),
         Command::Balance(args) => balance::run(args, session),
         Command::Weigh(args) => weigh::run(args, session),
         Command::Log(args) => log::run(args, session),

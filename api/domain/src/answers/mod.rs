@@ -18,6 +18,7 @@ pub mod readings;
 mod seats;
 mod service;
 mod swap;
+mod trend;
 mod usage;
 mod whereabouts;
 
@@ -31,6 +32,10 @@ pub use moment::{Answer, Moment, frame};
 pub use swap::{
     Exchange, FitRequest, RemoveRequest, SwapAnswer, SwapDelta, SwapPlan, SwapRequest, plan_fit,
     plan_removal, plan_swap,
+};
+pub use trend::{
+    ComponentTrend, CountedFrom, LimitForecast, Refusal, TrendQuestion, TrendReading, UseRate, WearLimits,
+    WearLine, WearSeries, component_trend,
 };
 pub use usage::{ComponentUsage, ModelUsage, UsageSpan, component_usage, model_usage};
 pub use whereabouts::{WhereQuestion, WhereRow, Whereabouts, whereabouts};
