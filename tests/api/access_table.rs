@@ -75,6 +75,7 @@ const LEFT_OUT: &[&str] = &[
     "post compute/wire",
     "post compute/joiner",
     "post compute/pack",
+    "post compute/regression",
 ];
 
 const WHOSE: [&str; 3] = ["own", "another's", "lent"];

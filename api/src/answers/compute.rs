@@ -49,6 +49,8 @@ calculators! {
     solve_linkage "/compute/linkage": LinkageQuestion => LinkageAnswer by compute_linkage;
     "Computes the gap between a servo's arm and its cover over the whole swing, and what helps where there is none."
     fit_cover "/compute/cover": CoverQuestion => CoverAnswer by compute_cover;
+    "Fits a line or polynomial to readings, with bands of coming ones and the use left until a limit."
+    fit_readings "/compute/regression": RegressionQuestion => RegressionAnswer by compute_regression;
 }
 
 fn refuse(bad: BadQuestion) -> Problem {

@@ -7,6 +7,7 @@ mod cover;
 mod joiner;
 mod linkage;
 mod pack;
+mod regression;
 mod sane;
 mod weighing;
 mod wire;
@@ -27,6 +28,9 @@ pub use linkage::{
 pub use pack::{
     CapacityAnswer, CapacityQuestion, CarriageAnswer, CarriageQuestion, LaunchQuestion, LaunchesAnswer,
     PackAnswer, PackQuestion, ResistanceQuestion, RestQuestion, SagAnswer, SagQuestion, compute_pack,
+};
+pub use regression::{
+    BandAt, Coefficient, RegressionAnswer, RegressionForm, RegressionQuestion, compute_regression,
 };
 pub use sane::{LARGEST, MOST_ENTRIES, SMALLEST, answer};
 pub use weighing::{
