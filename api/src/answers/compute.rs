@@ -39,6 +39,8 @@ calculators! {
     balance_items "/compute/balance": BalanceQuestion => BalanceAnswer by compute_balance;
     "Computes mass and centre of gravity from the readings of scales under supports, with their uncertainty."
     weigh_supports "/compute/weighing": WeighingQuestion => WeighingAnswer by compute_weighing;
+    "Computes what lives tell: MTBF, survival by age and a Weibull law with bounds, and groups compared."
+    judge_lives "/compute/survival": SurvivalQuestion => SurvivalAnswer by compute_survival;
 }
 
 fn refuse(bad: BadQuestion) -> Problem {

@@ -11,6 +11,7 @@ pub mod compute;
 mod defects;
 mod due;
 mod history;
+mod lifetime;
 mod may_fly;
 mod moment;
 mod openings;
@@ -26,6 +27,10 @@ pub use changes::{ChangedBy, Changes, ModelChange, changes};
 pub use club::ClubSaid;
 pub use due::{DueItem, DueList, due, due_of_model};
 pub use history::{ComponentHistory, HistoryEvent, component_history};
+pub use lifetime::{
+    AgeStretch, COMPARISON_METHOD, GroupComparison, GroupLife, LIFE_METHOD, SHOWN_BELOW, StretchSurvival,
+    SurvivalAtAge, WeibullLife,
+};
 pub use may_fly::{FleetBoard, ModelVerdict, NextDue, RestrictionSaid, may_fly, may_fly_one};
 pub use moment::{Answer, Moment, frame};
 pub use swap::{

@@ -4,6 +4,7 @@
 
 mod balance;
 mod sane;
+mod survival;
 mod weighing;
 
 pub use balance::{
@@ -11,6 +12,7 @@ pub use balance::{
     MacPlace, TrimAnswer, compute_balance,
 };
 pub use sane::{LARGEST, MOST_ENTRIES, SMALLEST, answer};
+pub use survival::{SurvivalAnswer, SurvivalLife, SurvivalQuestion, compute_survival};
 pub use weighing::{
     MassAnswer, WeighedSupport, WeighingAnswer, WeighingQuestion, WeighingTrim, compute_weighing,
 };
