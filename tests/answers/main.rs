@@ -6,4 +6,5 @@ mod balance_and_swap;
 mod board;
 mod checks;
 
+mod life;
 mod parts;

@@ -15,6 +15,7 @@ mod lifetime;
 mod may_fly;
 mod moment;
 mod openings;
+mod part_life;
 pub mod readings;
 mod seats;
 mod service;
@@ -33,6 +34,10 @@ pub use lifetime::{
 };
 pub use may_fly::{FleetBoard, ModelVerdict, NextDue, RestrictionSaid, may_fly, may_fly_one};
 pub use moment::{Answer, Moment, frame};
+pub use part_life::{
+    GroupGrowth, GrowthComparison, KindLife, LifeOutcome, NO_BATCH, PartGrowth, PartLife, PartLifeQuestion,
+    PartLifeRow, WearGrowth, life_unit, part_life,
+};
 pub use swap::{
     Exchange, FitRequest, RemoveRequest, SwapAnswer, SwapDelta, SwapPlan, SwapRequest, plan_fit,
     plan_removal, plan_swap,
