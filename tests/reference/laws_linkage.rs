@@ -8,7 +8,7 @@ use preen_domain::formulas::linkage::four_bar::FourBar;
 use preen_domain::formulas::linkage::geometry::{Linkage, LinkageGeometry};
 use preen_domain::formulas::linkage::mismatch::{ComparedTravel, UNSEEN_MM, mismatch};
 use preen_domain::formulas::linkage::parameter::LinkageParameter;
-use preen_domain::formulas::linkage::proposal::{CoverRoom, Steps, WantedThrows, propose};
+use preen_domain::formulas::linkage::proposal::{CoverRoom, SizeSteps, WantedThrows, propose};
 use preen_domain::formulas::linkage::tolerance::{GeometryUncertainty, deflection_uncertainty_deg};
 use proptest::prelude::*;
 
@@ -282,9 +282,9 @@ fn wanted() -> impl Strategy<Value = WantedThrows> {
                     hinge_x_mm,
                     hinge_z_mm,
                     set_back_mm,
-                    arm_mm: Steps { from: 3.0, to: 9.0, step: 1.0 },
-                    arm_deg: Steps { from: -45.0, to: 45.0, step: 3.0 },
-                    horn_mm: Steps { from: 3.0, to: 15.0, step: 0.1 },
+                    arm_mm: SizeSteps { from: 3.0, to: 9.0, step: 1.0 },
+                    arm_deg: SizeSteps { from: -45.0, to: 45.0, step: 3.0 },
+                    horn_mm: SizeSteps { from: 3.0, to: 15.0, step: 0.1 },
                     cover: (room > 6.0).then_some(CoverRoom {
                         axis_to_skin_mm: room,
                         sheet_mm: 0.5,
@@ -337,9 +337,9 @@ fn the_sizes_of_the_worked_example_are_found_again() {
         hinge_x_mm: 62.0,
         hinge_z_mm: 3.5,
         set_back_mm: 0.5,
-        arm_mm: Steps { from: 4.5, to: 4.5, step: 0.5 },
-        arm_deg: Steps { from: 0.0, to: 45.0, step: 1.0 },
-        horn_mm: Steps { from: 3.0, to: 12.0, step: 0.1 },
+        arm_mm: SizeSteps { from: 4.5, to: 4.5, step: 0.5 },
+        arm_deg: SizeSteps { from: 0.0, to: 45.0, step: 1.0 },
+        horn_mm: SizeSteps { from: 3.0, to: 12.0, step: 0.1 },
         cover: None,
         least_transmission_deg: 15.0,
         servo_play_deg: 0.6,
@@ -351,8 +351,8 @@ fn the_sizes_of_the_worked_example_are_found_again() {
     let cover = Some(CoverRoom { axis_to_skin_mm: 7.0, sheet_mm: 1.0, tip_mm: 1.9, gap_mm: 0.3 });
     let refused = propose(&WantedThrows { cover, ..wanted }).expect_err("scrapes");
     assert!(refused.to_string().contains("does not clear the cover"), "{refused}");
-    let shorter = Steps { from: 3.0, to: 4.5, step: 0.1 };
-    let horn_mm = Steps { from: 2.5, to: 12.0, step: 0.1 };
+    let shorter = SizeSteps { from: 3.0, to: 4.5, step: 0.1 };
+    let horn_mm = SizeSteps { from: 2.5, to: 12.0, step: 0.1 };
     let found = propose(&WantedThrows { cover, arm_mm: shorter, horn_mm, ..wanted }).expect("reached");
     assert!(found.iter().all(|one| one.arm_mm < 3.81), "{found:?}");
 }

@@ -41,6 +41,16 @@ calculators! {
     weigh_supports "/compute/weighing": WeighingQuestion => WeighingAnswer by compute_weighing;
     "Computes what lives tell: MTBF, survival by age and a Weibull law with bounds, and groups compared."
     judge_lives "/compute/survival": SurvivalQuestion => SurvivalAnswer by compute_survival;
+    "Computes what a lead drops, the smallest gauge for a limit, the supply's margin, and the state of contacts."
+    compute_wire "/compute/wire": WireQuestion => WireAnswer by compute_wire;
+    "Computes a joiner's section, what sanding takes of it, what bends it, and clearance and rock of the tip."
+    compute_joiner "/compute/joiner": JoinerQuestion => JoinerAnswer by compute_joiner;
+    "Computes a pack's fitness, its voltage under load, launches for each charge, and limits of carriers."
+    compute_pack "/compute/pack": PackQuestion => PackAnswer by compute_pack;
+    "Computes what a linkage does: throws, play, torque, left against right, sizes for wanted throws, fit to measured ones."
+    solve_linkage "/compute/linkage": LinkageQuestion => LinkageAnswer by compute_linkage;
+    "Computes the gap between a servo's arm and its cover over the whole swing, and what helps where there is none."
+    fit_cover "/compute/cover": CoverQuestion => CoverAnswer by compute_cover;
 }
 
 fn refuse(bad: BadQuestion) -> Problem {

@@ -54,7 +54,7 @@ fn first_upper(text: &str) -> String {
 }
 
 /// Numbers joined by colons.
-fn numbers(text: &str, least: usize, most: usize, form: &str) -> Result<Vec<f64>, String> {
+pub fn numbers(text: &str, least: usize, most: usize, form: &str) -> Result<Vec<f64>, String> {
     let wrong = || format!("`{text}` is not {form}");
     let numbers: Vec<f64> = text
         .split(':')
@@ -63,7 +63,8 @@ fn numbers(text: &str, least: usize, most: usize, form: &str) -> Result<Vec<f64>
     if (least..=most).contains(&numbers.len()) { Ok(numbers) } else { Err(wrong()) }
 }
 
-fn at(numbers: &[f64], index: usize) -> f64 {
+/// One of them, or 0 when it was not given.
+pub fn at(numbers: &[f64], index: usize) -> f64 {
     numbers.get(index).copied().unwrap_or(0.0)
 }
 

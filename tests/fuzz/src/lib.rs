@@ -77,7 +77,12 @@ macro_rules! calculators {
 
 calculators! {
     "balance" BalanceQuestion by compute_balance from ["list", "swap"];
+    "cover" CoverQuestion by compute_cover from ["swing", "swept"];
+    "linkage" LinkageQuestion by compute_linkage from ["table", "sides", "sizes", "fit"];
     "weighing" WeighingQuestion by compute_weighing from ["three_supports", "against_a_list"];
+    "wire" WireQuestion by compute_wire from ["lead_and_choice", "supply_and_contacts"];
+    "joiner" JoinerQuestion by compute_joiner from ["tip", "tube"];
+    "pack" PackQuestion by compute_pack from ["three_cells", "single_cell"];
 }
 
 /// Asks one question made from these bytes.

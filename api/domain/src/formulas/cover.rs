@@ -39,7 +39,7 @@ pub struct ArmUnderCover {
 
 /// A slot in the cover for the arm's tip, along the skin from the foot of the servo's axis, mm.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
-pub struct Relief {
+pub struct CoverRelief {
     /// Where it begins, mm; negative on the side of negative angles.
     pub from_mm: f64,
     /// Where it ends, mm.
@@ -66,7 +66,7 @@ pub struct CoverFit {
     /// Whether the wanted gap remains.
     pub is_clear: bool,
     /// The slot that leaves the wanted gap; absent when none is needed.
-    pub relief: Option<Relief>,
+    pub relief: Option<CoverRelief>,
     /// The bump that leaves the wanted gap, mm above the skin; 0 when none is needed.
     pub blister_mm: f64,
     /// The thickest sheet that leaves the wanted gap without relief, mm; absent when none does.
@@ -144,7 +144,7 @@ pub fn fit_cover(cover: &ArmUnderCover) -> Result<CoverFit, CoverError> {
     })
 }
 
-fn relief(cover: &ArmUnderCover, room_mm: f64, from_deg: f64, to_deg: f64) -> Relief {
+fn relief(cover: &ArmUnderCover, room_mm: f64, from_deg: f64, to_deg: f64) -> CoverRelief {
     let free_mm = room_mm - cover.wanted_gap_mm;
     let half_swing_deg = (free_mm / cover.swept_mm).min(1.0).acos().to_degrees();
     // The root keeps its digits where the sine of an arccosine would not.
@@ -157,7 +157,7 @@ fn relief(cover: &ArmUnderCover, room_mm: f64, from_deg: f64, to_deg: f64) -> Re
         }
     };
     let (from_mm, to_mm) = (along(from_deg), along(to_deg));
-    Relief { from_mm, to_mm, length_mm: to_mm - from_mm, half_swing_deg }
+    CoverRelief { from_mm, to_mm, length_mm: to_mm - from_mm, half_swing_deg }
 }
 
 fn check(cover: &ArmUnderCover) -> Result<(), CoverError> {

@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use super::error::{LinkageError, checked_angle, checked_length, checked_place};
-use super::travel::{Travel, travel_of};
+use super::travel::{ServoTravel, travel_of};
 use super::triangle::{Plane, angle_between};
 
 /// What a linkage is made of, seen from its side: x aft and z up from the servo's axis, mm.
@@ -64,7 +64,7 @@ pub struct Linkage {
     /// The same for the arm and the line from the servo's axis to the horn's end.
     pub(super) arm_side: f64,
     turn: f64,
-    travel: Travel,
+    travel: ServoTravel,
 }
 
 /// Levers shorter than this share of their link count as a dead point.
@@ -124,7 +124,7 @@ impl Linkage {
             horn_side: side(arm_end.minus(hinge), lever)?,
             arm_side: 0.0,
             turn: 0.0,
-            travel: Travel { from: None, to: None },
+            travel: ServoTravel { from: None, to: None },
         };
         let neutral = linkage.surface(arm).ok_or_else(|| linkage.too_far(arm_end.minus(hinge).length()))?;
         // A deflection is counted from the drawn horn the short way round, and goes on from there.
@@ -144,7 +144,7 @@ impl Linkage {
 
     /// The servo travel inside the dead points on either side of neutral.
     #[must_use]
-    pub const fn travel(&self) -> Travel {
+    pub const fn travel(&self) -> ServoTravel {
         self.travel
     }
 

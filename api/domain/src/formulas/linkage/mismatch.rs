@@ -25,7 +25,7 @@ pub struct ComparedTravel {
 
 /// What remains of a difference.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
-pub struct Difference {
+pub struct SideDifference {
     /// Right less left, deg.
     pub difference_deg: f64,
     /// The same at the trailing edge, mm along the arc.
@@ -40,11 +40,11 @@ pub struct MismatchRow {
     /// Deflection of the left side, deg.
     pub left_deg: f64,
     /// The right side with the same servo angle.
-    pub as_built: Difference,
+    pub as_built: SideDifference,
     /// The right side with neutral and both end points made equal.
-    pub with_end_points: Difference,
+    pub with_end_points: SideDifference,
     /// The right side with a curve through five points made equal, straight between them.
-    pub with_curve: Difference,
+    pub with_curve: SideDifference,
 }
 
 /// The largest difference of a setting and where it stands.
@@ -74,7 +74,7 @@ pub enum MismatchCure {
 
 /// One point of the right side's curve.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
-pub struct CurvePoint {
+pub struct SideCurvePoint {
     /// Servo angle of the left side, deg.
     pub left_servo_deg: f64,
     /// Servo angle of the right side that gives the same deflection, deg.
@@ -97,7 +97,7 @@ pub struct Mismatch {
     /// End point with the arm aft, per cent of the left's.
     pub end_point_aft_pct: Option<f64>,
     /// The five points of the curve, or fewer where there is travel on one side only.
-    pub curve: Vec<CurvePoint>,
+    pub curve: Vec<SideCurvePoint>,
     /// What makes the sides equal to within the limit.
     pub cure: MismatchCure,
 }
@@ -200,23 +200,23 @@ struct Sides<'a> {
 
 impl Sides<'_> {
     /// Where the right servo must stand to match the left, at rising servo angles without doubles.
-    fn points(&self, left_deg: &[f64]) -> Result<Vec<CurvePoint>, LinkageError> {
-        let mut points: Vec<CurvePoint> = Vec::new();
+    fn points(&self, left_deg: &[f64]) -> Result<Vec<SideCurvePoint>, LinkageError> {
+        let mut points: Vec<SideCurvePoint> = Vec::new();
         for left_servo_deg in left_deg {
             if points.last().is_some_and(|last| last.left_servo_deg >= *left_servo_deg) {
                 continue;
             }
             let wanted = self.left.at(*left_servo_deg)?.deflection_deg;
             let right_servo_deg = self.right.servo_for(wanted)?;
-            points.push(CurvePoint { left_servo_deg: *left_servo_deg, right_servo_deg });
+            points.push(SideCurvePoint { left_servo_deg: *left_servo_deg, right_servo_deg });
         }
         Ok(points)
     }
 
-    fn difference(&self, left_deg: f64, right_deg: f64) -> Result<Difference, LinkageError> {
+    fn difference(&self, left_deg: f64, right_deg: f64) -> Result<SideDifference, LinkageError> {
         let left = self.left.at(left_deg)?.deflection_deg;
         let difference_deg = self.right.at(right_deg)?.deflection_deg - left;
-        Ok(Difference { difference_deg, difference_mm: self.chord_mm * difference_deg.to_radians() })
+        Ok(SideDifference { difference_deg, difference_mm: self.chord_mm * difference_deg.to_radians() })
     }
 }
 
@@ -236,7 +236,7 @@ fn check_travel(travel: &ComparedTravel) -> Result<(), LinkageError> {
 }
 
 /// The right servo's angle on straight lines through the points; beyond the last, on the last line.
-fn between(points: &[CurvePoint], left_deg: f64) -> f64 {
+fn between(points: &[SideCurvePoint], left_deg: f64) -> f64 {
     let lines = points.windows(2).filter_map(|pair| match pair {
         [one, other] => Some((*one, *other)),
         _ => None,
@@ -251,10 +251,10 @@ fn between(points: &[CurvePoint], left_deg: f64) -> f64 {
     found
 }
 
-fn worst(looks: &[MismatchRow], of: fn(&MismatchRow) -> Difference) -> WorstDifference {
+fn worst(looks: &[MismatchRow], of: fn(&MismatchRow) -> SideDifference) -> WorstDifference {
     let mut found = WorstDifference { servo_deg: 0.0, difference_deg: 0.0, difference_mm: 0.0 };
     for row in looks {
-        let Difference { difference_deg, difference_mm } = of(row);
+        let SideDifference { difference_deg, difference_mm } = of(row);
         if difference_mm.abs() > found.difference_mm.abs() {
             found = WorstDifference { servo_deg: row.servo_deg, difference_deg, difference_mm };
         }

@@ -22,7 +22,7 @@ const MOST_PROPOSALS: usize = 12;
 /// A range that is gone through in steps.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
-pub struct Steps {
+pub struct SizeSteps {
     /// The least.
     pub from: f64,
     /// The most.
@@ -63,11 +63,11 @@ pub struct WantedThrows {
     /// Set-back of the horn's hole, mm.
     pub set_back_mm: f64,
     /// Arm radii that can be had, mm.
-    pub arm_mm: Steps,
+    pub arm_mm: SizeSteps,
     /// Arm angles that can be set, deg: the teeth of the spline.
-    pub arm_deg: Steps,
+    pub arm_deg: SizeSteps,
     /// Horn heights that can be made, mm.
-    pub horn_mm: Steps,
+    pub horn_mm: SizeSteps,
     /// The cover, if the arm must clear one without relief.
     pub cover: Option<CoverRoom>,
     /// Least transmission angle at the ends, deg, usually [`LEAST_TRANSMISSION_DEG`].
@@ -188,12 +188,12 @@ pub enum ProposalError {
 /// F. Freudenstein's loop equation for three positions, as in R. L. Norton, *Design of Machinery*.
 ///
 /// ```
-/// use preen_domain::formulas::linkage::proposal::{LEAST_TRANSMISSION_DEG, Steps, WantedThrows, propose};
+/// use preen_domain::formulas::linkage::proposal::{LEAST_TRANSMISSION_DEG, SizeSteps, WantedThrows, propose};
 /// let wanted = WantedThrows {
 ///     down_deg: 30.0, up_deg: 30.0, servo_forward_deg: 45.0, servo_aft_deg: 45.0,
 ///     hinge_x_mm: 60.0, hinge_z_mm: 0.0, set_back_mm: 0.0,
-///     arm_mm: Steps { from: 6.0, to: 6.0, step: 1.0 }, arm_deg: Steps { from: 0.0, to: 0.0, step: 1.0 },
-///     horn_mm: Steps { from: 3.0, to: 12.0, step: 0.1 }, cover: None,
+///     arm_mm: SizeSteps { from: 6.0, to: 6.0, step: 1.0 }, arm_deg: SizeSteps { from: 0.0, to: 0.0, step: 1.0 },
+///     horn_mm: SizeSteps { from: 3.0, to: 12.0, step: 0.1 }, cover: None,
 ///     least_transmission_deg: LEAST_TRANSMISSION_DEG, servo_play_deg: 0.5, hole_play_mm: 0.05,
 /// };
 /// let proposals = propose(&wanted)?;
@@ -362,7 +362,7 @@ fn check(wanted: &WantedThrows) -> Result<(), LinkageError> {
 }
 
 /// How many steps a range has, both ends counted.
-fn count(field: &'static str, steps: &Steps) -> Result<u32, ProposalError> {
+fn count(field: &'static str, steps: &SizeSteps) -> Result<u32, ProposalError> {
     let bad = ProposalError::BadSteps { field };
     if !(steps.step > 0.0 && steps.to >= steps.from) {
         return Err(bad);
@@ -376,6 +376,6 @@ fn count(field: &'static str, steps: &Steps) -> Result<u32, ProposalError> {
     Ok((0..=MOST_TRIES).take_while(|n| f64::from(*n) <= whole).last().map_or(1, |n| n + 1))
 }
 
-fn nth(steps: &Steps, n: u32) -> f64 {
+fn nth(steps: &SizeSteps, n: u32) -> f64 {
     steps.from + f64::from(n) * steps.step
 }

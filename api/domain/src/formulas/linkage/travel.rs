@@ -30,14 +30,14 @@ pub struct DeadPoint {
 
 /// The servo travel between the nearest dead points; inside, the surface moves one way only.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
-pub struct Travel {
+pub struct ServoTravel {
     /// The nearest one with the arm forward of neutral (negative); absent when there is none within a turn.
     pub from: Option<DeadPoint>,
     /// The nearest one with the arm aft of neutral.
     pub to: Option<DeadPoint>,
 }
 
-impl Travel {
+impl ServoTravel {
     /// The limits, deg.
     #[must_use]
     pub fn limits_deg(&self) -> (Option<f64>, Option<f64>) {
@@ -67,7 +67,7 @@ impl Travel {
 /// Horn and rod in line: the arm's end stands L + ρ or |L − ρ| from the hinge. Arm and rod in line: the horn's end
 /// stands L + r or |L − r| from the servo's axis; of these only those on the branch drawn count. Each is the angle of a
 /// triangle of known sides, so nothing is searched.
-pub(super) fn travel_of(linkage: &Linkage) -> Travel {
+pub(super) fn travel_of(linkage: &Linkage) -> ServoTravel {
     let mut points = Vec::with_capacity(8);
     for apart_mm in [linkage.rod_mm + linkage.horn_mm, (linkage.rod_mm - linkage.horn_mm).abs()] {
         let Some(angle) = angle_between(linkage.arm_mm, linkage.ground_mm, apart_mm) else { continue };
@@ -93,7 +93,7 @@ pub(super) fn travel_of(linkage: &Linkage) -> Travel {
         let once = wrapped(arm - linkage.arm);
         if once <= 0.0 { [once, once + TAU] } else { [once - TAU, once] }
     };
-    let mut travel = Travel { from: None, to: None };
+    let mut travel = ServoTravel { from: None, to: None };
     for (arm, kind) in points {
         let [behind, before] = ahead(arm).map(|angle| DeadPoint { servo_deg: angle.to_degrees(), kind });
         if travel.from.is_none_or(|from| behind.servo_deg > from.servo_deg) {
