@@ -75,7 +75,7 @@ fn how_each_life_ended() {
     let dark = b.survival_from_last_good.as_ref().expect("one was found at an inspection");
     assert_eq!(dark.steps.first().map(|step| step.at), Some(0.0), "it was never read good before");
     assert!(
-        kind.notes.iter().any(|note| note.starts_with("19 parts were in place when the record began")),
+        kind.notes.iter().any(|note| note.starts_with("18 parts were in place when the record began")),
         "{:?}",
         kind.notes
     );

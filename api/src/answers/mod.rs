@@ -9,6 +9,7 @@ pub mod due;
 pub mod exchange;
 pub mod life;
 pub mod may_fly;
+pub mod part_life;
 pub mod whereabouts;
 
 use utoipa_actix_web::service_config::ServiceConfig;
@@ -22,6 +23,7 @@ pub fn routes(config: &mut ServiceConfig<'_>) {
     balance::routes(config);
     changes::routes(config);
     life::routes(config);
+    part_life::routes(config);
     exchange::routes(config);
     compute::routes(config);
 }

@@ -15,6 +15,8 @@ pub mod history;
 pub mod inspect;
 pub mod joiner;
 pub mod lend;
+pub mod life;
+mod life_told;
 pub mod linkage;
 pub mod log;
 pub mod login;
@@ -84,6 +86,7 @@ fn without_service(wanted: &Wanted, io: &mut Io<'_>) -> Option<Result<Reply, Fai
         Command::Login(args) => login::run(args, &wanted.global, io),
         Command::Balance(args) if !balance::needs_service(args) => balance::on_bench(args, io),
         Command::Weigh(args) if !weigh::needs_service(args) => weigh::on_bench(args, io),
+        Command::Life(args) if life::is_bench(args) => life::on_bench(args, io),
         Command::Wire(args) => wire::run(args, io),
         Command::Joiner(args) => joiner::run(args, io),
         Command::Pack(args) => pack::run(args, io),
@@ -102,6 +105,7 @@ fn dispatch(command: &Command, session: &mut Session<'_, '_>) -> Result<Reply, F
         Command::Where(args) => whereabouts::run(args, session),
         Command::History(args) => history::run(args, session),
         Command::Usage(args) => usage::run(args, session),
+        Command::Life(args) => life::run(args, session),
         Command::Balance(args) => balance::run(args, session),
         Command::Weigh(args) => weigh::run(args, session),
         Command::Log(args) => log::run(args, session),

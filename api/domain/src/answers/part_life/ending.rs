@@ -25,6 +25,19 @@ pub enum LifeOutcome {
     FoundFailed,
 }
 
+impl LifeOutcome {
+    /// The outcome in words.
+    #[must_use]
+    pub const fn words(self) -> &'static str {
+        match self {
+            Self::Running => "running",
+            Self::TakenOff => "taken off",
+            Self::Failed => "failed",
+            Self::FoundFailed => "found failed",
+        }
+    }
+}
+
 /// One part in one kind of position. Ages in the unit of the answer.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
 pub struct PartLifeRow {
