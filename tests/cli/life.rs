@@ -64,5 +64,5 @@ fn lives_from_a_file_need_no_service() {
     let alone = Preen::at("http://127.0.0.1:1", "t");
     let wrong =
         alone.input(r#"{"lives": [{"failed_at": 5}, {"failed_at": -5}]}"#).run("life --from -").code(3);
-    wrong.talks("lives/1");
+    wrong.talks("lives.1: holds an age that is negative");
 }

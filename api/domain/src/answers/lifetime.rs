@@ -71,7 +71,7 @@ pub struct GroupLife {
     /// Age by which half has failed, by the first curve.
     pub median: AgeReached,
     /// Share still good at the ages asked for, by the first curve.
-    #[serde(skip_serializing_if = "Vec::is_empty")]
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub at_ages: Vec<SurvivalAtAge>,
     /// The fitted Weibull law; null when there is none.
     pub weibull: Option<WeibullLife>,
@@ -111,7 +111,7 @@ pub struct WeibullLife {
     /// What to keep in mind.
     pub caution: Option<String>,
     /// Share of those that reached the first age that will reach the second.
-    #[serde(skip_serializing_if = "Vec::is_empty")]
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub stretches: Vec<StretchSurvival>,
 }
 
