@@ -8,7 +8,7 @@ on_both!(lives_on_the_bench_are_judged_and_compared, |world| {
     let lives: Value = json!([
         {"group": "B", "failed_at": 96}, {"group": "B", "good_at": 60, "found_at": 110},
         {"group": "B", "failed_at": 84}, {"group": "B", "running_at": 128, "entered": 20},
-        {"group": "A", "running_at": 900}
+        {"group": "A", "running_at": 1800}
     ]);
     let question =
         json!({"lives": lives, "unit": "flights", "ages": [100], "stretches": [{"from": 50, "to": 100}]});
