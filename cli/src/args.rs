@@ -126,6 +126,8 @@ pub enum Command {
     Usage(c::usage::Args),
     /// Give mass and centre of gravity of a model, or of a list on the bench
     Balance(c::balance::Args),
+    /// Choose ballast slugs for cells, for a model or with the numbers of the bench
+    Ballast(c::ballast::Args),
     /// Compute mass and centre of gravity from scales, and record it if wanted
     Weigh(c::weigh::Args),
     /// Compute what a lead drops, the smallest gauge, the supply's margin, contacts and slack

@@ -3,6 +3,7 @@
 mod access;
 mod access_table;
 mod bad_input;
+mod bench_ballast;
 mod bench_linkage;
 mod bench_wire;
 mod clock;

@@ -2,6 +2,7 @@
 
 pub mod ask;
 pub mod balance;
+pub mod ballast;
 pub mod changes;
 pub mod club;
 pub mod compute;
@@ -20,6 +21,7 @@ pub fn routes(config: &mut ServiceConfig<'_>) {
     due::routes(config);
     whereabouts::routes(config);
     balance::routes(config);
+    ballast::routes(config);
     changes::routes(config);
     life::routes(config);
     exchange::routes(config);

@@ -3,6 +3,7 @@
 //! [`compute`] answers bench questions that know of no fleet at all.
 
 mod balance;
+mod ballast;
 mod campaigns;
 mod changes;
 mod check_reasons;
@@ -22,6 +23,7 @@ mod usage;
 mod whereabouts;
 
 pub use balance::{Balanced, CgInRange, Method, UnweighedMove, balance, mass_items};
+pub use ballast::{BallastWanted, ModelBallast, NoBallast, ballast};
 pub use changes::{ChangedBy, Changes, ModelChange, changes};
 pub use club::ClubSaid;
 pub use due::{DueItem, DueList, due, due_of_model};
