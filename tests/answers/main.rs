@@ -7,5 +7,6 @@ mod ballast;
 mod board;
 mod checks;
 
+mod life;
 mod parts;
 mod trend;

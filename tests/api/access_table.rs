@@ -79,6 +79,8 @@ const LEFT_OUT: &[&str] = &[
     "post compute/wire",
     "post compute/joiner",
     "post compute/pack",
+    "post compute/survival",
+    "post compute/regression",
 ];
 
 const WHOSE: [&str; 3] = ["own", "another's", "lent"];
@@ -229,6 +231,7 @@ impl Club {
             }
             "get" if whose != "another's" => return None,
             "get" if path == "changes" => target.push_str("?since=0"),
+            "get" if path == "life" => target.push_str("?part=SV08"),
             "post" if !has_object => {
                 body = about(noun, &model_of(role, whose), role.as_str());
                 if body.is_none() {
@@ -333,6 +336,8 @@ fn another_club_finds_nothing_anywhere() {
             let known = club.object(noun, Role::Pilot, "another's").filter(|_| noun != "programmes");
             let object = known.unwrap_or_else(|| ids[0].clone());
             other.get(&format!("/{}", path.replace("{id}", &object))).problem(404, "not_found");
+        } else if path == "life" {
+            other.get("/life?part=SV08").problem(400, "bad_parameter");
         } else {
             let query = if path == "changes" { "?since=0" } else { "" };
             let text = other.get(&format!("/{path}{query}")).expect(200).text;

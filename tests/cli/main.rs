@@ -9,6 +9,7 @@ mod bench_wire;
 mod demo;
 mod failures;
 mod help;
+mod life;
 mod linkage;
 mod nouns;
 mod preen;

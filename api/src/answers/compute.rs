@@ -39,6 +39,8 @@ calculators! {
     balance_items "/compute/balance": BalanceQuestion => BalanceAnswer by compute_balance;
     "Computes mass and centre of gravity from the readings of scales under supports, with their uncertainty."
     weigh_supports "/compute/weighing": WeighingQuestion => WeighingAnswer by compute_weighing;
+    "Computes what lives tell: MTBF, survival by age and a Weibull law with bounds, and groups compared."
+    judge_lives "/compute/survival": SurvivalQuestion => SurvivalAnswer by compute_survival;
     "Chooses whole slugs for cells: for a wanted mass or loading, with the CG kept."
     choose_slugs "/compute/ballast": BallastQuestion => BallastAnswer by compute_ballast;
     "Computes areas, chords and loadings of a wing, and estimates neutral point and static margin."

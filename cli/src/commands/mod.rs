@@ -16,6 +16,8 @@ pub mod history;
 pub mod inspect;
 pub mod joiner;
 pub mod lend;
+pub mod life;
+mod life_told;
 pub mod linkage;
 pub mod log;
 pub mod login;
@@ -87,6 +89,7 @@ fn without_service(wanted: &Wanted, io: &mut Io<'_>) -> Option<Result<Reply, Fai
         Command::Balance(args) if !balance::needs_service(args) => balance::on_bench(args, io),
         Command::Ballast(args) if !ballast::needs_service(args) => ballast::on_bench(args, io),
         Command::Weigh(args) if !weigh::needs_service(args) => weigh::on_bench(args, io),
+        Command::Life(args) if life::is_bench(args) => life::on_bench(args, io),
         Command::Wire(args) => wire::run(args, io),
         Command::Joiner(args) => joiner::run(args, io),
         Command::Pack(args) => pack::run(args, io),

@@ -13,6 +13,7 @@ mod pack;
 mod planform;
 mod regression;
 mod sane;
+mod survival;
 mod weighing;
 mod wire;
 
@@ -47,6 +48,7 @@ pub use regression::{
     compute_regression,
 };
 pub use sane::{LARGEST, MOST_ENTRIES, SMALLEST, answer};
+pub use survival::{SurvivalAnswer, SurvivalLife, SurvivalQuestion, compute_survival};
 pub use weighing::{
     MassAnswer, WeighedSupport, WeighingAnswer, WeighingQuestion, WeighingTrim, compute_weighing,
 };

@@ -60,9 +60,7 @@ pub struct LimitReached {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum WearError {
     /// Too few readings since the last re-work.
-    #[error(
-        "no forecast: {readings} readings in this series, and a forecast needs {LEAST_READINGS}; measure again"
-    )]
+    #[error("no forecast: readings in this series {readings}, needed {LEAST_READINGS}; measure again")]
     TooFewReadings {
         /// Readings in the series.
         readings: usize,
