@@ -99,7 +99,8 @@ fn told(
     is_reached: bool,
     today: NaiveDate,
 ) -> LimitForecast {
-    let day = |left: f64| said.rate.as_ref().and_then(|rate| day_after(today, left, rate));
+    let day =
+        |left: f64| said.rate.as_ref().filter(|_| !is_reached).and_then(|rate| day_after(today, left, rate));
     let (on, earliest_on) = (day(reached.count_left), day(reached.earliest_left));
     let mut row = LimitForecast {
         severity,

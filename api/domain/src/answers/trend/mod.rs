@@ -23,7 +23,7 @@ use crate::{
     },
     ids::{ComponentId, ModelId},
     time::{Instant, day_of},
-    words::{Direction, RepairKind},
+    words::{Direction, RepairKind, WearCounter},
 };
 
 /// How a component wears, by what was read until a moment. One series a quantity, in order of their names.
@@ -82,9 +82,14 @@ impl Part<'_> {
         let trouble = trouble_of(limits.as_ref());
         let first_at = readings.get(current.readings.start)?.occurred_at;
         let rework = reworks.iter().rev().find(|rework| rework.occurred_at <= first_at);
-        let origin = match rework {
-            Some(rework) => CountedFrom::rework(rework, self.fleet),
-            None => CountedFrom::record(&parted, &readings),
+        let marked = marked_restart(&parted, &readings)
+            .filter(|(before, _)| rework.is_none_or(|rework| rework.occurred_at <= *before));
+        let origin = match (marked, rework) {
+            (Some((_, first)), _) => {
+                CountedFrom { at: Some(first), text: "since the first reading after the re-work".to_owned() }
+            }
+            (None, Some(rework)) => CountedFrom::rework(rework, self.fleet),
+            (None, None) => CountedFrom { at: None, text: "on record".to_owned() },
         };
         let drive =
             Drive::choose(self.fleet, self.id, self.model, quantity, duty, self.question.by, self.as_of);
@@ -110,6 +115,12 @@ impl Part<'_> {
             })
             .collect();
         let now_count = count_at(self.as_of) - zero;
+        let counted_from = match (drive.counter, origin.at) {
+            (WearCounter::Days, None) => {
+                CountedFrom { at: Some(from_first?), text: "since the first reading".to_owned() }
+            }
+            _ => origin,
+        };
         let mut said = WearSeries {
             quantity: quantity.to_owned(),
             unit: last.unit.to_string(),
@@ -117,7 +128,7 @@ impl Part<'_> {
             duty: duty.map(ToOwned::to_owned),
             counter: drive.counter,
             counter_note: drive.note.clone(),
-            counted_from: origin,
+            counted_from,
             now_count,
             readings: told,
             restarts: restarts(&parted, &readings, &reworks, self.fleet),
@@ -260,17 +271,12 @@ impl CountedFrom {
     fn rework(rework: &Repair, fleet: &Fleet) -> Self {
         Self { at: Some(rework.occurred_at), text: format!("since {}", name_rework(rework, fleet)) }
     }
+}
 
-    fn record(parted: &[Series], readings: &[&Measurement]) -> Self {
-        let marked = parted.iter().rev().find(|series| series.start == SeriesStart::Rework);
-        match marked.and_then(|series| readings.get(series.readings.start)) {
-            Some(first) => Self {
-                at: Some(first.occurred_at),
-                text: "since the first reading after the re-work".to_owned(),
-            },
-            None => Self { at: None, text: "on record".to_owned() },
-        }
-    }
+/// The last restart after a re-work: when the reading before it and the first one after were made.
+fn marked_restart(parted: &[Series], readings: &[&Measurement]) -> Option<(Instant, Instant)> {
+    let first = parted.iter().rev().find(|series| series.start == SeriesStart::Rework)?.readings.start;
+    Some((readings.get(first.checked_sub(1)?)?.occurred_at, readings.get(first)?.occurred_at))
 }
 
 impl WearLimits {
