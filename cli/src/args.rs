@@ -124,6 +124,8 @@ pub enum Command {
     History(c::history::Args),
     /// Count the usage of a part or a model
     Usage(c::usage::Args),
+    /// Say how long parts last, batch against batch, by failures and by measured wear
+    Life(c::life::Args),
     /// Show how a part wears, and when its limits will be reached
     Trend(c::trend::Args),
     /// Give mass and centre of gravity of a model, or of a list on the bench

@@ -53,7 +53,7 @@ pub async fn choose_ballast(
         NoBallast::NoSlugs { .. } => Problem::bad_parameter("id", format!("{why}.")),
         NoBallast::NoCells { .. } => Problem::bad_parameter("cells", format!("{why}.")),
         NoBallast::NoProjectedArea { .. } => Problem::bad_parameter("area", format!("{why}.")),
-        NoBallast::Bad(bad) => refuse(bad),
+        NoBallast::Bad(bad) => refuse(&bad),
     })?;
     Ok(ask.answer(|| found))
 }
@@ -121,7 +121,7 @@ fn cell(text: &str) -> Result<BallastCell, Problem> {
 }
 
 /// A field at fault is named as the parameter it came by; what came from the record, as the model.
-fn refuse(bad: BadQuestion) -> Problem {
+fn refuse(bad: &BadQuestion) -> Problem {
     let name = bad.pointer.split('/').nth(1).unwrap_or_default();
     let name = if OWN.contains(&name) { name } else { "id" };
     Problem::bad_parameter(name, format!("{}.", bad.text))

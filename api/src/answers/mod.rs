@@ -10,6 +10,7 @@ pub mod due;
 pub mod exchange;
 pub mod life;
 pub mod may_fly;
+pub mod part_life;
 pub mod trend;
 pub mod whereabouts;
 
@@ -25,6 +26,7 @@ pub fn routes(config: &mut ServiceConfig<'_>) {
     ballast::routes(config);
     changes::routes(config);
     life::routes(config);
+    part_life::routes(config);
     trend::routes(config);
     exchange::routes(config);
     compute::routes(config);

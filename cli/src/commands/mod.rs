@@ -108,6 +108,7 @@ fn dispatch(command: &Command, session: &mut Session<'_, '_>) -> Result<Reply, F
         Command::Where(args) => whereabouts::run(args, session),
         Command::History(args) => history::run(args, session),
         Command::Usage(args) => usage::run(args, session),
+        Command::Life(args) => life::run(args, session),
         Command::Trend(args) => trend::run(args, session),
         Command::Balance(args) => balance::run(args, session),
         Command::Ballast(args) => ballast::run(args, session),
