@@ -25,7 +25,7 @@ on_both!(readings_are_fitted_and_carried_on_to_a_limit, |world| {
     let question = json!({"points": points, "limit": 0.12});
     let answer = world.av.post("/compute/regression", &question).expect(200).json();
     assert_eq!((&answer["points"], &answer["left_out"]), (&json!(3), &json!(3)));
-    assert!(answer["refusal"].as_str().unwrap().contains("needs 4"), "{answer}");
+    assert!(answer["refusal"].as_str().unwrap().contains("needed 4"), "{answer}");
     assert_eq!(answer["reached"], Value::Null);
 });
 

@@ -38,7 +38,7 @@ fn when_a_servo_reaches_its_limit() {
 #[test]
 fn what_has_no_trend_says_why() {
     let preen = Demo::shared().preen("FS");
-    preen.run("trend SV08-B002 --as-of 2025-12-31").code(0).shows("2 readings");
+    preen.run("trend SV08-B002 --as-of 2025-12-31").code(0).shows("readings in this series 2, needed 4");
     preen.run("trend SV08-B002 --what crimp_pull").code(3).talks("servo_free_play");
     preen.run("trend SV08-B002 --by moons").code(3).talks("flights");
     preen.run("trend SV08-BO02").code(3).talks("hint: Did you mean SV08-B002?");
