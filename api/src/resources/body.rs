@@ -77,7 +77,7 @@ impl FromRequest for IfMatch {
 }
 
 fn parse_json(bytes: &[u8]) -> Result<Value, Problem> {
-    serde_json::from_slice(bytes).map_err(|error| {
+    serde_json::from_slice(bytes).map(make_whole).map_err(|error| {
         let text = String::from_utf8_lossy(bytes);
         let is_not_finite = ["NaN", "Infinity", "-Infinity"].iter().any(|word| text.contains(word))
             || error.to_string().contains("number out of range");
@@ -88,6 +88,31 @@ fn parse_json(bytes: &[u8]) -> Result<Value, Problem> {
         };
         Problem::MalformedJson(format!("The body is not JSON: {error}.{hint}"))
     })
+}
+
+/// Up to here every whole number is a number of its own in double precision (2^53).
+const EXACT: f64 = 9_007_199_254_740_992.0;
+
+/// Writes numbers without a fraction as whole numbers: JSON does not tell 4.0 from 4, and counts want the latter.
+fn make_whole(value: Value) -> Value {
+    match value {
+        Value::Number(number) => {
+            let float = number.as_f64().filter(|float| float.fract() == 0.0 && float.abs() < EXACT);
+            match float {
+                // The sign of -0.0 would be lost.
+                Some(float) if number.is_f64() && !(float == 0.0 && float.is_sign_negative()) => {
+                    let whole = format!("{float:.0}").parse::<i64>().ok();
+                    whole.map_or(Value::Number(number), Value::from)
+                }
+                Some(_) | None => Value::Number(number),
+            }
+        }
+        Value::Array(list) => list.into_iter().map(make_whole).collect(),
+        Value::Object(fields) => {
+            Value::Object(fields.into_iter().map(|(key, value)| (key, make_whole(value))).collect())
+        }
+        Value::Null | Value::Bool(_) | Value::String(_) => value,
+    }
 }
 
 /// Reads a shape; a complaint points at its field, `prefix` before it.
@@ -110,7 +135,7 @@ pub fn parse_fact<T: DeserializeOwned>(prefix: &str, json: Value) -> Result<T, P
         {
             pointer.push_str(&format!("/{field}"));
         }
-        Problem::field(pointer, sentence(&text))
+        Problem::unreadable(pointer, sentence(&text))
     })
 }
 
@@ -123,7 +148,7 @@ fn field_named(text: &str) -> Option<&str> {
 /// Puts a field in that the path has said already. Saying something else is refused.
 pub fn fill_in(body: &mut Value, field: &str, value: &str) -> Result<(), Problem> {
     let Some(object) = body.as_object_mut() else {
-        return Err(Problem::field("", "The body must be a JSON object."));
+        return Err(Problem::unreadable("", "The body must be a JSON object."));
     };
     match object.get(field) {
         None => {
@@ -200,6 +225,12 @@ mod tests {
             let Err(Problem::MalformedJson(text)) = parse_json(bad) else { panic!("accepted") };
             assert!(text.contains("finite number"), "{text}");
         }
+    }
+
+    #[test]
+    fn a_count_may_be_sent_with_a_fraction_of_nothing() {
+        let read = parse_json(b"[4.0, -3e2, 0.5, -0.0, 1e300, {\"a\": [1.0, 9007199254740992.0]}]").unwrap();
+        assert_eq!(read.to_string(), r#"[4,-300,0.5,-0.0,1e+300,{"a":[1,9007199254740992.0]}]"#);
     }
 
     #[test]

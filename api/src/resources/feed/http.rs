@@ -31,7 +31,7 @@ pub async fn send_facts(state: Shared, actor: Writer, body: Body) -> Result<Http
 /// Streams all facts recorded after a revision, one a line (NDJSON), oldest first.
 #[utoipa::path(
     tag = "feed",
-    params(("since" = Option<i64>, Query, description = "After this revision; 0 or absent: from the beginning.")),
+    params(("since" = Option<i64>, Query, minimum = 0, description = "After this revision; 0 or absent: from the beginning.")),
     responses((status = 200, description = "One fact a line.", content_type = "application/x-ndjson", body = FeedLine))
 )]
 #[get("/facts")]

@@ -43,8 +43,7 @@ pub struct Outbox {
 pub struct OutboxItem {
     /// Its noun.
     pub noun: Noun,
-    /// The fact, as it would be posted to its noun.
-    #[schema(value_type = Object)]
+    /// The fact, as it would be posted to its noun. Whatever else stands here is kept as a question.
     pub fact: Value,
 }
 
@@ -151,7 +150,7 @@ fn record(change: &mut Change<'_>, mut item: OutboxItem, has_history: bool) -> R
     // Resolved inside the door, so that an item may name one that came just before it.
     resolve(item.noun, "", &mut item.fact, change.names())?;
     let fact = Fact::from_json(item.noun, item.fact).map_err(|error| {
-        Problem::field("", format!("It does not read as one of the {}: {error}.", item.noun))
+        Problem::unreadable("", format!("It does not read as one of the {}: {error}.", item.noun))
     })?;
     add_any(change, "send_facts", fact, has_history)
 }
