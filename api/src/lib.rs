@@ -1,6 +1,6 @@
 //! The Preen service: REST over the records of clubs, and the door through which they change.
 //!
-//! * [`config`], [`state`], [`server`]: settings, what requests reach, start and stop.
+//! * [`config`], [`state`], [`steady`], [`server`]: settings, what requests reach, its time, start and stop.
 //! * [`db`], [`audit`]: storage, the write door, the Fleet in memory, the chained trail.
 //! * [`access`]: who asks. [`problem`]: everything that can go wrong.
 //! * [`exchange`], [`demo`]: clubs as tables, and the one that is compiled in.
@@ -20,4 +20,5 @@ pub mod problem;
 pub mod resources;
 pub mod server;
 pub mod state;
+pub mod steady;
 pub mod tls;

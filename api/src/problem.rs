@@ -266,8 +266,8 @@ impl Problem {
             }
             Self::TooLarge(limit) => format!("The body is longer than the {limit} bytes allowed."),
             Self::NotJson => "Send the body as JSON, with `Content-Type: application/json`.".to_owned(),
-            Self::Busy => "Too many changes wait. Try again in a second.".to_owned(),
-            Self::StorageFull => "The service has no room left on its disk. Tell its keeper.".to_owned(),
+            Self::Busy => "The service is busy just now. Nothing was recorded: send it again in a second.".to_owned(),
+            Self::StorageFull => "The service has no room left on its disk. Nothing was recorded: tell its keeper, and send it again.".to_owned(),
             Self::Internal(_) => {
                 "Something went wrong inside the service. It is logged under the request id of the header \
                  X-Request-Id."
@@ -340,8 +340,8 @@ impl ResponseError for Problem {
 impl From<DoorError> for Problem {
     fn from(error: DoorError) -> Self {
         match error {
-            DoorError::Busy => Self::Busy,
-            DoorError::Full => Self::StorageFull,
+            DoorError::Busy(_) | DoorError::Locked(_) => Self::Busy,
+            DoorError::Full(_) => Self::StorageFull,
             DoorError::PlaceTaken(place) => {
                 let text = format!("A part sits in one place, and a position holds one part: {place}.");
                 Self::RefusedByRule(vec![FieldError::new("", "place_taken", text)])

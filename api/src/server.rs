@@ -10,6 +10,7 @@ use actix_web::dev::{ServiceRequest, ServiceResponse};
 use actix_web::http::header::{HeaderName, HeaderValue};
 use actix_web::middleware::{Compress, Next, from_fn};
 use actix_web::{App, HttpRequest, HttpResponse, HttpServer, ResponseError, get, web};
+use preen_domain::time::Instant;
 use serde::Serialize;
 use tokio::sync::oneshot;
 use tracing::Instrument as _;
@@ -21,14 +22,17 @@ use utoipa_swagger_ui::SwaggerUi;
 use crate::access::guards::Reach;
 use crate::access::passwords::Hasher;
 use crate::access::tokens::TokenMemory;
+use crate::access::{sessions, throttle};
 use crate::answers;
-use crate::db::conn::{OpenError, Place, open};
-use crate::db::door::Door;
+use crate::audit;
+use crate::db::conn::{Db, OpenError, Place, open};
+use crate::db::door::{Door, DoorError, find_club};
 use crate::db::migrate;
 use crate::openapi;
 use crate::problem::Problem;
 use crate::resources::{feed, members, nouns, passwords, session, setup, tokens};
 use crate::state::{Clock, Shared, State};
+use crate::steady::SteadyClock;
 use crate::tls::{self, Shield, TlsError};
 
 /// How the service is to run.
@@ -132,8 +136,10 @@ pub fn start_shielded(config: &Config, shield: &Shield) -> Result<Running, Start
     if !applied.is_empty() {
         tracing::info!(?applied, "migrations applied");
     }
+    let newest = newest_on_record(&mut conn).map_err(|error| OpenError::Other(error.to_string()))?;
     drop(conn);
-    let door = Arc::new(Door::open(&config.place, nouns::TABLES, config.clock.clone())?);
+    let clock = SteadyClock::new(config.clock.clone(), newest);
+    let door = Arc::new(Door::open(&config.place, nouns::TABLES, clock)?);
     let is_alone = matches!(config.place, Place::File(_));
     let state: Shared =
         web::Data::new(State { door, tokens: TokenMemory::new(is_alone), hasher: Hasher::default(), reach });
@@ -149,6 +155,16 @@ pub fn start_shielded(config: &Config, shield: &Shield) -> Result<Running, Start
         .spawn(move || actix_web::rt::System::new().block_on(serve(listener, tls, shared, workers, stopped)))
         .map_err(StartError::Thread)?;
     Ok(Running { address, state, scheme, stop: Some(stop), thread: Some(thread) })
+}
+
+/// The newest time that a record, a session or a count of attempts carries.
+fn newest_on_record(conn: &mut Db) -> Result<Option<Instant>, DoorError> {
+    let mut newest = sessions::newest(conn)?.max(throttle::newest(conn)?);
+    for club in setup::store::list_clubs(conn)? {
+        let revision = find_club(conn, &club)?.revision;
+        newest = newest.max(audit::head(conn, &club, revision)?.recorded_at);
+    }
+    Ok(newest)
 }
 
 async fn serve(

@@ -1,7 +1,7 @@
 //! What every request can reach: the door, the clock, the limits. Built once at the start.
 
-use std::sync::Arc;
 use std::sync::atomic::{AtomicI64, Ordering};
+use std::sync::{Arc, OnceLock};
 use std::time::{SystemTime, UNIX_EPOCH};
 
 use preen_domain::time::Instant;
@@ -10,6 +10,9 @@ use crate::access::guards::Reach;
 use crate::access::passwords::Hasher;
 use crate::access::tokens::TokenMemory;
 use crate::db::door::Door;
+
+/// Some moment of this process, from which ticks are counted.
+static STARTED: OnceLock<std::time::Instant> = OnceLock::new();
 
 /// The one clock of the service. It is handed in, so that a demonstration and the tests can have their own.
 #[derive(Clone, Debug)]
@@ -56,6 +59,19 @@ impl Clock {
         }
     }
 
+    /// Microseconds counted by something that cannot be set back; only differences mean anything. A held clock
+    /// stands still here too.
+    #[must_use]
+    pub fn ticks_us(&self) -> i64 {
+        let micros =
+            |since: &std::time::Instant| i64::try_from(since.elapsed().as_micros()).unwrap_or(i64::MAX);
+        match self {
+            Self::System => micros(STARTED.get_or_init(std::time::Instant::now)),
+            Self::Ticking { since, .. } => micros(since),
+            Self::Held(_) => 0,
+        }
+    }
+
     /// Moves a held clock; the others go their own way.
     pub fn set(&self, at: Instant) {
         if let Self::Held(micros) = self {
@@ -77,7 +93,7 @@ pub struct State {
 }
 
 impl State {
-    /// What time it is.
+    /// What time it is. It never goes back.
     pub fn now(&self) -> Instant {
         self.door.clock().now()
     }

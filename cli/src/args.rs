@@ -128,6 +128,16 @@ pub enum Command {
     Balance(c::balance::Args),
     /// Compute mass and centre of gravity from scales, and record it if wanted
     Weigh(c::weigh::Args),
+    /// Compute what a lead drops, the smallest gauge, the supply's margin, contacts and slack
+    Wire(Box<c::wire::Args>),
+    /// Compute a joiner's section, what sanding takes of it, stress, and rock of the tip
+    Joiner(Box<c::joiner::Args>),
+    /// Compute fitness of a pack, launches for each charge, and limits of carriers
+    Pack(Box<c::pack::Args>),
+    /// Compute what a linkage does to its surface: throws, play, torque, left against right, sizes
+    Linkage(c::linkage::Args),
+    /// Compute whether a servo's arm clears its cover, and what helps where it does not
+    Cover(c::cover::Args),
 
     /// Store the address of the service and a token
     Login(c::login::Args),

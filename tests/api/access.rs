@@ -2,7 +2,7 @@
 
 use preen_tests::on_both;
 use preen_tests::world::{flight, items, model, new_id, part};
-use serde_json::json;
+use serde_json::{Value, json};
 
 on_both!(without_a_valid_token_nothing_is_said, |world| {
     world.small_fleet();
@@ -183,13 +183,15 @@ on_both!(ones_own_entries_may_be_corrected_for_a_week, |world| {
     let cm = world.member("CM", &["pilot"], &["read", "write"]);
     let entered = flight("SG-01", "BK", "2026-05-20T10:00:00Z");
     bk.post("/flights", &entered).expect(201);
-    let path = format!("/flights/{}/correction", entered["id"].as_str().unwrap());
+    let later = flight("SG-01", "BK", "2026-05-20T11:00:00Z");
+    bk.post("/flights", &later).expect(201);
+    let path = |flight: &Value| format!("/flights/{}/correction", flight["id"].as_str().unwrap());
     let void = || json!({ "id": new_id(), "reason": "not flown", "is_void": true });
-    cm.post(&path, &void()).problem(403, "not_allowed");
-    world.set_clock("2026-05-28T08:00:00Z");
-    bk.post(&path, &void()).problem(403, "not_allowed");
+    cm.post(&path(&entered), &void()).problem(403, "not_allowed");
     world.set_clock("2026-05-28T07:59:59Z");
-    bk.post(&path, &void()).expect(201);
+    bk.post(&path(&entered), &void()).expect(201);
+    world.set_clock("2026-05-28T08:00:00Z");
+    bk.post(&path(&later), &void()).problem(403, "not_allowed");
 });
 
 /// What stands for `{id}` in a path.

@@ -69,7 +69,12 @@ const LEFT_OUT: &[&str] = &[
     "put slugs/{id}",
     "delete session",
     "post compute/balance",
+    "post compute/cover",
+    "post compute/linkage",
     "post compute/weighing",
+    "post compute/wire",
+    "post compute/joiner",
+    "post compute/pack",
 ];
 
 const WHOSE: [&str; 3] = ["own", "another's", "lent"];

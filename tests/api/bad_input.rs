@@ -1,7 +1,7 @@
 //! Bad input: one clear problem that says what to mend, and nothing recorded.
 
 use preen_tests::on_both;
-use preen_tests::world::{flight, items, model, new_id, part};
+use preen_tests::world::{design, flight, items, model, new_id, part};
 use serde_json::{Value, json};
 
 /// A flight with one field set to something else.
@@ -160,6 +160,29 @@ on_both!(numbers_are_finite, |world| {
         let problem = world.av.post_text("/parts", &body).problem(400, "malformed_json");
         assert!(problem["detail"].as_str().unwrap().contains("finite"), "{problem}");
     }
+});
+
+on_both!(a_key_that_stands_twice_is_named, |world| {
+    world.small_fleet();
+    let flight = flight("SG-01", "AV", "2026-05-20T10:00:00Z").to_string();
+    let doubled = flight.replacen('{', r#"{"airtime_min":3.0,"#, 1);
+    let reply = world.av.post_text("/flights", &doubled);
+    reply.problem(422, "invalid_fields");
+    let (pointer, code, text) = reply.wrong_field();
+    assert_eq!((pointer.as_str(), code.as_str()), ("/airtime_min", "duplicate_key"));
+    assert!(text.contains("`airtime_min`"), "{text}");
+    // Inside lists and objects, by another spelling, and in an outbox.
+    let nested =
+        design("TERN").to_string().replacen(r#""is_required""#, r#""\u0070ath":"X","is_required""#, 1);
+    let reply = world.av.post_text("/designs", &nested);
+    reply.problem(422, "invalid_fields");
+    assert_eq!(reply.wrong_field().0, "/positions/0/path");
+    let outbox = format!(r#"{{"facts":[{{"noun":"flights","fact":{doubled}}}]}}"#);
+    let reply = world.av.post_text("/facts", &outbox);
+    reply.problem(422, "invalid_fields");
+    assert_eq!(reply.wrong_field().0, "/facts/0/fact/airtime_min");
+    assert_eq!(items(world.av.get("/flights")).len(), 0);
+    world.av.post_text("/flights", &flight).expect(201);
 });
 
 on_both!(a_body_has_its_limits, |world| {

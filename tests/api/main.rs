@@ -3,12 +3,17 @@
 mod access;
 mod access_table;
 mod bad_input;
+mod bench_linkage;
+mod bench_wire;
+mod clock;
 mod crowd;
 mod description;
 mod encryption;
 mod erasure;
 mod feed;
 mod lists;
+mod queue;
+mod race;
 mod recording;
 mod shelf;
 mod sign_in;

@@ -4,9 +4,11 @@
 //! exit code. To write them anew after a wanted change, run with `PREEN_WRITE_EXPECTED` set, and read the diff.
 
 mod acts;
+mod bench_wire;
 mod demo;
 mod failures;
 mod help;
+mod linkage;
 mod nouns;
 mod preen;
 mod printing;

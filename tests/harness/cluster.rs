@@ -122,7 +122,7 @@ impl Cluster {
         let watch = Command::new("sh")
             .arg("-c")
             .arg(format!(
-                "{as_user}{}/postgres -D {} -k {} {listening} -c fsync=off -c max_connections=400 \
+                "{as_user}{}/postgres -D {} -k {} {listening} -c fsync=off -c track_commit_timestamp=on -c max_connections=400 \
                  -c shared_buffers=32MB >{folder}/log 2>&1 & server=$!; read end; kill -INT $server; \
                  wait $server; rm -rf {folder}",
                 programs.display(),

@@ -1,6 +1,7 @@
 //! The pure heart of Preen. Nothing here reads a clock, a file, the network or a database.
 //!
 //! * [`words`], [`text`], [`ids`], [`time`]: the small types that everything is made of.
+//! * [`json`]: how JSON is read, so that nothing of it is lost.
 //! * [`facts`]: what is recorded, one shape per fact.
 //! * [`fleet`]: all facts of one club, arranged for answering.
 //! * [`rules`]: may this fact be recorded?
@@ -16,6 +17,7 @@ pub mod finding;
 pub mod fleet;
 pub mod formulas;
 pub mod ids;
+pub mod json;
 pub mod rules;
 pub mod text;
 pub mod time;

@@ -159,6 +159,12 @@ pub fn find(conn: &mut Db, cookie: &str, now: Instant) -> Result<Option<Session>
     Ok((now < session.ends_at).then_some(session))
 }
 
+/// The newest use of any session.
+pub fn newest(conn: &mut Db) -> Result<Option<Instant>, DoorError> {
+    let newest: Option<i64> = sessions::table.select(diesel::dsl::max(sessions::seen_at)).first(conn)?;
+    Ok(newest.map(Instant::from_micros))
+}
+
 /// Notes that a session was used.
 pub fn note_use(conn: &mut Db, session: &Session, now: Instant) -> Result<(), DoorError> {
     diesel::update(sessions::table.find((&session.club, &session.secret_hash)))

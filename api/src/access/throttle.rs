@@ -159,6 +159,13 @@ fn count(conn: &mut Db, subjects: &[Subject], now: Instant) -> Result<i64, DoorE
     Ok(0)
 }
 
+/// When anybody last failed to sign in.
+pub fn newest(conn: &mut Db) -> Result<Option<Instant>, DoorError> {
+    let newest: Option<i64> =
+        sign_in_attempts::table.select(diesel::dsl::max(sign_in_attempts::last_at)).first(conn)?;
+    Ok(newest.map(Instant::from_micros))
+}
+
 fn store(conn: &mut Db, row: &AttemptRow) -> Result<(), DoorError> {
     diesel::update(sign_in_attempts::table.find((&row.club_id, &row.subject)))
         .set((

@@ -22,7 +22,7 @@ macro_rules! calculators {
             #[post($path)]
             pub async fn $name(_actor: Reader, body: Body) -> Result<HttpResponse, Problem> {
                 let question: bench::$question = parse_fact("", body.read().await?)?;
-                let answer: bench::$answer = bench::$compute(&question).map_err(refuse)?;
+                let answer: bench::$answer = bench::answer(&question, bench::$compute).map_err(refuse)?;
                 Ok(HttpResponse::Ok().json(answer))
             }
         )+
@@ -39,6 +39,16 @@ calculators! {
     balance_items "/compute/balance": BalanceQuestion => BalanceAnswer by compute_balance;
     "Computes mass and centre of gravity from the readings of scales under supports, with their uncertainty."
     weigh_supports "/compute/weighing": WeighingQuestion => WeighingAnswer by compute_weighing;
+    "Computes what a lead drops, the smallest gauge for a limit, the supply's margin, and the state of contacts."
+    compute_wire "/compute/wire": WireQuestion => WireAnswer by compute_wire;
+    "Computes a joiner's section, what sanding takes of it, what bends it, and clearance and rock of the tip."
+    compute_joiner "/compute/joiner": JoinerQuestion => JoinerAnswer by compute_joiner;
+    "Computes a pack's fitness, its voltage under load, launches for each charge, and limits of carriers."
+    compute_pack "/compute/pack": PackQuestion => PackAnswer by compute_pack;
+    "Computes what a linkage does: throws, play, torque, left against right, sizes for wanted throws, fit to measured ones."
+    solve_linkage "/compute/linkage": LinkageQuestion => LinkageAnswer by compute_linkage;
+    "Computes the gap between a servo's arm and its cover over the whole swing, and what helps where there is none."
+    fit_cover "/compute/cover": CoverQuestion => CoverAnswer by compute_cover;
 }
 
 fn refuse(bad: BadQuestion) -> Problem {

@@ -159,16 +159,28 @@ pub fn erase(conn: &mut Db, club: &str, noun: &str, id: Uuid) -> Result<(), Door
     Ok(())
 }
 
+/// The end of a trail.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Head {
+    /// The hash of the last entry.
+    pub hash: String,
+    /// When that was recorded; `None` before the first.
+    pub recorded_at: Option<Instant>,
+}
+
 /// The head of the trail as it was at a revision.
-pub fn head(conn: &mut Db, club: &str, revision: i64) -> Result<String, DoorError> {
+pub fn head(conn: &mut Db, club: &str, revision: i64) -> Result<Head, DoorError> {
     let last = trail::table
         .filter(trail::club_id.eq(club))
         .filter(trail::revision.le(revision))
         .order((trail::revision.desc(), trail::ordinal.desc()))
-        .select(trail::hash)
-        .first::<String>(conn)
+        .select((trail::hash, trail::recorded_at))
+        .first::<(String, i64)>(conn)
         .optional()?;
-    Ok(last.unwrap_or_else(|| ORIGIN.to_owned()))
+    Ok(match last {
+        Some((hash, at)) => Head { hash, recorded_at: Some(Instant::from_micros(at)) },
+        None => Head { hash: ORIGIN.to_owned(), recorded_at: None },
+    })
 }
 
 /// The revision at which something was first recorded under an id.

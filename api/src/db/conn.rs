@@ -8,7 +8,13 @@ use std::time::Duration;
 
 use diesel::connection::{AnsiTransactionManager, SimpleConnection, TransactionManager};
 use diesel::r2d2::{ManageConnection, R2D2Connection};
-use diesel::{Connection, ConnectionError, PgConnection, QueryResult, SqliteConnection};
+use diesel::result::{DatabaseErrorKind, Error};
+use diesel::{Connection, ConnectionError, PgConnection, QueryResult, RunQueryDsl as _, SqliteConnection};
+
+use super::fault::DoorError;
+
+/// How a PostgreSQL writer begins: it waits for a lock no longer than this.
+const BEGIN_WITH_SHORT_WAIT: &str = "BEGIN; SET LOCAL lock_timeout = '250ms'";
 
 /// A connection to either database.
 #[derive(diesel::MultiConnection)]
@@ -120,6 +126,25 @@ impl Db {
         }
     }
 
+    /// Opens a transaction that may write to one club. On PostgreSQL it holds the club's lock from the start, or
+    /// fails soon if somebody else holds it: who waits for one club must not keep others from theirs.
+    pub fn begin_write_of(&mut self, club: &str) -> Result<(), DoorError> {
+        match self {
+            Self::Sqlite(_) => Ok(self.begin_write()?),
+            Self::Postgres(inner) => {
+                AnsiTransactionManager::begin_transaction_sql(inner, BEGIN_WITH_SHORT_WAIT)?;
+                let locked = diesel::sql_query("SELECT id FROM clubs WHERE id = $1 FOR NO KEY UPDATE")
+                    .bind::<diesel::sql_types::Text, _>(club)
+                    .execute(inner);
+                let Err(error) = locked else { return Ok(()) };
+                let is_refused = matches!(&error, Error::DatabaseError(DatabaseErrorKind::Unknown, _));
+                AnsiTransactionManager::rollback_transaction(inner)?;
+                // Whatever its words, in whatever language: this statement has nothing else to fail by.
+                Err(if is_refused { DoorError::Locked(error.to_string()) } else { error.into() })
+            }
+        }
+    }
+
     /// Opens a transaction in which every read sees one and the same state.
     pub fn begin_read(&mut self) -> QueryResult<()> {
         match self {
@@ -156,7 +181,7 @@ impl Db {
     }
 
     /// Runs `read` so that all its queries see one state of the records.
-    pub fn read_steady<T, E: From<diesel::result::Error>>(
+    pub fn read_steady<T, E: From<Error>>(
         &mut self,
         read: impl FnOnce(&mut Self) -> Result<T, E>,
     ) -> Result<T, E> {

@@ -4,8 +4,11 @@
 //! which locks the club; the Fleet is brought up to date; the caller's rules decide; facts and their entries
 //! in the trail are written. After COMMIT the new Fleet is published.
 
+use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
+use std::sync::atomic::{AtomicU8, Ordering};
 
+use diesel::result::Error as DieselError;
 use preen_domain::facts::{Fact, Recorded};
 use preen_domain::fleet::Fleet;
 use preen_domain::ids::MemberId;
@@ -17,10 +20,11 @@ use super::club::raise_revision;
 use super::conn::{Db, OpenError, Place, Pool, open_pool};
 use super::fitted;
 use super::fleet::{Held, Shelf};
+use super::lanes::Lane;
 use super::names::Names;
-use super::writer::{Batch, Finish, Writers};
+use super::writer::{Batch, Job, Writers};
 use crate::audit;
-use crate::state::Clock;
+use crate::steady::SteadyClock;
 
 pub use super::club::{Club, clubs, find_club};
 pub use super::fault::DoorError;
@@ -86,7 +90,7 @@ impl Change<'_> {
         &self.held.names
     }
 
-    /// The moment at which this change is recorded.
+    /// The moment at which this change is recorded, never before the one before it.
     pub fn now(&self) -> Instant {
         self.now
     }
@@ -143,6 +147,7 @@ impl Change<'_> {
             fact_id: id,
         };
         self.held.head = audit::append(self.conn, &self.club.id, &self.held.head, &entry, payload)?;
+        self.held.head_at = Some(self.now);
         self.ordinal += 1;
         Arc::make_mut(&mut self.held.fleet).reach(self.held.revision);
         Ok(())
@@ -155,13 +160,17 @@ pub struct Door {
     writers: Writers,
     shelf: Arc<Shelf>,
     tables: Tables,
-    clock: Clock,
+    clock: SteadyClock,
     is_shared: bool,
+    beside: AtomicU8,
 }
+
+/// Lanes of writes beside the record: as many as PostgreSQL has writers.
+const BESIDE_LANES: u8 = 4;
 
 impl Door {
     /// Opens the door to a database whose migrations are up to date.
-    pub fn open(place: &Place, tables: Tables, clock: Clock) -> Result<Self, OpenError> {
+    pub fn open(place: &Place, tables: Tables, clock: SteadyClock) -> Result<Self, OpenError> {
         let shelf = Arc::new(Shelf::default());
         Ok(Self {
             pool: open_pool(place, 8)?,
@@ -170,6 +179,7 @@ impl Door {
             tables,
             clock,
             is_shared: matches!(place, Place::Server(_)),
+            beside: AtomicU8::new(0),
         })
     }
 
@@ -180,23 +190,38 @@ impl Door {
         E: From<DoorError> + Send + 'static,
         W: FnOnce(&mut Change<'_>) -> Result<Kept<T>, E> + Send + 'static,
     {
-        let (answer, wait) = oneshot::channel();
+        let mut results = self.write_each(club, by, vec![work]).await?;
+        results.pop().unwrap_or_else(|| Err(DoorError::Broken("a change has no result".into()).into()))
+    }
+
+    /// Makes some changes one after the other in one transaction, each for itself: what is wrong with one leaves
+    /// the others. One result each, in order; an error for all where the transaction was not kept.
+    pub async fn write_each<T, E, W>(
+        &self,
+        club: &str,
+        by: MemberId,
+        works: Vec<W>,
+    ) -> Result<Vec<Result<T, E>>, E>
+    where
+        T: Send + 'static,
+        E: From<DoorError> + Send + 'static,
+        W: FnOnce(&mut Change<'_>) -> Result<Kept<T>, E> + Send + 'static,
+    {
+        let (lane, changes) = (Lane::Club(club.to_owned()), works.len());
         let club = club.to_owned();
         let (shelf, tables, clock) = (Arc::clone(&self.shelf), self.tables, self.clock.clone());
-        let job = Box::new(move |conn: &mut Db, batch: &mut Batch| -> Finish {
-            let result = change_in_savepoint(conn, batch, &shelf, tables, clock.now(), &club, by, work);
-            Box::new(move |committed| {
-                let result = match (result, committed) {
-                    (Ok(value), Ok(())) => Ok(value),
-                    (Ok(_), Err(error)) => Err(error.into()),
-                    (Err(error), _) => Err(error),
-                };
-                // Nobody waits any more when the client has gone; the change stands all the same.
-                drop(answer.send(result));
-            })
-        });
-        self.writers.submit(job)?;
-        wait.await.map_err(|_dropped| DoorError::Broken("a change was dropped by its writer".into()))?
+        self.submit(lane, changes, move |conn, batch| {
+            let mut results = Vec::with_capacity(works.len());
+            for work in works {
+                results.push(change_in_savepoint(conn, batch, &shelf, tables, clock.now(), &club, by, work));
+                if batch.lost.is_some() {
+                    break;
+                }
+            }
+            results
+        })
+        .await
+        .map_err(E::from)
     }
 
     /// Writes what is no part of the record, such as sessions and counts of sign-in attempts: no revision is
@@ -207,19 +232,31 @@ impl Door {
         E: From<DoorError> + Send + 'static,
         W: FnOnce(&mut Db) -> Result<T, E> + Send + 'static,
     {
+        let lane = Lane::Beside(self.beside.fetch_add(1, Ordering::Relaxed) % BESIDE_LANES);
+        self.submit(lane, 1, move |conn, batch| in_savepoint(conn, batch, work)).await.map_err(E::from)?
+    }
+
+    /// Hands work to a writer and waits until it is known what became of its transaction.
+    async fn submit<T: Send + 'static>(
+        &self,
+        lane: Lane,
+        changes: usize,
+        work: impl FnOnce(&mut Db, &mut Batch) -> T + Send + 'static,
+    ) -> Result<T, DoorError> {
         let (answer, wait) = oneshot::channel();
-        let job = Box::new(move |conn: &mut Db, _: &mut Batch| -> Finish {
-            let result = in_savepoint(conn, work);
+        let job: Job = Box::new(move |turn| {
+            let result = turn.map(|(conn, batch)| work(conn, batch));
             Box::new(move |committed| {
-                let result = match (result, committed) {
-                    (Ok(_), Err(error)) => Err(error.into()),
-                    (result, _) => result,
-                };
+                // What a rule refused may have been refused because of a change that was not kept either: then
+                // nobody knows, and all are to be sent again.
+                let nothing = || DoorError::Broken("a change was never begun".to_owned());
+                let result = committed.and_then(|()| result.ok_or_else(nothing));
+                // Nobody waits any more when the client has gone; the change stands all the same.
                 drop(answer.send(result));
             })
         });
-        self.writers.submit(job)?;
-        wait.await.map_err(|_dropped| DoorError::Broken("a write was dropped by its writer".into()))?
+        self.writers.submit(lane, changes, job)?;
+        wait.await.map_err(|_dropped| DoorError::Broken("a change was dropped by its writer".into()))?
     }
 
     /// The newest Fleet of a club.
@@ -262,11 +299,6 @@ impl Door {
         self.read(move |door, conn| conn.read_steady(|conn| (door.tables.load)(conn, &club, span))).await
     }
 
-    /// Whether changes are made in the order in which they were handed in: one writer makes them all.
-    pub const fn is_in_order(&self) -> bool {
-        !self.is_shared
-    }
-
     /// Runs queries on a pooled connection, off the request's own thread.
     pub async fn read<T, E>(
         self: &Arc<Self>,
@@ -286,7 +318,7 @@ impl Door {
     }
 
     /// The clock that stamps what is recorded.
-    pub fn clock(&self) -> &Clock {
+    pub fn clock(&self) -> &SteadyClock {
         &self.clock
     }
 
@@ -296,15 +328,38 @@ impl Door {
     }
 }
 
+/// Runs `work` in a savepoint, which is kept if `is_kept` says so of the result. If the savepoint cannot be begun or
+/// ended, the transaction is lost: the database took it back by itself, or it can no longer be steered.
+fn guarded<T, E: From<DoorError>>(
+    conn: &mut Db,
+    batch: &mut Batch,
+    is_kept: impl FnOnce(&Result<T, E>) -> bool,
+    work: impl FnOnce(&mut Db, &mut Batch) -> Result<T, E>,
+) -> Result<T, E> {
+    let lost = |batch: &mut Batch, error: DieselError| -> E {
+        let error = DoorError::from(error);
+        batch.lost = Some(DoorError::again(&error));
+        error.into()
+    };
+    if let Err(error) = conn.begin_savepoint() {
+        return Err(lost(batch, error));
+    }
+    // A defect in one change costs that change alone.
+    let result = catch_unwind(AssertUnwindSafe(|| work(conn, batch)))
+        .unwrap_or_else(|_panic| Err(DoorError::Broken("a change ended by a panic".to_owned()).into()));
+    let ended = if is_kept(&result) { conn.commit() } else { conn.roll_back() };
+    match ended {
+        Ok(()) => result,
+        Err(error) => Err(lost(batch, error)),
+    }
+}
+
 fn in_savepoint<T, E: From<DoorError>>(
     conn: &mut Db,
+    batch: &mut Batch,
     work: impl FnOnce(&mut Db) -> Result<T, E>,
 ) -> Result<T, E> {
-    conn.begin_savepoint().map_err(DoorError::from)?;
-    let result = work(conn);
-    let ended = if result.is_ok() { conn.commit() } else { conn.roll_back() };
-    ended.map_err(DoorError::from)?;
-    result
+    guarded(conn, batch, Result::is_ok, |conn, _| work(conn))
 }
 
 #[expect(clippy::too_many_arguments, reason = "one caller; the parts come from four owners")]
@@ -318,22 +373,15 @@ fn change_in_savepoint<T, E: From<DoorError>>(
     by: MemberId,
     work: impl FnOnce(&mut Change<'_>) -> Result<Kept<T>, E>,
 ) -> Result<T, E> {
-    conn.begin_savepoint().map_err(DoorError::from)?;
-    let result = change(conn, batch, shelf, tables, now, club, by, work);
-    match result {
-        Ok((Kept::Recorded(value), held)) => {
-            conn.commit().map_err(DoorError::from)?;
+    let is_kept = |result: &Result<(Kept<T>, Held), E>| matches!(result, Ok((Kept::Recorded(_), _)));
+    let made =
+        guarded(conn, batch, is_kept, |conn, batch| change(conn, batch, shelf, tables, now, club, by, work))?;
+    match made {
+        (Kept::Recorded(value), held) => {
             batch.working.insert(club.to_owned(), held);
             Ok(value)
         }
-        Ok((Kept::Unchanged(value), _)) => {
-            conn.roll_back().map_err(DoorError::from)?;
-            Ok(value)
-        }
-        Err(error) => {
-            conn.roll_back().map_err(DoorError::from)?;
-            Err(error)
-        }
+        (Kept::Unchanged(value), _) => Ok(value),
     }
 }
 
@@ -352,6 +400,8 @@ fn change<T, E: From<DoorError>>(
     let held = batch.working.get(&club.id).cloned().or_else(|| shelf.get(&club.id));
     let mut held = bring_up(conn, tables, &club.id, held, Some(club.revision - 1))?;
     held.revision = club.revision;
+    // Another process may have a clock that is ahead of this one's: the record of a club never goes back in time.
+    let now = held.head_at.map_or(now, |last| last.max(now));
     let mut change = Change { conn, tables, club, now, by, held, ordinal: 0 };
     let kept = work(&mut change)?;
     if change.ordinal == 0 && matches!(kept, Kept::Recorded(_)) {
@@ -379,7 +429,13 @@ pub fn bring_up(
         Some(held) if held.revision <= target => held,
         Some(_) | None => {
             let fleet = Arc::new(Fleet::new(row.for_fleet()?));
-            Held { revision: 0, fleet, names: Names::default(), head: audit::ORIGIN.to_owned() }
+            Held {
+                revision: 0,
+                fleet,
+                names: Names::default(),
+                head: audit::ORIGIN.to_owned(),
+                head_at: None,
+            }
         }
     };
     let span = Span { after: held.revision, up_to: Some(target) };
@@ -388,7 +444,8 @@ pub fn bring_up(
         held.names.apply(&recorded.fact);
         fleet.apply(&recorded);
     }
-    held.head = audit::head(conn, club, target)?;
+    let head = audit::head(conn, club, target)?;
+    (held.head, held.head_at) = (head.hash, head.recorded_at);
     Arc::make_mut(&mut held.fleet).reach(target);
     held.revision = target;
     Ok(held)

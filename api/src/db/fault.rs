@@ -7,12 +7,16 @@ use super::conn::OpenError;
 /// Why the door did not open.
 #[derive(Debug, thiserror::Error)]
 pub enum DoorError {
-    /// Too many changes wait, or the service is stopping.
-    #[error("too many changes are waiting")]
-    Busy,
-    /// The disk is full.
-    #[error("the disk is full")]
-    Full,
+    /// Too many changes wait, the database does not answer, or the service is stopping: the same again may well
+    /// succeed.
+    #[error("busy: {0}")]
+    Busy(String),
+    /// Somebody else holds the lock.
+    #[error("locked: {0}")]
+    Locked(String),
+    /// The disk is full or cannot be written.
+    #[error("no room: {0}")]
+    Full(String),
     /// There is no such club in this database.
     #[error("there is no club {0}")]
     NoClub(String),
@@ -31,25 +35,51 @@ impl DoorError {
     /// The same trouble for another change of the same transaction.
     pub fn again(error: &Self) -> Self {
         match error {
-            Self::Busy => Self::Busy,
-            Self::Full => Self::Full,
+            Self::Busy(text) => Self::Busy(text.clone()),
+            Self::Locked(text) => Self::Locked(text.clone()),
+            Self::Full(text) => Self::Full(text.clone()),
             Self::NoClub(club) => Self::NoClub(club.clone()),
             Self::PlaceTaken(place) => Self::PlaceTaken(place.clone()),
             Self::Database(_) | Self::Broken(_) => Self::Broken(error.to_string()),
         }
     }
+
+    /// The trouble of a transaction that the database took back by itself, or that can no longer be steered:
+    /// nothing of it was kept, and on a new connection the same may well succeed.
+    pub fn lost(error: Self) -> Self {
+        match error {
+            Self::Full(text) => Self::Full(text),
+            other => Self::Busy(format!("the transaction was lost: {other}")),
+        }
+    }
+}
+
+/// What SQLite and PostgreSQL say when there is no room, or when the disk does not take what is written. A limit
+/// on the size of files speaks as an "I/O error" too.
+const FULL: [&str; 3] = ["disk is full", "No space left", "disk I/O error"];
+
+fn is_full(text: &str) -> bool {
+    FULL.iter().any(|words| text.contains(words))
 }
 
 impl From<DieselError> for DoorError {
     fn from(error: DieselError) -> Self {
-        if let DieselError::DatabaseError(DatabaseErrorKind::Unknown, info) = &error {
-            let text = info.message();
-            if text.contains("disk is full") || text.contains("No space left") {
-                return Self::Full;
+        match &error {
+            DieselError::DatabaseError(DatabaseErrorKind::Unknown, info) => {
+                let text = info.message();
+                if is_full(text) {
+                    return Self::Full(text.to_owned());
+                }
+                if text.contains("database is locked") || text.contains("lock timeout") {
+                    return Self::Locked(text.to_owned());
+                }
             }
-            if text.contains("database is locked") {
-                return Self::Busy;
-            }
+            DieselError::DatabaseError(
+                DatabaseErrorKind::ClosedConnection | DatabaseErrorKind::SerializationFailure,
+                info,
+            ) => return Self::Busy(info.message().to_owned()),
+            DieselError::BrokenTransactionManager => return Self::Busy(error.to_string()),
+            _ => {}
         }
         Self::Database(error)
     }
@@ -57,12 +87,16 @@ impl From<DieselError> for DoorError {
 
 impl From<OpenError> for DoorError {
     fn from(error: OpenError) -> Self {
-        Self::Broken(error.to_string())
+        match error {
+            OpenError::Other(text) if is_full(&text) => Self::Full(text),
+            OpenError::Other(text) => Self::Busy(text),
+            other => Self::Broken(other.to_string()),
+        }
     }
 }
 
 impl From<diesel::r2d2::PoolError> for DoorError {
-    fn from(_error: diesel::r2d2::PoolError) -> Self {
-        Self::Busy
+    fn from(error: diesel::r2d2::PoolError) -> Self {
+        Self::Busy(error.to_string())
     }
 }

@@ -7,6 +7,7 @@ use std::collections::HashMap;
 use std::sync::{Arc, PoisonError, RwLock};
 
 use preen_domain::fleet::Fleet;
+use preen_domain::time::Instant;
 
 use super::names::Names;
 
@@ -21,6 +22,8 @@ pub struct Held {
     pub names: Names,
     /// The hash of the trail's last entry.
     pub head: String,
+    /// When that was recorded.
+    pub head_at: Option<Instant>,
 }
 
 /// The clubs held.

@@ -8,6 +8,7 @@ pub mod door;
 pub mod fault;
 pub mod fitted;
 pub mod fleet;
+pub mod lanes;
 pub mod migrate;
 pub mod names;
 pub mod writer;

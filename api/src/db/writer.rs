@@ -1,84 +1,79 @@
-//! The threads that write, and the queue before them.
+//! The threads that write.
 //!
-//! Embedded SQLite has one writer; it takes whatever waits into one transaction, a savepoint for each change,
-//! so that many small changes share one COMMIT. PostgreSQL has several writers with one transaction a change;
-//! the club's row is the lock between them. Each change learns of its own success only after COMMIT.
+//! What waits in the lanes is taken in groups: one transaction, a savepoint for each change, one COMMIT. Embedded
+//! SQLite has one writer, whose group may hold changes of many clubs. PostgreSQL has several; each takes one
+//! club at a time, whose row is the lock between processes. Each change learns of its own success only after
+//! COMMIT, and whatever goes wrong with a transaction, the next one begins on a connection known to be clean.
 
-use std::collections::HashMap;
+use std::collections::{BTreeSet, HashMap};
 use std::panic::{AssertUnwindSafe, catch_unwind};
-use std::sync::mpsc::{Receiver, SyncSender, TrySendError, sync_channel};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::thread::JoinHandle;
 
 use super::conn::{Db, OpenError, Place, open};
-use super::door::DoorError;
+use super::fault::DoorError;
 use super::fleet::{Held, Shelf};
+use super::lanes::{Lane, Lanes, Reach, Waiting};
 
-/// What a change does once it is known whether COMMIT succeeded.
+/// What a job does once it is known whether COMMIT succeeded.
 pub type Finish = Box<dyn FnOnce(Result<(), DoorError>) + Send>;
 
-/// A change waiting for a writer.
-pub type Job = Box<dyn FnOnce(&mut Db, &mut Batch) -> Finish + Send>;
+/// One or more changes waiting for a writer. Called without a connection they are not made, and their senders
+/// only learn why.
+pub type Job = Box<dyn FnOnce(Option<(&mut Db, &mut Batch)>) -> Finish + Send>;
 
-/// The Fleets as the changes of the running transaction have left them.
+/// A running transaction: what its changes have left so far.
 #[derive(Default)]
 pub struct Batch {
-    /// By club.
+    /// The Fleets, by club.
     pub working: HashMap<String, Held>,
+    /// Set when the transaction can no longer be steered; then nothing of it is kept.
+    pub lost: Option<DoorError>,
 }
 
-/// Changes waiting at most; one more is turned away with "busy".
-const QUEUE: usize = 1024;
-/// Changes in one transaction at most.
-const GROUP: usize = 128;
+/// What one transaction takes on SQLite.
+const FILE_REACH: Reach = Reach { changes: 128, is_across: true };
+/// What one transaction takes on PostgreSQL, which keeps 64 savepoints of a transaction at hand.
+const SERVER_REACH: Reach = Reach { changes: 60, is_across: false };
 /// Writers on PostgreSQL.
 const SERVER_WRITERS: usize = 4;
 
 /// The writers and their queue.
 pub struct Writers {
-    queue: Mutex<Option<SyncSender<Job>>>,
+    lanes: Arc<Lanes<Job>>,
     threads: Mutex<Vec<JoinHandle<()>>>,
 }
 
 impl Writers {
     /// Starts the writers of a database.
     pub fn start(place: &Place, shelf: &Arc<Shelf>) -> Result<Self, OpenError> {
-        let (sender, receiver) = sync_channel(QUEUE);
-        let receiver = Arc::new(Mutex::new(receiver));
-        let (writers, group) = match place {
-            Place::File(_) => (1, GROUP),
-            Place::Server(_) => (SERVER_WRITERS, 1),
+        let lanes = Arc::new(Lanes::default());
+        let (writers, reach) = match place {
+            Place::File(_) => (1, FILE_REACH),
+            Place::Server(_) => (SERVER_WRITERS, SERVER_REACH),
         };
         let mut threads = Vec::with_capacity(writers);
         for number in 0..writers {
-            let writer = Writer {
-                place: place.clone(),
-                conn: Some(open(place)?),
-                shelf: Arc::clone(shelf),
-                waiting: Arc::clone(&receiver),
-                group,
-            };
+            let writer =
+                Writer { place: place.clone(), conn: Some(open(place)?), shelf: Arc::clone(shelf), reach };
+            let lanes = Arc::clone(&lanes);
             let thread = std::thread::Builder::new()
                 .name(format!("writer-{number}"))
-                .spawn(move || writer.run())
+                .spawn(move || writer.run(&lanes))
                 .map_err(|error| OpenError::Other(error.to_string()))?;
             threads.push(thread);
         }
-        Ok(Self { queue: Mutex::new(Some(sender)), threads: Mutex::new(threads) })
+        Ok(Self { lanes, threads: Mutex::new(threads) })
     }
 
-    /// Queues a change, or says at once that too many wait.
-    pub fn submit(&self, job: Job) -> Result<(), DoorError> {
-        let queue = self.queue.lock().unwrap_or_else(PoisonError::into_inner);
-        match queue.as_ref().map(|sender| sender.try_send(job)) {
-            Some(Ok(())) => Ok(()),
-            Some(Err(TrySendError::Full(_) | TrySendError::Disconnected(_))) | None => Err(DoorError::Busy),
-        }
+    /// Queues a job of some changes, or says at once that too many wait.
+    pub fn submit(&self, lane: Lane, changes: usize, job: Job) -> Result<(), DoorError> {
+        self.lanes.submit(lane, changes, job)
     }
 
     /// Takes no more changes, finishes those that wait, and ends the threads.
     pub fn stop(&self) {
-        self.queue.lock().unwrap_or_else(PoisonError::into_inner).take();
+        self.lanes.close();
         let threads = std::mem::take(&mut *self.threads.lock().unwrap_or_else(PoisonError::into_inner));
         for thread in threads {
             if thread.join().is_err() {
@@ -98,39 +93,59 @@ struct Writer {
     place: Place,
     conn: Option<Db>,
     shelf: Arc<Shelf>,
-    waiting: Arc<Mutex<Receiver<Job>>>,
-    group: usize,
+    reach: Reach,
 }
 
 impl Writer {
-    fn run(mut self) {
-        loop {
-            let jobs = {
-                let waiting = self.waiting.lock().unwrap_or_else(PoisonError::into_inner);
-                let Ok(first) = waiting.recv() else { return };
-                let mut jobs = vec![first];
-                while jobs.len() < self.group {
-                    let Ok(next) = waiting.try_recv() else { break };
-                    jobs.push(next);
-                }
-                jobs
-            };
-            self.run_group(jobs);
+    fn run(mut self, lanes: &Lanes<Job>) {
+        while let Some(jobs) = lanes.take(self.reach) {
+            let of: BTreeSet<Lane> = jobs.iter().map(|job| job.lane.clone()).collect();
+            let left = self.run_group(jobs);
+            lanes.give_back(of, left);
         }
     }
 
-    /// A connection that works: the one held, or a new one after the old one broke.
-    fn conn(&mut self) -> Result<&mut Db, DoorError> {
-        if self.conn.is_none() {
-            self.conn = Some(open(&self.place)?);
+    /// Begins a transaction on a connection that works: the one held, or a new one where that one fails.
+    fn begin(&mut self, lane: Option<&Lane>) -> Result<(), DoorError> {
+        if let Some(conn) = self.conn.as_mut() {
+            match begin_on(conn, lane) {
+                Ok(()) => return Ok(()),
+                Err(DoorError::Locked(text)) => return Err(DoorError::Locked(text)),
+                Err(error) => tracing::warn!(%error, "a connection failed and is opened anew"),
+            }
+            self.let_go();
         }
-        self.conn.as_mut().ok_or(DoorError::Busy)
+        let mut conn = open(&self.place)?;
+        begin_on(&mut conn, lane)?;
+        self.conn = Some(conn);
+        Ok(())
     }
 
-    fn run_group(&mut self, jobs: Vec<Job>) {
+    /// Makes a group of changes and tells their senders. Returns what is to be tried again.
+    fn run_group(&mut self, jobs: Vec<Waiting<Job>>) -> Vec<Waiting<Job>> {
         let mut batch = Batch::default();
         let mut finishes: Vec<Finish> = Vec::with_capacity(jobs.len());
-        let outcome = self.try_group(jobs, &mut batch, &mut finishes);
+        let begun = self.begin(jobs.first().map(|job| &job.lane));
+        let conn = match (begun, self.conn.as_mut()) {
+            (Ok(()), Some(conn)) => conn,
+            (Ok(()), None) => return not_begun(jobs, &DoorError::Busy("there is no connection".to_owned())),
+            (Err(error), _) => return not_begun(jobs, &error),
+        };
+        let mut jobs = jobs.into_iter();
+        for waiting in jobs.by_ref() {
+            // A defect in one change must not end the writer.
+            match catch_unwind(AssertUnwindSafe(|| (waiting.job)(Some((&mut *conn, &mut batch))))) {
+                Ok(finish) => finishes.push(finish),
+                Err(_panic) => batch.lost = Some(DoorError::Busy("a change ended by a panic".to_owned())),
+            }
+            if batch.lost.is_some() {
+                break;
+            }
+        }
+        let outcome = match batch.lost.take() {
+            Some(error) => Err(DoorError::lost(error)),
+            None => conn.commit().map_err(DoorError::from),
+        };
         match &outcome {
             Ok(()) => {
                 for (club, held) in batch.working {
@@ -138,35 +153,48 @@ impl Writer {
                 }
             }
             Err(error) => {
-                tracing::error!(%error, "a transaction was not kept");
+                let changes = finishes.len();
+                tracing::error!(%error, changes, "a transaction was not kept; its changes can be sent again");
                 for club in batch.working.keys() {
                     self.shelf.forget(club);
                 }
-                // The connection may be the trouble; the next group opens a new one.
-                self.conn = None;
+                self.let_go();
             }
         }
         for finish in finishes {
             finish(outcome.as_ref().copied().map_err(DoorError::again));
         }
+        jobs.collect()
     }
 
-    fn try_group(
-        &mut self,
-        jobs: Vec<Job>,
-        batch: &mut Batch,
-        finishes: &mut Vec<Finish>,
-    ) -> Result<(), DoorError> {
-        let conn = self.conn()?;
-        conn.begin_write()?;
-        for job in jobs {
-            // A defect in one change must not end the only writer.
-            match catch_unwind(AssertUnwindSafe(|| job(conn, batch))) {
-                Ok(finish) => finishes.push(finish),
-                Err(_panic) => return Err(DoorError::Broken("a change ended by a panic".into())),
-            }
+    /// Closes the connection, which may be in the midst of anything; the next group opens a new one. Closing is
+    /// what takes back an open transaction, whatever the connection itself believes to be in.
+    fn let_go(&mut self) {
+        let conn = self.conn.take();
+        if catch_unwind(AssertUnwindSafe(|| drop(conn))).is_err() {
+            tracing::error!("a failed connection could not be closed");
         }
-        conn.commit()?;
-        Ok(())
     }
+}
+
+fn begin_on(conn: &mut Db, lane: Option<&Lane>) -> Result<(), DoorError> {
+    match lane {
+        Some(Lane::Club(club)) => conn.begin_write_of(club),
+        Some(Lane::Beside(_)) | None => Ok(conn.begin_write()?),
+    }
+}
+
+/// Nothing was begun. Where somebody else holds the lock the jobs wait for another turn, unless they have waited
+/// long enough.
+fn not_begun(jobs: Vec<Waiting<Job>>, error: &DoorError) -> Vec<Waiting<Job>> {
+    let is_held_elsewhere = matches!(error, DoorError::Locked(_));
+    let (left, given_up): (Vec<_>, Vec<_>) =
+        jobs.into_iter().partition(|job| is_held_elsewhere && !job.is_out_of_patience());
+    if !given_up.is_empty() {
+        tracing::error!(%error, changes = given_up.len(), "no transaction could be begun");
+    }
+    for waiting in given_up {
+        (waiting.job)(None)(Err(DoorError::again(error)));
+    }
+    left
 }

@@ -6,6 +6,7 @@ use actix_web::dev::Payload;
 use actix_web::{FromRequest, HttpRequest, http::header};
 use futures_util::StreamExt as _;
 use preen_domain::facts::{Noun, Reference};
+use preen_domain::json::{JsonFault, read_json};
 use serde::de::DeserializeOwned;
 use serde_json::Value;
 
@@ -77,7 +78,11 @@ impl FromRequest for IfMatch {
 }
 
 fn parse_json(bytes: &[u8]) -> Result<Value, Problem> {
-    serde_json::from_slice(bytes).map(make_whole).map_err(|error| {
+    read_json(bytes).map(make_whole).map_err(|fault| {
+        let error = match fault {
+            JsonFault::Doubled(pointers) => return doubled(pointers),
+            JsonFault::Malformed(error) => error,
+        };
         let text = String::from_utf8_lossy(bytes);
         let is_not_finite = ["NaN", "Infinity", "-Infinity"].iter().any(|word| text.contains(word))
             || error.to_string().contains("number out of range");
@@ -113,6 +118,16 @@ fn make_whole(value: Value) -> Value {
         }
         Value::Null | Value::Bool(_) | Value::String(_) => value,
     }
+}
+
+/// A key that stands twice: nobody can know which of the values is meant.
+fn doubled(pointers: Vec<String>) -> Problem {
+    let told = |pointer: String| {
+        let key = pointer.rsplit('/').next().unwrap_or_default().replace("~1", "/").replace("~0", "~");
+        let text = format!("The key `{key}` stands here more than once: say it once.");
+        FieldError::new(pointer, "duplicate_key", text)
+    };
+    Problem::InvalidFields(pointers.into_iter().map(told).collect())
 }
 
 /// Reads a shape; a complaint points at its field, `prefix` before it.

@@ -5,7 +5,7 @@
 //! right of the centreline, z up. A name may follow after `=`.
 
 use preen_domain::answers::compute::{
-    BadQuestion, BalanceChange, BalanceItem, CgRange, MacPlace, WeighedSupport,
+    BadQuestion, BalanceChange, BalanceItem, CgRange, MacPlace, WeighedSupport, answer,
 };
 use preen_domain::formulas::balance::MassAndCg;
 use serde::Serialize;
@@ -37,11 +37,12 @@ pub fn read_question<Q: DeserializeOwned>(io: &mut Io<'_>, file: &str) -> Result
 }
 
 /// Answers a question here, without a service: the answer, and the same as JSON.
-pub fn compute<Q, A: Serialize>(
+pub fn compute<Q: Serialize, A: Serialize>(
     question: &Q,
-    by: impl Fn(&Q) -> Result<A, BadQuestion>,
+    by: impl FnOnce(&Q) -> Result<A, BadQuestion>,
 ) -> Result<(A, String), Failure> {
-    let answer = by(question).map_err(|bad| Failure::bad_input(say_field(&bad.pointer, &bad.text)))?;
+    let answer =
+        answer(question, by).map_err(|bad| Failure::bad_input(say_field(&bad.pointer, &bad.text)))?;
     let json = serde_json::to_string(&answer)
         .map_err(|error| Failure::bad_input(format!("The answer cannot be written: {error}.")))?;
     Ok((answer, json))
@@ -53,7 +54,7 @@ fn first_upper(text: &str) -> String {
 }
 
 /// Numbers joined by colons.
-fn numbers(text: &str, least: usize, most: usize, form: &str) -> Result<Vec<f64>, String> {
+pub fn numbers(text: &str, least: usize, most: usize, form: &str) -> Result<Vec<f64>, String> {
     let wrong = || format!("`{text}` is not {form}");
     let numbers: Vec<f64> = text
         .split(':')
@@ -62,7 +63,8 @@ fn numbers(text: &str, least: usize, most: usize, form: &str) -> Result<Vec<f64>
     if (least..=most).contains(&numbers.len()) { Ok(numbers) } else { Err(wrong()) }
 }
 
-fn at(numbers: &[f64], index: usize) -> f64 {
+/// One of them, or 0 when it was not given.
+pub fn at(numbers: &[f64], index: usize) -> f64 {
     numbers.get(index).copied().unwrap_or(0.0)
 }
 

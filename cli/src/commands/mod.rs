@@ -2,21 +2,26 @@
 
 pub mod balance;
 pub mod bench;
+pub mod bench_answer;
 pub mod close;
 pub mod completions;
 pub mod condition;
+pub mod cover;
 pub mod defect;
 pub mod due;
 pub mod exchange;
 pub mod fit;
 pub mod history;
 pub mod inspect;
+pub mod joiner;
 pub mod lend;
+pub mod linkage;
 pub mod log;
 pub mod login;
 pub mod may_fly;
 pub mod measure;
 pub mod nouns;
+pub mod pack;
 pub mod record;
 pub mod release;
 pub mod remove;
@@ -29,6 +34,7 @@ pub mod swap;
 pub mod usage;
 pub mod weigh;
 pub mod whereabouts;
+pub mod wire;
 
 use chrono_tz::Tz;
 use preen_domain::answers::Answer;
@@ -78,6 +84,11 @@ fn without_service(wanted: &Wanted, io: &mut Io<'_>) -> Option<Result<Reply, Fai
         Command::Login(args) => login::run(args, &wanted.global, io),
         Command::Balance(args) if !balance::needs_service(args) => balance::on_bench(args, io),
         Command::Weigh(args) if !weigh::needs_service(args) => weigh::on_bench(args, io),
+        Command::Wire(args) => wire::run(args, io),
+        Command::Joiner(args) => joiner::run(args, io),
+        Command::Pack(args) => pack::run(args, io),
+        Command::Linkage(args) => linkage::run(args, io),
+        Command::Cover(args) => cover::run(args, io),
         _ => return None,
     };
     Some(reply)
@@ -138,9 +149,13 @@ fn dispatch(command: &Command, session: &mut Session<'_, '_>) -> Result<Reply, F
         Command::Settlements(command) => noun(Noun::Settlements, command, session),
         Command::Questions(command) => nouns::read_only(Noun::Questions, command, session),
         Command::Corrections(command) => nouns::read_only(Noun::Corrections, command, session),
-        Command::Completions(_) | Command::Login(_) => {
-            Err(Failure::bad_input("This command needs no service."))
-        }
+        Command::Completions(_)
+        | Command::Login(_)
+        | Command::Linkage(_)
+        | Command::Cover(_)
+        | Command::Wire(_)
+        | Command::Joiner(_)
+        | Command::Pack(_) => Err(Failure::bad_input("This command needs no service.")),
     }
 }
 

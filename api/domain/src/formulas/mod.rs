@@ -6,24 +6,37 @@
 //! * [`planform`]: wing area, MAC, loading · [`stability`]: neutral point and static margin
 //! * [`calendar`]: days and months · [`interval`]: where the next due point falls · [`standing`]: clear, due, overdue
 //! * [`forecast`]: when a count will be reached · [`trend`]: wear against use, limits reached, groups compared
+//! * [`life`]: how long parts last, and how many spares that takes
+//! * [`linkage`]: servo arm, rod and horn of a surface · [`cover`]: the arm under its cover
+//! * [`wire`]: gauges, drop, supply, contacts · [`joiner`]: section, sanding, bending, rock · [`pack`]: fitness of packs
+//! * [`scarf`]: tapers of repairs · [`class`]: watch, restrict, ground · [`range`]: inputs outside their bounds
 //!
 //! Nothing here returns a number that is not finite: what cannot be computed is an error that says what to mend.
 
 pub mod balance;
 pub mod ballast;
 pub mod calendar;
+pub mod class;
+pub mod cover;
 pub mod forecast;
 pub mod inertia;
 pub mod interval;
+pub mod joiner;
+pub mod life;
+pub mod linkage;
+pub mod pack;
 pub mod planform;
+pub mod range;
 pub mod reconcile;
 pub mod roots;
+pub mod scarf;
 pub mod stability;
 pub mod standing;
 pub mod swap;
 pub mod trend;
 pub mod trim;
 pub mod weighing;
+pub mod wire;
 
 /// True when every number is finite.
 pub(crate) fn all_finite(numbers: &[f64]) -> bool {

@@ -1,7 +1,6 @@
 //! Facts coming in from an outbox: each is recorded, known, kept as a question, or refused, whatever happens to
 //! the others.
 
-use futures_util::future::join_all;
 use preen_domain::facts::{Fact, Noun, Question, QuestionReason};
 use preen_domain::fleet::Fleet;
 use preen_domain::ids::QuestionId;
@@ -21,8 +20,8 @@ use crate::state::State;
 
 /// Items of one outbox at most.
 const ITEMS: usize = 2_000;
-/// Items handed to the writer at once.
-const AT_ONCE: usize = 128;
+/// Items in one transaction: PostgreSQL keeps 64 savepoints of one at hand.
+const AT_ONCE: usize = 60;
 /// Further ahead of the service's clock than this a fact is refused outright, s.
 const FAR_AHEAD_S: i64 = 86_400;
 
@@ -97,32 +96,55 @@ pub async fn receive(state: &State, actor: &Actor, outbox: Outbox) -> Result<Rec
     }
     let received_at = state.now();
     let clock_ahead_s = outbox.sent_at.map(|sent_at| sent_at.seconds_since(received_at));
-    let at_once = if state.door.is_in_order() { AT_ONCE } else { 1 };
-    let mut results = Vec::with_capacity(outbox.facts.len());
+    let mut results: Vec<ItemReceived> = Vec::with_capacity(outbox.facts.len());
+    let mut held_up: Option<Problem> = None;
     let mut items = outbox.facts.into_iter().peekable();
     while items.peek().is_some() {
-        let handed: Vec<_> = items.by_ref().take(at_once).map(|item| take_in(state, actor, item)).collect();
-        results.extend(join_all(handed).await);
+        let parcel: Vec<OutboxItem> = items.by_ref().take(AT_ONCE).collect();
+        // Later items may rest on those that were not taken in: none is looked at before them.
+        let taken = match &held_up {
+            Some(problem) => Err(problem.clone()),
+            None => take_in(state, actor, &parcel).await,
+        };
+        match taken {
+            Ok(received) => results.extend(received),
+            Err(problem) => {
+                let again = |item| not_recorded(id_of(item), ItemStatus::TryAgain, &problem);
+                results.extend(parcel.iter().map(again));
+                held_up = Some(problem);
+            }
+        }
     }
     Ok(Received { received_at, clock_ahead_s, results })
 }
 
-async fn take_in(state: &State, actor: &Actor, item: OutboxItem) -> ItemReceived {
-    let id = item.fact.get("id").and_then(Value::as_str).and_then(|id| id.parse().ok());
+fn id_of(item: &OutboxItem) -> Option<Uuid> {
+    item.fact.get("id").and_then(Value::as_str).and_then(|id| id.parse().ok())
+}
+
+fn not_recorded(id: Option<Uuid>, status: ItemStatus, problem: &Problem) -> ItemReceived {
+    ItemReceived { id, status, revision: None, question: None, problem: Some(problem.body()) }
+}
+
+/// Takes in the items of one transaction; an error if none of it was kept.
+async fn take_in(state: &State, actor: &Actor, parcel: &[OutboxItem]) -> Result<Vec<ItemReceived>, Problem> {
     let has_history = actor.scopes.contains(&Scope::History);
-    let outcome = state
-        .door
-        .write(&actor.club, actor.member, move |change| record_or_ask(change, item, has_history))
-        .await;
+    let works = parcel.iter().cloned().map(|item| {
+        move |change: &mut Change<'_>| -> Result<Kept<ItemReceived>, Problem> {
+            record_or_ask(change, item, has_history)
+        }
+    });
+    let outcomes = state.door.write_each(&actor.club, actor.member, works.collect()).await?;
+    Ok(parcel.iter().map(id_of).zip(outcomes).map(|(id, outcome)| item_received(id, outcome)).collect())
+}
+
+fn item_received(id: Option<Uuid>, outcome: Result<ItemReceived, Problem>) -> ItemReceived {
     match outcome {
         Ok(done) => ItemReceived { id, ..done },
-        Err(problem) => {
-            let status = match problem {
-                Problem::Busy | Problem::StorageFull | Problem::Internal(_) => ItemStatus::TryAgain,
-                _ => ItemStatus::Refused,
-            };
-            ItemReceived { id, status, revision: None, question: None, problem: Some(problem.body()) }
+        Err(problem @ (Problem::Busy | Problem::StorageFull | Problem::Internal(_))) => {
+            not_recorded(id, ItemStatus::TryAgain, &problem)
         }
+        Err(problem) => not_recorded(id, ItemStatus::Refused, &problem),
     }
 }
 

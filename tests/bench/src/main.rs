@@ -1,0 +1,74 @@
+//! Benchmarks of the formulas. `inputs` prints the work as JSON, so that other programs can do the very same;
+//! `measure [ROUND_MS]` does it and prints what each took and what came out, one JSON line a work. Comparing is the
+//! business of `formulas.py` beside this, which runs both by turns.
+
+mod formulas;
+
+use std::hint::black_box;
+use std::time::{Duration, Instant};
+
+use formulas::{Work, works};
+
+/// Median time of one repetition over nine rounds, ns.
+fn measure(work: &Work, round: Duration) -> f64 {
+    // As many repetitions a round as fill it.
+    let started = Instant::now();
+    black_box((work.run)());
+    let once = started.elapsed().max(Duration::from_nanos(50));
+    let repetitions = (round.as_nanos() / once.as_nanos()).clamp(1, 1_000_000) as u32;
+    let mut rounds: Vec<f64> = (0..9)
+        .map(|_| {
+            let started = Instant::now();
+            for _ in 0..repetitions {
+                black_box((work.run)());
+            }
+            started.elapsed().as_nanos() as f64 / f64::from(repetitions)
+        })
+        .collect();
+    rounds.sort_by(f64::total_cmp);
+    rounds[rounds.len() / 2]
+}
+
+fn main() {
+    let words: Vec<String> = std::env::args().skip(1).collect();
+    match words.iter().map(String::as_str).collect::<Vec<_>>().as_slice() {
+        ["inputs"] => println!("{}", formulas::inputs()),
+        ["measure"] => measure_all(50),
+        ["measure", round_ms] => measure_all(round_ms.parse().expect("milliseconds of a round")),
+        _ => {
+            eprintln!("preen-bench inputs | measure [ROUND_MS]");
+            std::process::exit(2);
+        }
+    }
+}
+
+fn measure_all(round_ms: u64) {
+    for work in works() {
+        let ns = measure(&work, Duration::from_millis(round_ms));
+        println!("{}", serde_json::json!({ "work": work.name, "ns": ns, "result": (work.run)() }));
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_work_runs_once_and_gives_numbers() {
+        for work in works() {
+            assert!(measure(&work, Duration::ZERO) > 0.0);
+            let result = (work.run)();
+            assert!(!result.is_empty() && result.iter().all(|number| number.is_finite()), "{}", work.name);
+        }
+    }
+
+    #[test]
+    fn the_inputs_are_those_of_the_works() {
+        let inputs: serde_json::Value = serde_json::from_str(&formulas::inputs()).unwrap();
+        assert_eq!(inputs["parts"].as_array().unwrap().len(), 60);
+        assert_eq!(inputs["lives"].as_array().unwrap().len(), 1_000);
+        for work in works() {
+            assert!(inputs["works"].as_array().unwrap().contains(&work.name.into()));
+        }
+    }
+}

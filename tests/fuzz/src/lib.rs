@@ -1,0 +1,98 @@
+//! Takes bytes, makes of them a question that is almost a sensible one, asks it, and holds the answer to what every
+//! bench calculator promises: it ends, it does not panic, it gives finite numbers only, and what it refuses it refuses
+//! in words that name a field. The seeds, one folder a calculator, are sensible questions; `twist` makes them odd.
+
+mod finite;
+mod twist;
+
+use arbitrary::Unstructured;
+use preen_domain::answers::compute::{self, BadQuestion};
+use serde::Serialize;
+use serde::de::DeserializeOwned;
+use serde_json::Value;
+
+pub use twist::twisted;
+
+/// A calculator by its name in the path, its seeds, and how it is asked.
+pub struct Calculator {
+    /// Last segment of its path.
+    pub name: &'static str,
+    /// Sensible questions, as JSON.
+    pub seeds: &'static [&'static str],
+    ask: fn(Value) -> Asked,
+}
+
+/// What became of a question.
+#[derive(Debug)]
+pub enum Asked {
+    /// Not of the shape of a question.
+    Misshapen,
+    /// Refused, with pointer and sentence.
+    Refused(BadQuestion),
+    /// Answered.
+    Answered,
+}
+
+impl Calculator {
+    /// Asks, and checks the answer.
+    ///
+    /// # Panics
+    /// Where the calculator breaks a promise.
+    pub fn ask(&self, question: Value) -> Asked {
+        (self.ask)(question)
+    }
+}
+
+fn ask<Q: DeserializeOwned + Serialize, A: Serialize>(
+    json: Value,
+    by: impl FnOnce(&Q) -> Result<A, BadQuestion>,
+) -> Asked {
+    let Ok(question) = serde_json::from_value::<Q>(json) else { return Asked::Misshapen };
+    match compute::answer(&question, by) {
+        Ok(answer) => {
+            if let Some(place) = finite::first_odd_number(&answer) {
+                let question = serde_json::to_string(&question).unwrap_or_default();
+                panic!("{place} is not finite in the answer to {question}");
+            }
+            Asked::Answered
+        }
+        Err(bad) => {
+            assert!(bad.pointer.is_empty() || bad.pointer.starts_with('/'), "{bad:?} points nowhere");
+            assert!(bad.text.len() > 10, "{bad:?} says nothing");
+            Asked::Refused(bad)
+        }
+    }
+}
+
+macro_rules! calculators {
+    ($($name:literal $question:ident by $compute:ident from [$($seed:literal),+];)+) => {
+        /// Every bench calculator.
+        pub const CALCULATORS: &[Calculator] = &[$(Calculator {
+            name: $name,
+            seeds: &[$(include_str!(concat!("../seeds/", $name, "/", $seed, ".json"))),+],
+            ask: |json| ask::<compute::$question, _>(json, compute::$compute),
+        }),+];
+    };
+}
+
+calculators! {
+    "balance" BalanceQuestion by compute_balance from ["list", "swap"];
+    "cover" CoverQuestion by compute_cover from ["swing", "swept"];
+    "linkage" LinkageQuestion by compute_linkage from ["table", "sides", "sizes", "fit"];
+    "weighing" WeighingQuestion by compute_weighing from ["three_supports", "against_a_list"];
+    "wire" WireQuestion by compute_wire from ["lead_and_choice", "supply_and_contacts"];
+    "joiner" JoinerQuestion by compute_joiner from ["tip", "tube"];
+    "pack" PackQuestion by compute_pack from ["three_cells", "single_cell"];
+}
+
+/// Asks one question made from these bytes.
+///
+/// # Panics
+/// Where a calculator breaks a promise.
+pub fn try_formulas(bytes: &[u8]) {
+    let mut bytes = Unstructured::new(bytes);
+    let Ok(calculator) = bytes.choose(CALCULATORS) else { return };
+    let Ok(seed) = bytes.choose(calculator.seeds) else { return };
+    let Ok(seed) = serde_json::from_str::<Value>(seed) else { return };
+    calculator.ask(twisted(seed, &mut bytes));
+}
