@@ -9,7 +9,7 @@ use preen_domain::rules::{Broken, Kind};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use crate::db::door::DoorError;
+use crate::db::door::{DoorError, Failure};
 
 /// Why access was refused.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -334,6 +334,12 @@ impl ResponseError for Problem {
             _ => {}
         }
         response.json(self.body())
+    }
+}
+
+impl Failure for Problem {
+    fn is_full(&self) -> bool {
+        matches!(self, Self::StorageFull)
     }
 }
 

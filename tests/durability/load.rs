@@ -1,4 +1,4 @@
-//! Several writers at once, until the service dies under them.
+//! Several writers at once: what they send, and how the service dies under them.
 
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicU64, Ordering};
@@ -80,56 +80,101 @@ pub fn until_killed(service: &mut Process, chance: &mut Chance, acknowledged: &m
     acknowledged.swaps.extend(swaps);
 }
 
-type Said = Mutex<(Vec<String>, Vec<(String, String)>)>;
+/// What was acknowledged so far: facts, and exchanges that were sent.
+pub type Said = Mutex<(Vec<String>, Vec<(String, String)>)>;
 
-/// Writes until nobody answers any more: flights one by one, flights by outbox, exchanges of parts.
+/// What the service answered to a change.
+pub enum Answer {
+    /// So many facts were recorded.
+    Recorded(u64),
+    /// It has no room; nothing was recorded.
+    NoRoom,
+}
+
+/// Writes until nobody answers any more.
 fn write(writer: usize, caller: &Caller, said: &Said, count: &AtomicU64) {
-    loop {
-        let done = match writer {
-            0 => exchange(caller, said),
-            1 => outbox(writer, caller, said),
-            _ => single(writer, caller, said),
+    while let Some(answer) = write_one(writer, caller, said) {
+        match answer {
+            Answer::Recorded(recorded) => count.fetch_add(recorded, Ordering::Relaxed),
+            Answer::NoRoom => panic!("the service says that it has no room"),
         };
-        match done {
-            Some(recorded) => count.fetch_add(recorded, Ordering::Relaxed),
-            None => return,
-        };
+    }
+}
+
+/// One change: a flight, flights by outbox, or an exchange of parts, as the writer's number has it. `None` where
+/// nobody answers.
+pub fn write_one(writer: usize, caller: &Caller, said: &Said) -> Option<Answer> {
+    match writer {
+        0 => exchange(caller, said),
+        1 => outbox(writer, caller, said),
+        _ => single(writer, caller, said),
     }
 }
 
 fn send(caller: &Caller, path: &str, body: &Value) -> Option<(u16, Value)> {
     let reply = caller.request("POST", path).json(body).send().ok()?;
     let status = reply.status().as_u16();
+    let retry_after = reply.headers().get("retry-after").cloned();
     // An answer that breaks off is no acknowledgement.
-    Some((status, reply.json().ok()?))
+    let answer: Value = reply.json().ok()?;
+    if status == 503 {
+        assert_eq!(answer["code"], "storage_full", "{answer}");
+        assert_eq!(retry_after.unwrap(), "1");
+    }
+    Some((status, answer))
 }
 
-fn single(writer: usize, caller: &Caller, said: &Said) -> Option<u64> {
+fn single(writer: usize, caller: &Caller, said: &Said) -> Option<Answer> {
     let (id, body) = flight(writer);
     let (status, answer) = send(caller, "/flights", &body)?;
+    if status == 503 {
+        return Some(Answer::NoRoom);
+    }
     assert_eq!(status, 201, "{answer}");
     said.lock().unwrap().0.push(id);
-    Some(1)
+    Some(Answer::Recorded(1))
 }
 
-fn outbox(writer: usize, caller: &Caller, said: &Said) -> Option<u64> {
+fn outbox(writer: usize, caller: &Caller, said: &Said) -> Option<Answer> {
     let flights: Vec<(String, Value)> = (0..20).map(|_| flight(writer)).collect();
     let facts: Vec<Value> =
         flights.iter().map(|(_, body)| json!({ "noun": "flights", "fact": body })).collect();
     let (status, answer) = send(caller, "/facts", &json!({ "facts": facts }))?;
     assert_eq!(status, 200, "{answer}");
     let results = answer["results"].as_array().unwrap();
+    if results.iter().all(|result| result["status"] == "try_again") {
+        assert!(results.iter().all(|result| result["problem"]["code"] == "storage_full"), "{answer}");
+        return Some(Answer::NoRoom);
+    }
     let mut recorded = 0;
     for ((id, _), result) in flights.into_iter().zip(results) {
         assert_eq!(result["status"], "recorded", "{answer}");
         said.lock().unwrap().0.push(id);
         recorded += 1;
     }
-    Some(recorded)
+    Some(Answer::Recorded(recorded))
+}
+
+/// What only a person can settle, and large: more than the database keeps in memory of one transaction, so that it
+/// is written before COMMIT.
+pub fn heavy(caller: &Caller, said: &Said) -> Option<Answer> {
+    let (id, _) = next();
+    let fact = json!({ "id": id, "note": "x".repeat(1_000_000) });
+    let (status, answer) =
+        send(caller, "/facts", &json!({ "facts": [{ "noun": "flights", "fact": fact }] }))?;
+    assert_eq!(status, 200, "{answer}");
+    let result = &answer["results"][0];
+    if result["status"] == "try_again" {
+        assert_eq!(result["problem"]["code"], "storage_full", "{answer}");
+        return Some(Answer::NoRoom);
+    }
+    assert_eq!(result["status"], "question");
+    said.lock().unwrap().0.push(result["question"].as_str().unwrap().to_owned());
+    Some(Answer::Recorded(1))
 }
 
 /// Puts one servo out and the other in; the two facts belong together.
-fn exchange(caller: &Caller, said: &Said) -> Option<u64> {
+fn exchange(caller: &Caller, said: &Said) -> Option<Answer> {
     let fitted = caller.request("GET", "/where?part=SV08").send().ok()?.json::<Value>().ok()?;
     let on = fitted["components"].as_array()?.iter().find(|row| row["model"].is_null())?["component"].clone();
     let ((removal, _), (installation, at)) = (next(), next());
@@ -141,7 +186,10 @@ fn exchange(caller: &Caller, said: &Said) -> Option<u64> {
     });
     said.lock().unwrap().1.push((removal.clone(), installation.clone()));
     let (status, answer) = send(caller, "/models/SG-00/swap", &body)?;
+    if status == 503 {
+        return Some(Answer::NoRoom);
+    }
     assert!(matches!(status, 200 | 201), "{answer}");
     said.lock().unwrap().0.extend([removal, installation]);
-    Some(1)
+    Some(Answer::Recorded(1))
 }

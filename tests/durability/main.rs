@@ -2,8 +2,10 @@
 //! what it left. Every acknowledged fact must be there, no exchange of parts half, and trail and Fleet hold.
 //!
 //! This program is its own service: called with `serve` it is `preen-server`, else it kills such children.
+//! Then it runs out of room under load, again and again, and must go on by itself when there is room again.
 //! `PREEN_KILLS` sets the kills for each database (8 if unset); `PREEN_SEED` repeats a run.
 
+mod full;
 mod load;
 mod record;
 
@@ -23,19 +25,22 @@ fn main() -> ExitCode {
     }
     // Listings by the test runner: one test, by its name.
     if std::env::args().any(|argument| argument == "--list") {
-        println!("kills: test");
+        println!("kills: test\nfull: test");
         return ExitCode::SUCCESS;
     }
     let setting =
         |name: &str| std::env::var_os(name).map(|value| value.to_str().unwrap().parse::<u64>().unwrap());
     let kills = setting("PREEN_KILLS").map_or(KILLS, |kills| u32::try_from(kills).unwrap());
     let seed = setting("PREEN_SEED").unwrap_or_else(|| u64::from(std::process::id()));
-    println!("\nrunning 2 tests (seed {seed})");
+    println!("\nrunning 4 tests (seed {seed})");
     for database in [Database::Sqlite, Database::Postgres] {
         let told = kill_and_look(database, kills, seed);
         println!("test kills::{database:?} ... ok ({told})");
     }
-    println!("\ntest result: ok. 2 passed; 0 failed; 0 ignored; 0 measured; 0 filtered out");
+    for shortage in [full::Shortage::FileSize, full::Shortage::Disk] {
+        println!("test full::{shortage:?} ... ok ({})", full::fill_and_look(shortage));
+    }
+    println!("\ntest result: ok. 4 passed; 0 failed; 0 ignored; 0 measured; 0 filtered out");
     ExitCode::SUCCESS
 }
 
@@ -49,7 +54,10 @@ pub struct Process {
 impl Process {
     /// Starts one on a database.
     pub fn start(database: &str, token: &str) -> Self {
-        let mut child = Command::new(std::env::current_exe().unwrap())
+        // A file that grows beyond a limit must be an error of writing, not the end of the service.
+        let mut child = Command::new("sh")
+            .args(["-c", "trap '' XFSZ; exec \"$0\" \"$@\""])
+            .arg(std::env::current_exe().unwrap())
             .args(["serve", "--listen", "127.0.0.1:0", "--database", database])
             .env("PREEN_LOG", "off")
             .stdout(Stdio::piped())
@@ -60,6 +68,11 @@ impl Process {
         let url = line.trim().rsplit(' ').next().unwrap().to_owned();
         assert!(url.starts_with("http://127.0.0.1:"), "the service said: {line}");
         Self { child, caller: Caller::new(&url, token) }
+    }
+
+    /// Its number on this machine.
+    pub fn pid(&self) -> u32 {
+        self.child.id()
     }
 
     /// Kills it without a word.

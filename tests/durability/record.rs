@@ -20,6 +20,11 @@ pub fn begin(database: Database) -> (String, String) {
         Database::Sqlite => scratch("preen-kill").join("preen.db").display().to_string(),
         Database::Postgres => preen_tests::cluster::new_database(),
     };
+    begin_at(place)
+}
+
+/// The same at a given place.
+pub fn begin_at(place: String) -> (String, String) {
     let mut conn = open(&Place::from_url(&place)).unwrap();
     migrate::up(&mut conn).unwrap();
     let now: Instant = "2025-04-05T06:00:00Z".parse().unwrap();

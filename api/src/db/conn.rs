@@ -13,7 +13,9 @@ use diesel::{Connection, ConnectionError, PgConnection, QueryResult, RunQueryDsl
 
 use super::fault::DoorError;
 
-/// How a PostgreSQL writer begins: it waits for a lock no longer than this.
+/// How a PostgreSQL writer begins.
+const BEGIN_WITH_WAIT: &str = "BEGIN; SET LOCAL lock_timeout = '1s'";
+/// The same for one club.
 const BEGIN_WITH_SHORT_WAIT: &str = "BEGIN; SET LOCAL lock_timeout = '250ms'";
 
 /// A connection to either database.
@@ -118,11 +120,12 @@ fn open_file(path: &Path) -> Result<Db, OpenError> {
 
 impl Db {
     /// Opens a transaction that may write at once. SQLite takes its write lock here rather than at the first
-    /// write, so two writers wait for each other instead of failing half-way.
+    /// write, so two writers wait for each other instead of failing half-way. On PostgreSQL a row that somebody
+    /// else holds is waited for no longer than a second.
     pub fn begin_write(&mut self) -> QueryResult<()> {
         match self {
             Self::Sqlite(inner) => AnsiTransactionManager::begin_transaction_sql(inner, "BEGIN IMMEDIATE"),
-            Self::Postgres(inner) => AnsiTransactionManager::begin_transaction(inner),
+            Self::Postgres(inner) => AnsiTransactionManager::begin_transaction_sql(inner, BEGIN_WITH_WAIT),
         }
     }
 

@@ -8,7 +8,6 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU8, Ordering};
 
-use diesel::result::Error as DieselError;
 use preen_domain::facts::{Fact, Recorded};
 use preen_domain::fleet::Fleet;
 use preen_domain::ids::MemberId;
@@ -27,7 +26,7 @@ use crate::audit;
 use crate::steady::SteadyClock;
 
 pub use super::club::{Club, clubs, find_club};
-pub use super::fault::DoorError;
+pub use super::fault::{DoorError, Failure};
 
 /// A span of revisions: after the first, up to and including the second (all newer if `None`).
 #[derive(Clone, Copy, Debug)]
@@ -187,7 +186,7 @@ impl Door {
     pub async fn write<T, E, W>(&self, club: &str, by: MemberId, work: W) -> Result<T, E>
     where
         T: Send + 'static,
-        E: From<DoorError> + Send + 'static,
+        E: Failure + Send + 'static,
         W: FnOnce(&mut Change<'_>) -> Result<Kept<T>, E> + Send + 'static,
     {
         let mut results = self.write_each(club, by, vec![work]).await?;
@@ -204,7 +203,7 @@ impl Door {
     ) -> Result<Vec<Result<T, E>>, E>
     where
         T: Send + 'static,
-        E: From<DoorError> + Send + 'static,
+        E: Failure + Send + 'static,
         W: FnOnce(&mut Change<'_>) -> Result<Kept<T>, E> + Send + 'static,
     {
         let (lane, changes) = (Lane::Club(club.to_owned()), works.len());
@@ -229,7 +228,7 @@ impl Door {
     pub async fn write_beside<T, E, W>(&self, work: W) -> Result<T, E>
     where
         T: Send + 'static,
-        E: From<DoorError> + Send + 'static,
+        E: Failure + Send + 'static,
         W: FnOnce(&mut Db) -> Result<T, E> + Send + 'static,
     {
         let lane = Lane::Beside(self.beside.fetch_add(1, Ordering::Relaxed) % BESIDE_LANES);
@@ -330,19 +329,18 @@ impl Door {
 
 /// Runs `work` in a savepoint, which is kept if `is_kept` says so of the result. If the savepoint cannot be begun or
 /// ended, the transaction is lost: the database took it back by itself, or it can no longer be steered.
-fn guarded<T, E: From<DoorError>>(
+fn guarded<T, E: Failure>(
     conn: &mut Db,
     batch: &mut Batch,
     is_kept: impl FnOnce(&Result<T, E>) -> bool,
     work: impl FnOnce(&mut Db, &mut Batch) -> Result<T, E>,
 ) -> Result<T, E> {
-    let lost = |batch: &mut Batch, error: DieselError| -> E {
-        let error = DoorError::from(error);
+    let lost = |batch: &mut Batch, error: DoorError| -> E {
         batch.lost = Some(DoorError::again(&error));
         error.into()
     };
     if let Err(error) = conn.begin_savepoint() {
-        return Err(lost(batch, error));
+        return Err(lost(batch, error.into()));
     }
     // A defect in one change costs that change alone.
     let result = catch_unwind(AssertUnwindSafe(|| work(conn, batch)))
@@ -350,11 +348,16 @@ fn guarded<T, E: From<DoorError>>(
     let ended = if is_kept(&result) { conn.commit() } else { conn.roll_back() };
     match ended {
         Ok(()) => result,
-        Err(error) => Err(lost(batch, error)),
+        // Out of room, SQLite takes back the whole transaction, and then there is no savepoint to go back to.
+        Err(error) if result.as_ref().is_err_and(Failure::is_full) => {
+            let text = format!("the database took the whole transaction back ({error})");
+            Err(lost(batch, DoorError::Full(text)))
+        }
+        Err(error) => Err(lost(batch, error.into())),
     }
 }
 
-fn in_savepoint<T, E: From<DoorError>>(
+fn in_savepoint<T, E: Failure>(
     conn: &mut Db,
     batch: &mut Batch,
     work: impl FnOnce(&mut Db) -> Result<T, E>,
@@ -363,7 +366,7 @@ fn in_savepoint<T, E: From<DoorError>>(
 }
 
 #[expect(clippy::too_many_arguments, reason = "one caller; the parts come from four owners")]
-fn change_in_savepoint<T, E: From<DoorError>>(
+fn change_in_savepoint<T, E: Failure>(
     conn: &mut Db,
     batch: &mut Batch,
     shelf: &Shelf,
@@ -386,7 +389,7 @@ fn change_in_savepoint<T, E: From<DoorError>>(
 }
 
 #[expect(clippy::too_many_arguments, reason = "one caller; the parts come from four owners")]
-fn change<T, E: From<DoorError>>(
+fn change<T, E: Failure>(
     conn: &mut Db,
     batch: &Batch,
     shelf: &Shelf,

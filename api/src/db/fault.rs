@@ -54,6 +54,18 @@ impl DoorError {
     }
 }
 
+/// What a change may end by.
+pub trait Failure: From<DoorError> {
+    /// Whether it is that there is no room.
+    fn is_full(&self) -> bool;
+}
+
+impl Failure for DoorError {
+    fn is_full(&self) -> bool {
+        matches!(self, Self::Full(_))
+    }
+}
+
 /// What SQLite and PostgreSQL say when there is no room, or when the disk does not take what is written. A limit
 /// on the size of files speaks as an "I/O error" too.
 const FULL: [&str; 3] = ["disk is full", "No space left", "disk I/O error"];

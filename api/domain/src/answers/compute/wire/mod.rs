@@ -1,21 +1,26 @@
 //! `POST /compute/wire`: what a servo gets at the end of its lead, which wire keeps a limit, what the supply has left,
 //! the condition of contacts and crimps, and how often a lead can be terminated again. Each part is asked by itself.
 
-use serde::{Deserialize, Serialize};
-use utoipa::ToSchema;
+mod answer;
+mod question;
+
+pub use answer::{CrimpAnswer, DutySource, LeadAnswer, SlackAnswer, SupplyAnswer, WireAnswer};
+pub use question::{
+    ChooseQuestion, ContactsQuestion, CrimpQuestion, LeadQuestion, SlackQuestion, SupplyQuestion,
+    WireQuestion,
+};
 
 use super::BadQuestion;
-use crate::formulas::class::ClassLimits;
 use crate::formulas::range::OutOfRange;
 use crate::formulas::wire::choose::{ChooseError, ChosenGauge, Demand, Stranding, smallest_gauge};
 use crate::formulas::wire::contact::{
-    CONTACT_LIMITS_MOHM, CrimpLimit, WorstContact, crimp_limit, judge_crimp, worst_contact,
+    CONTACT_LIMITS_MOHM, WorstContact, crimp_limit, judge_crimp, worst_contact,
 };
-use crate::formulas::wire::drop::{Drop, Lead, LeadUncertainty, Running, lead_drop, permitted_drop_v};
+use crate::formulas::wire::drop::{Lead, LeadUncertainty, Running, lead_drop, permitted_drop_v};
 use crate::formulas::wire::gauge::{awg_area_mm2, copper_mohm_per_m};
-use crate::formulas::wire::slack::{KEPT_MM, SlackLeft, TAKEN_EACH_MM, halves_from_contacts, slack_left};
+use crate::formulas::wire::slack::{KEPT_MM, TAKEN_EACH_MM, halves_from_contacts, slack_left};
 use crate::formulas::wire::stranded::{WireResistance, WireSource, flexible_area, stranded_awg};
-use crate::formulas::wire::supply::{ServoDraw, SupplyLoad, USUAL_DUTY_PCT, WANTED_MARGIN_PCT, load_supply};
+use crate::formulas::wire::supply::{USUAL_DUTY_PCT, WANTED_MARGIN_PCT, load_supply};
 use crate::words::Severity;
 
 const METHOD: &str = "Ohm's law out and back through wire and contacts; gauges per ASTM B258, copper per IEC 60028, \
@@ -28,255 +33,6 @@ const BEFORE_PLUGGING: &str = "Before plugging a renewed connector: continuity o
                                servo with a current limit, and the direction of control by a second person.";
 
 const WARM_CONTACT: &str = "A contact that warms grows worse by itself: renew it, do not watch it.";
-
-/// What is asked about wires, contacts and supply; at least one part.
-#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, ToSchema)]
-#[serde(deny_unknown_fields)]
-pub struct WireQuestion {
-    /// A lead under load: what it drops.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub lead: Option<LeadQuestion>,
-    /// A limit: the smallest gauge that keeps it.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub choose: Option<ChooseQuestion>,
-    /// Servos on a supply: what remains of it.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub supply: Option<SupplyQuestion>,
-    /// Readings of the contacts of one connector.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub contacts: Option<ContactsQuestion>,
-    /// A crimp: what a sample must hold.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub crimp: Option<CrimpQuestion>,
-    /// Slack of a lead: how often it can be terminated again.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub slack: Option<SlackQuestion>,
-}
-
-/// A lead under load. Its wire is given by gauge, by area or by its measured resistance: one of the three.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
-#[serde(deny_unknown_fields)]
-pub struct LeadQuestion {
-    /// Length one way, m.
-    pub length_m: f64,
-    /// Current, A.
-    pub current_a: f64,
-    /// Gauge; −3 is 4/0.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub awg: Option<i32>,
-    /// Copper area, mm².
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub area_mm2: Option<f64>,
-    /// Measured resistance of one conductor, mΩ for each metre, at its temperature.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub mohm_per_m: Option<f64>,
-    /// By copper area (`solid`) or by the tables for stranded wire (`stranded`); `solid` if not given.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub wire: Option<Stranding>,
-    /// Temperature of the wire, °C; 20 if not given.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub temperature_c: Option<f64>,
-    /// Contact pairs in the way, each with one contact out and one back.
-    #[serde(default)]
-    pub contact_pairs: u32,
-    /// Resistance of each contact, mΩ; needed where there are pairs.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub contact_mohm: Option<f64>,
-    /// Voltage of the supply, V; asks for what the consumer gets.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub supply_v: Option<f64>,
-    /// Standard uncertainty (1u) of the length, m.
-    #[serde(default)]
-    pub u_length_m: f64,
-    /// Standard uncertainty (1u) of the current, A.
-    #[serde(default)]
-    pub u_current_a: f64,
-    /// Standard uncertainty (1u) of each contact's resistance, mΩ.
-    #[serde(default)]
-    pub u_contact_mohm: f64,
-    /// Standard uncertainty (1u) of the wire's resistance, mΩ for each metre.
-    #[serde(default)]
-    pub u_mohm_per_m: f64,
-}
-
-/// What a wire must carry, and the limit of its drop: one's own, or the published one of a nominal voltage.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
-#[serde(deny_unknown_fields)]
-pub struct ChooseQuestion {
-    /// Length one way, m.
-    pub length_m: f64,
-    /// Current, A.
-    pub current_a: f64,
-    /// Drop permitted, V.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub max_drop_v: Option<f64>,
-    /// Nominal voltage of a full-size system (14, 28, 115, 200), whose published limit is taken.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub nominal_v: Option<u32>,
-    /// How long the current flows, for the published limit; `continuous` if not given.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub running: Option<Running>,
-    /// Contact pairs in the way.
-    #[serde(default)]
-    pub contact_pairs: u32,
-    /// Resistance of each contact, mΩ; needed where there are pairs.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub contact_mohm: Option<f64>,
-    /// Whether the structure carries the current back, so that only one conductor counts.
-    #[serde(default)]
-    pub is_return_by_structure: bool,
-    /// What gauges may be chosen from; `solid` (every gauge) if not given.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub wire: Option<Stranding>,
-    /// Temperature of the wire, °C; 20 if not given.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub temperature_c: Option<f64>,
-}
-
-/// Servos on a supply.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
-#[serde(deny_unknown_fields)]
-pub struct SupplyQuestion {
-    /// The servos, by kind.
-    pub servos: Vec<ServoDraw>,
-    /// What the rest draws steadily, A.
-    #[serde(default)]
-    pub steady_a: f64,
-    /// What the supply gives at its peak, A.
-    pub peak_a: f64,
-    /// Duty assumed, per cent of the stall currents; 40 if neither this nor `stir_a` is given.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub duty_pct: Option<f64>,
-    /// Measured draw while all sticks are stirred, the steady draw included, A. Give this or `duty_pct`.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub stir_a: Option<f64>,
-    /// Part of the peak that should remain, per cent; 25 if not given.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub wanted_margin_pct: Option<f64>,
-}
-
-/// Readings of one connector.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
-#[serde(deny_unknown_fields)]
-pub struct ContactsQuestion {
-    /// Resistance of each contact, mΩ, four wires at 1 A.
-    pub contacts_mohm: Vec<f64>,
-    /// The club's own limits, mΩ.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub limits_mohm: Option<ClassLimits>,
-}
-
-/// A crimp.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
-#[serde(deny_unknown_fields)]
-pub struct CrimpQuestion {
-    /// Gauge.
-    pub awg: i32,
-    /// Force at which a sample came off, N; without it only the limit is given.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub pulled_n: Option<f64>,
-}
-
-/// Slack of a lead at its connector.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
-#[serde(deny_unknown_fields)]
-pub struct SlackQuestion {
-    /// Slack left, mm.
-    pub slack_mm: f64,
-    /// What must remain, mm; 10 if not given.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub kept_mm: Option<f64>,
-    /// What each re-termination takes, mm; 7 if not given.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub taken_mm: Option<f64>,
-    /// Loose contacts in stock; asks for how many connector halves they make.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub contacts_in_stock: Option<u32>,
-    /// Ways of the connector, for that.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub ways: Option<u32>,
-}
-
-/// What was asked, computed.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
-pub struct WireAnswer {
-    /// The lead.
-    pub lead: Option<LeadAnswer>,
-    /// The smallest gauge.
-    pub choose: Option<ChosenGauge>,
-    /// The supply.
-    pub supply: Option<SupplyAnswer>,
-    /// The worst contact.
-    pub contacts: Option<WorstContact>,
-    /// The crimp.
-    pub crimp: Option<CrimpAnswer>,
-    /// The slack.
-    pub slack: Option<SlackAnswer>,
-    /// The worst class of all parts; absent: better than all limits.
-    pub class: Option<Severity>,
-    /// What to mind while doing it.
-    pub cautions: Vec<String>,
-    /// How it was computed.
-    pub method: String,
-}
-
-/// A lead under load.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
-pub struct LeadAnswer {
-    /// Resistance of the wire, mΩ for each metre, at its temperature.
-    pub mohm_per_m: f64,
-    /// Where that comes from.
-    pub source: WireSource,
-    /// What is lost on the way.
-    pub lost: Drop,
-    /// What the consumer gets, V; absent without a supply.
-    pub at_load_v: Option<f64>,
-}
-
-/// Where a duty comes from.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
-#[serde(rename_all = "snake_case")]
-pub enum DutySource {
-    /// From a measured stir.
-    Measured,
-    /// Given by the asker.
-    Given,
-    /// The usual one, since nothing was measured.
-    Assumed,
-}
-
-/// A supply and what remains of it.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
-pub struct SupplyAnswer {
-    /// The load.
-    pub load: SupplyLoad,
-    /// Where the duty comes from.
-    pub duty_from: DutySource,
-    /// Part that should remain, per cent.
-    pub wanted_margin_pct: f64,
-    /// Class: restrict where less remains; absent otherwise.
-    pub class: Option<Severity>,
-}
-
-/// A crimp and what it must hold.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
-pub struct CrimpAnswer {
-    /// The limit and its source.
-    pub limit: CrimpLimit,
-    /// Force of the sample, N; absent where none was pulled.
-    pub pulled_n: Option<f64>,
-    /// Class of the sample; absent where it held or none was pulled.
-    pub class: Option<Severity>,
-}
-
-/// Slack and what it allows.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
-pub struct SlackAnswer {
-    /// Re-terminations left.
-    pub left: SlackLeft,
-    /// Connector halves that the contacts in stock make; absent where not asked.
-    pub halves_from_stock: Option<u32>,
-}
 
 /// Answers a question about wires.
 ///

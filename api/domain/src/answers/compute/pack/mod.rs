@@ -1,20 +1,22 @@
 //! `POST /compute/pack`: fitness of a pack by resistance, capacity and rest, its voltage under load, launches for each
 //! charge, watt-hours and limits of carriers. Each part is asked by itself.
 
-use serde::{Deserialize, Serialize};
-use utoipa::ToSchema;
+mod answer;
+mod question;
+
+pub use answer::{CapacityAnswer, CarriageAnswer, LaunchesAnswer, PackAnswer, SagAnswer};
+pub use question::{
+    CapacityQuestion, CarriageQuestion, LaunchQuestion, PackQuestion, ResistanceQuestion, RestQuestion,
+    SagQuestion,
+};
 
 use super::BadQuestion;
-use crate::formulas::class::ClassLimits;
-use crate::formulas::pack::capacity::{
-    CAPACITY_LIMITS_PCT, CapacityLeft, LaunchDraw, Launches, USUAL_RESERVE_PCT, capacity_left, launches,
-};
-use crate::formulas::pack::carriage::{CarriageJudged, NOMINAL_CELL_V, judge_carriage, watt_hours};
+use crate::formulas::pack::capacity::{CAPACITY_LIMITS_PCT, USUAL_RESERVE_PCT, capacity_left, launches};
+use crate::formulas::pack::carriage::{NOMINAL_CELL_V, judge_carriage, watt_hours};
 use crate::formulas::pack::resistance::{PackResistance, RATIO_LIMITS, ReadingUncertainty, pack_resistance};
 use crate::formulas::pack::rest::{ODD_DROP_LIMITS_MV, RestDrop, rest_drop};
-use crate::formulas::pack::sag::{Sag, sag};
+use crate::formulas::pack::sag::sag;
 use crate::formulas::range::within;
-use crate::words::Severity;
 
 const METHOD: &str = "resistance brought to 25 °C by 2.2 % for each kelvin (coefficient from memory; readings taken \
                       warm are better), against the same cells as new; sag by Ohm's law from a pulse reading, the slow \
@@ -27,180 +29,6 @@ const DAMAGED: &str = "A dented, warm, smelling or swollen pack goes outdoors an
                        numbers say.";
 
 const TRAVEL: &str = "Limits of carriers are dated and unconfirmed: confirm before travel with the carrier.";
-
-/// What is asked about a pack; at least one part.
-#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, ToSchema)]
-#[serde(deny_unknown_fields)]
-pub struct PackQuestion {
-    /// Resistance of the cells.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub resistance: Option<ResistanceQuestion>,
-    /// Voltage under load; needs the resistance.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub sag: Option<SagQuestion>,
-    /// Capacity against rated.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub capacity: Option<CapacityQuestion>,
-    /// Launches for each charge; needs the capacity.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub launch: Option<LaunchQuestion>,
-    /// Drop at rest.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub rest: Option<RestQuestion>,
-    /// Watt-hours and limits of carriers.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub carriage: Option<CarriageQuestion>,
-}
-
-/// Resistance of the cells.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
-#[serde(deny_unknown_fields)]
-pub struct ResistanceQuestion {
-    /// Reading of each cell, mΩ.
-    pub cells_mohm: Vec<f64>,
-    /// Temperature of the cells at the reading, °C.
-    pub temperature_c: f64,
-    /// The same cells as new, at 25 °C, mΩ: one for each, or none.
-    #[serde(default, skip_serializing_if = "Vec::is_empty")]
-    pub new_mohm: Vec<f64>,
-    /// Standard uncertainty (1u) of each reading, mΩ.
-    #[serde(default)]
-    pub u_mohm: f64,
-    /// Standard uncertainty (1u) of the temperature, K.
-    #[serde(default)]
-    pub u_temperature_k: f64,
-    /// The club's own limits of the ratio to new.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub limits: Option<ClassLimits>,
-}
-
-/// A load.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
-#[serde(deny_unknown_fields)]
-pub struct SagQuestion {
-    /// Current, A.
-    pub current_a: f64,
-    /// Voltage of each cell without load, V.
-    pub open_v: f64,
-}
-
-/// Capacity.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
-#[serde(deny_unknown_fields)]
-pub struct CapacityQuestion {
-    /// Measured, mAh.
-    pub measured_mah: f64,
-    /// Rated, mAh.
-    pub rated_mah: f64,
-    /// Standard uncertainty (1u) of the measured capacity, mAh.
-    #[serde(default)]
-    pub u_measured_mah: f64,
-    /// The club's own limits, per cent of rated.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub limits_pct: Option<ClassLimits>,
-}
-
-/// What each launch takes.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
-#[serde(deny_unknown_fields)]
-pub struct LaunchQuestion {
-    /// Motor and the rest.
-    pub draw: LaunchDraw,
-    /// What stays in the pack, per cent; 20 if not given.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub reserve_pct: Option<f64>,
-}
-
-/// Drop at rest.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
-#[serde(deny_unknown_fields)]
-pub struct RestQuestion {
-    /// Drop of each cell, mV.
-    pub drops_mv: Vec<f64>,
-    /// Over how many days; 30 if not given.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub days: Option<f64>,
-    /// The club's own limits of the drop beyond the median cell's, mV.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub limits_mv: Option<ClassLimits>,
-}
-
-/// A pack that is to travel.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
-#[serde(deny_unknown_fields)]
-pub struct CarriageQuestion {
-    /// Cells in series.
-    pub cells: u32,
-    /// Rated capacity, mAh.
-    pub rated_mah: f64,
-    /// Nominal voltage of the pack, V; 3.7 for each cell if not given.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub nominal_v: Option<f64>,
-    /// State of charge, per cent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub charge_pct: Option<f64>,
-}
-
-/// What was asked, computed.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
-pub struct PackAnswer {
-    /// Resistance.
-    pub resistance: Option<PackResistance>,
-    /// Voltage under load.
-    pub sag: Option<SagAnswer>,
-    /// Capacity.
-    pub capacity: Option<CapacityAnswer>,
-    /// Launches.
-    pub launch: Option<LaunchesAnswer>,
-    /// Rest.
-    pub rest: Option<RestDrop>,
-    /// Carriage.
-    pub carriage: Option<CarriageAnswer>,
-    /// The worst class of all parts; absent: better than all limits.
-    pub class: Option<Severity>,
-    /// What to mind while doing it.
-    pub cautions: Vec<String>,
-    /// How it was computed.
-    pub method: String,
-}
-
-/// Voltage under load, cold and at 25 °C.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
-pub struct SagAnswer {
-    /// At the temperature of the reading.
-    pub as_measured: Sag,
-    /// At 25 °C.
-    pub at_25: Sag,
-}
-
-/// Capacity against rated.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
-pub struct CapacityAnswer {
-    /// Per cent of rated and class.
-    pub left: CapacityLeft,
-    /// Standard uncertainty (1u) of the per cent.
-    pub u_of_rated_pct: f64,
-}
-
-/// Launches for each charge.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
-pub struct LaunchesAnswer {
-    /// What is used and how often it is there.
-    pub charge: Launches,
-    /// Standard uncertainty (1u) of the fraction, from that of the capacity.
-    pub u_exact: f64,
-    /// What stays in the pack, per cent.
-    pub reserve_pct: f64,
-}
-
-/// Watt-hours and limits of carriers.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
-pub struct CarriageAnswer {
-    /// Energy of the pack, Wh.
-    pub pack_wh: f64,
-    /// Limits known, dated and with their sources.
-    pub limits: Vec<CarriageJudged>,
-}
 
 /// Answers a question about a pack.
 ///
@@ -335,6 +163,7 @@ mod tests {
     use serde_json::{Value, json};
 
     use super::*;
+    use crate::words::Severity;
 
     fn ask(question: Value) -> Result<PackAnswer, BadQuestion> {
         compute_pack(&serde_json::from_value(question).expect("the shape of a question"))

@@ -1,17 +1,19 @@
 //! `POST /compute/joiner`: what a joiner's section carries, what sanding takes of it, what bends it, how its clearance
 //! shows at the tip, and which paper may go on carbon. Each part is asked by itself.
 
-use serde::{Deserialize, Serialize};
-use utoipa::ToSchema;
+mod answer;
+mod question;
+
+pub use answer::{BendingAnswer, JoinerAnswer, RockAnswer, SandingAnswer};
+pub use question::{AbrasiveQuestion, JoinerQuestion, RockQuestion, SandingQuestion};
 
 use super::BadQuestion;
-use crate::formulas::class::ClassLimits;
 use crate::formulas::joiner::abrasive::{Abrasive, CARBON_GUARD_GRADE, grain_um, judge_on_carbon};
-use crate::formulas::joiner::bending::{JointLoad, JointMoment, bend_joint, stress_mpa};
+use crate::formulas::joiner::bending::{bend_joint, stress_mpa};
 use crate::formulas::joiner::rock::{
-    CLEARANCE_LIMITS_MM, READ_TO_MM, RockGeometry, clearance_mm, field_limits, judge_rock, rock_mm,
+    CLEARANCE_LIMITS_MM, READ_TO_MM, clearance_mm, field_limits, judge_rock, rock_mm,
 };
-use crate::formulas::joiner::sanding::{SandedFaces, SandingError, SandingLife, judge_sanding, sand};
+use crate::formulas::joiner::sanding::{SandingError, SandingLife, judge_sanding, sand};
 use crate::formulas::joiner::section::{Section, SectionError, SectionProperties, properties};
 use crate::formulas::range::{OutOfRange, within};
 use crate::words::Severity;
@@ -27,150 +29,6 @@ const INSPECTOR: &str = "This is structure: an inspector decides whether the joi
 
 /// A joiner may lose so much of its height since new, mm; more restricts. Common practice, no source.
 const HEIGHT_LOSS_MM: f64 = 0.20;
-
-/// What is asked about a joiner; at least one part.
-#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, ToSchema)]
-#[serde(deny_unknown_fields)]
-pub struct JoinerQuestion {
-    /// Its section as new.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub section: Option<Section>,
-    /// Material sanded off; needs a section.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub sanding: Option<SandingQuestion>,
-    /// What loads the joint; with a section the stress follows. Give this or `moment_nm`.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub load: Option<JointLoad>,
-    /// A bending moment that is known, N m; with a section the stress follows.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub moment_nm: Option<f64>,
-    /// Clearance or rock of the tip.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub rock: Option<RockQuestion>,
-    /// Paper that is to go on it.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub abrasive: Option<AbrasiveQuestion>,
-}
-
-/// Material sanded off.
-#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, ToSchema)]
-#[serde(deny_unknown_fields)]
-pub struct SandingQuestion {
-    /// What is to go, or just went.
-    pub now: SandedFaces,
-    /// What went since new before that.
-    #[serde(default)]
-    pub earlier: SandedFaces,
-}
-
-/// Clearance of a joiner in its socket, or the rock of the tip that shows it: one of the two, or neither for the field
-/// limits alone.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
-#[serde(deny_unknown_fields)]
-pub struct RockQuestion {
-    /// Joiner and panel.
-    pub joint: RockGeometry,
-    /// Clearance, the whole gap, mm.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub clearance_mm: Option<f64>,
-    /// Total rock of the tip, lifted to lowered, mm.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub rock_mm: Option<f64>,
-    /// Standard uncertainty (1u) of what was read, mm.
-    #[serde(default)]
-    pub u_mm: f64,
-    /// What the tip is read to, mm; 0.1 if not given.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub read_to_mm: Option<f64>,
-    /// The club's own limits of the clearance, mm.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub limits_mm: Option<ClassLimits>,
-}
-
-/// Paper for a carbon joiner.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
-#[serde(deny_unknown_fields)]
-pub struct AbrasiveQuestion {
-    /// P-grade, as printed on its back.
-    pub grade: u32,
-    /// Coarsest grade the club permits on carbon; 400 if not given.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub guard_grade: Option<u32>,
-}
-
-/// What was asked, computed.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
-pub struct JoinerAnswer {
-    /// The section as new.
-    pub section: Option<SectionProperties>,
-    /// Sanding.
-    pub sanding: Option<SandingAnswer>,
-    /// Bending.
-    pub bending: Option<BendingAnswer>,
-    /// Clearance and rock.
-    pub rock: Option<RockAnswer>,
-    /// Paper.
-    pub abrasive: Option<Abrasive>,
-    /// The worst class of all parts; absent: better than all limits.
-    pub class: Option<Severity>,
-    /// What to mind while doing it.
-    pub cautions: Vec<String>,
-    /// How it was computed.
-    pub method: String,
-}
-
-/// What sanding leaves.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
-pub struct SandingAnswer {
-    /// The section after all sanding.
-    pub after: SectionProperties,
-    /// What went from each face since new, mm.
-    pub whole_life: SandedFaces,
-    /// Change of the section modulus against vertical bending since new, per cent.
-    pub z_vertical_change_pct: f64,
-    /// Change of the section modulus against fore-aft bending since new, per cent.
-    pub z_fore_aft_change_pct: f64,
-    /// Change of the section modulus against vertical bending by what goes now alone, per cent.
-    pub z_vertical_change_now_pct: f64,
-    /// Height lost since new, mm.
-    pub height_lost_mm: f64,
-    /// Class of the height lost: restrict beyond 0.20 mm; absent otherwise.
-    pub class: Option<Severity>,
-    /// Whether an inspector is needed for it.
-    pub life: SandingLife,
-}
-
-/// What bends a joint, and the stress.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
-pub struct BendingAnswer {
-    /// How the moment came about; absent where it was given.
-    pub joint: Option<JointMoment>,
-    /// The moment, N m.
-    pub moment_nm: f64,
-    /// Stress in the outer fibre of the section as new, MPa; absent without a section.
-    pub stress_mpa: Option<f64>,
-    /// The same after all sanding; absent without sanding.
-    pub stress_sanded_mpa: Option<f64>,
-}
-
-/// Clearance and rock.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
-pub struct RockAnswer {
-    /// Clearance in each loose socket, mm; absent where nothing was read.
-    pub clearance_mm: Option<f64>,
-    /// Standard uncertainty (1u) of that, mm, from the one given.
-    pub u_clearance_mm: Option<f64>,
-    /// Total rock of the tip, mm; absent where nothing was read.
-    pub rock_mm: Option<f64>,
-    /// Standard uncertainty (1u) of that, mm.
-    pub u_rock_mm: Option<f64>,
-    /// Class; absent: better than all limits, or nothing read.
-    pub class: Option<Severity>,
-    /// Limits on the bench: of the clearance, mm.
-    pub bench_limits_mm: ClassLimits,
-    /// Limits in the field: of the rock, in steps of what the tip is read to, mm. They follow from those on the bench.
-    pub field_limits_mm: ClassLimits,
-}
 
 /// Answers a question about a joiner.
 ///
