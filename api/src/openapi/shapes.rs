@@ -1,7 +1,7 @@
 //! Shapes as the description shows them: those written as a stamp around another joined to one, counts, and
 //! sentences without the examples that are meant for readers of the code.
 
-use utoipa::openapi::schema::{AdditionalProperties, ArrayItems};
+use utoipa::openapi::schema::{AdditionalProperties, ArrayItems, Object};
 use utoipa::openapi::{KnownFormat, ObjectBuilder, RefOr, Schema, SchemaFormat, Type};
 
 /// Makes one object of a shape that is written as a stamp around another, wherever it stands. Left as two, the
@@ -32,7 +32,18 @@ pub fn join_parts(schema: &mut RefOr<Schema>) {
     }
 }
 
-/// Says of a choice whose name is the one key of an object (`{"model": …}`) that no other key may stand there.
+/// Whether a field says which choice it is: the only one, or one that can read in one way only.
+fn names_choice(choice: &Object, field: &str) -> bool {
+    let is_fixed = match choice.properties.get(field) {
+        Some(RefOr::T(Schema::Object(said))) => {
+            said.enum_values.as_ref().is_some_and(|values| values.len() == 1)
+        }
+        _ => false,
+    };
+    is_fixed || (choice.properties.len() == 1 && choice.required.len() == 1)
+}
+
+/// Says of a choice (`{"model": …}`, or `{"shape": "rectangle", …}`) that no other key may stand there.
 pub fn close_choices(schema: &mut RefOr<Schema>) {
     let RefOr::T(inner) = schema else { return };
     match inner {
@@ -45,8 +56,7 @@ pub fn close_choices(schema: &mut RefOr<Schema>) {
         Schema::OneOf(one) => {
             for item in &mut one.items {
                 if let RefOr::T(Schema::Object(choice)) = item
-                    && choice.properties.len() == 1
-                    && choice.required.len() == 1
+                    && choice.required.iter().any(|field| names_choice(choice, field))
                 {
                     choice.additional_properties = Some(Box::new(AdditionalProperties::FreeForm(false)));
                 }

@@ -78,7 +78,7 @@ impl FromRequest for IfMatch {
 }
 
 fn parse_json(bytes: &[u8]) -> Result<Value, Problem> {
-    read_json(bytes).map(make_whole).map_err(|fault| {
+    read_json(bytes).map_err(|fault| {
         let error = match fault {
             JsonFault::Doubled(pointers) => return doubled(pointers),
             JsonFault::Malformed(error) => error,
@@ -99,7 +99,7 @@ fn parse_json(bytes: &[u8]) -> Result<Value, Problem> {
 const EXACT: f64 = 9_007_199_254_740_992.0;
 
 /// Writes numbers without a fraction as whole numbers: JSON does not tell 4.0 from 4, and counts want the latter.
-fn make_whole(value: Value) -> Value {
+pub fn make_whole(value: Value) -> Value {
     match value {
         Value::Number(number) => {
             let float = number.as_f64().filter(|float| float.fract() == 0.0 && float.abs() < EXACT);
@@ -132,6 +132,11 @@ fn doubled(pointers: Vec<String>) -> Problem {
 
 /// Reads a shape; a complaint points at its field, `prefix` before it.
 pub fn parse_fact<T: DeserializeOwned>(prefix: &str, json: Value) -> Result<T, Problem> {
+    parse_as_sent(prefix, make_whole(json))
+}
+
+/// The same for a shape that keeps parts of what was sent as they are.
+pub fn parse_as_sent<T: DeserializeOwned>(prefix: &str, json: Value) -> Result<T, Problem> {
     serde_path_to_error::deserialize(json).map_err(|error| {
         let mut pointer = prefix.to_owned();
         for segment in error.path() {
@@ -244,7 +249,9 @@ mod tests {
 
     #[test]
     fn a_count_may_be_sent_with_a_fraction_of_nothing() {
-        let read = parse_json(b"[4.0, -3e2, 0.5, -0.0, 1e300, {\"a\": [1.0, 9007199254740992.0]}]").unwrap();
+        let read = make_whole(
+            parse_json(b"[4.0, -3e2, 0.5, -0.0, 1e300, {\"a\": [1.0, 9007199254740992.0]}]").unwrap(),
+        );
         assert_eq!(read.to_string(), r#"[4,-300,0.5,-0.0,1e+300,{"a":[1,9007199254740992.0]}]"#);
     }
 
