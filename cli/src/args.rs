@@ -135,7 +135,7 @@ pub enum Command {
     /// Compute fitness of a pack, launches for each charge, and limits of carriers
     Pack(Box<c::pack::Args>),
     /// Compute what a linkage does to its surface: throws, play, torque, left against right, sizes
-    Linkage(c::linkage::Args),
+    Linkage(Box<c::linkage::Args>),
     /// Compute whether a servo's arm clears its cover, and what helps where it does not
     Cover(c::cover::Args),
 

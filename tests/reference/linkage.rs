@@ -1,12 +1,15 @@
 //! Linkages: published four-bar positions, and the worked example of a landing flap.
 
+use preen_domain::formulas::linkage::fit::{MeasuredDeflection, fit_geometry};
 use preen_domain::formulas::linkage::flap_derivatives::flap_derivatives;
 use preen_domain::formulas::linkage::four_bar::{FourBar, FourBarError};
 use preen_domain::formulas::linkage::geometry::{Linkage, LinkageGeometry};
 use preen_domain::formulas::linkage::load::{AirLoad, FlapSurface, SEA_LEVEL_DENSITY_KG_M3};
 use preen_domain::formulas::linkage::mismatch::{ComparedTravel, MismatchCure, UNSEEN_MM, mismatch};
+use preen_domain::formulas::linkage::parameter::LinkageParameter::{self, ArmDeg, HornMm, RodMm};
 use preen_domain::formulas::linkage::play::surface_play;
 use preen_domain::formulas::linkage::throws::ThrowMeasure;
+use preen_domain::formulas::linkage::tolerance::{GeometryUncertainty, deflection_uncertainty_deg};
 
 use crate::close::close;
 
@@ -262,4 +265,59 @@ fn left_against_right_of_the_worked_example() {
     assert_eq!(found.cure, MismatchCure::FivePointCurve);
     assert!(found.worst_with_end_points.difference_mm < -0.56);
     assert!(found.worst_with_curve.difference_mm.abs() < 0.2, "{:?}", found.worst_with_curve);
+}
+
+#[test]
+fn geometry_behind_measured_throws() {
+    // Own throws; computed with SciPy: Newton's method on the loop, `least_squares` by Levenberg–Marquardt, uncertainties
+    // from the residual variance and the normal matrix.
+    type Expected<'a> = &'a [(LinkageParameter, f64, f64)];
+    let check = |points: &[(f64, f64)], expected: Expected<'_>, sd_deg| {
+        let points: Vec<MeasuredDeflection> = points
+            .iter()
+            .map(|(servo_deg, deflection_deg)| MeasuredDeflection {
+                servo_deg: *servo_deg,
+                deflection_deg: *deflection_deg,
+            })
+            .collect();
+        let unknowns: Vec<LinkageParameter> = expected.iter().map(|one| one.0).collect();
+        let fit = fit_geometry(&landing_flap(28.0), &unknowns, &points).expect("fitted");
+        for (found, (parameter, value, u)) in fit.fitted.iter().zip(expected) {
+            assert_eq!(found.parameter, *parameter);
+            close(parameter.as_str(), found.value, *value, 2e-6);
+            close(parameter.as_str(), found.u.expect("points left over"), *u, 1e-5 * u + 1e-6);
+        }
+        close("standard deviation of a point", fit.sd_deg.expect("points left over"), sd_deg, 1e-9);
+    };
+    let from_mm = ThrowMeasure::StraightChord.deflection_deg(CHORD_MM, 56.0).expect("a throw");
+    check(
+        &[(20.0, -16.1), (-20.0, 18.8), (-35.0, 35.0), (-50.0, from_mm)],
+        &[(ArmDeg, 28.447426899857, 0.37760027), (HornMm, 4.587141158178, 0.00510143)],
+        0.08859580220669,
+    );
+    check(
+        &[
+            (25.0, -19.5),
+            (15.0, -11.8),
+            (0.0, 0.8),
+            (-10.0, 9.9),
+            (-20.0, 19.5),
+            (-30.0, 30.6),
+            (-40.0, 41.4),
+            (-50.0, 54.9),
+        ],
+        &[
+            (ArmDeg, 26.628666715619, 0.99394814),
+            (HornMm, 4.586465119292, 0.02029034),
+            (RodMm, 60.500966487648, 0.06536374),
+        ],
+        0.269273319658544,
+    );
+}
+
+#[test]
+fn uncertainty_of_a_deflection() {
+    // Computed in Python by numeric derivatives of another solution of the loop (Newton's method).
+    let u = deflection_uncertainty_deg(&landing_flap(28.0), -50.0, &GeometryUncertainty::default());
+    close("u at full down", u.expect("computed").expect("away from dead points"), 2.531580331, 1e-6);
 }

@@ -8,7 +8,7 @@ use utoipa::ToSchema;
 use super::error::{LinkageError, checked_angle};
 use super::geometry::{Linkage, LinkageGeometry};
 use super::parameter::LinkageParameter;
-use super::tolerance::slope;
+use super::tolerance::slopes;
 
 /// Most points taken.
 const MOST_POINTS: usize = 500;
@@ -158,8 +158,9 @@ pub fn fit_geometry(
     let informative = check(start, unknowns, points)?;
     let problem = Problem { unknowns, points };
     let mut at = problem.stand(start).ok_or(FitError::NotFound)?;
-    at.told(&problem)?;
-    at = descend(&problem, at)?;
+    // Unknowns may look alike at the start only; where they always do, the way down leads nowhere or ends so.
+    let start_told = at.told(&problem);
+    at = descend(&problem, at).map_err(|why| start_told.err().unwrap_or(why))?;
     at.told(&problem)?;
     let degrees_of_freedom = informative.saturating_sub(unknowns.len());
     let rows = f64::from(u32::try_from(points.len()).unwrap_or(u32::MAX));
@@ -217,13 +218,12 @@ impl Problem<'_> {
     /// `None` where a point cannot be reached, or only so near to a dead point that no slope is to be had.
     fn stand(&self, geometry: &LinkageGeometry) -> Option<Stand> {
         let residuals = self.residuals(geometry)?;
-        let mut slopes = Vec::with_capacity(self.points.len() * self.unknowns.len());
-        for unknown in self.unknowns {
-            for point in self.points {
-                slopes.push(slope(geometry, point.servo_deg, *unknown)?);
-            }
-        }
-        let slopes = DMatrix::from_vec(self.points.len(), self.unknowns.len(), slopes);
+        let columns = self
+            .unknowns
+            .iter()
+            .map(|unknown| slopes(geometry, self.points.iter().map(|point| point.servo_deg), *unknown))
+            .collect::<Option<Vec<_>>>()?;
+        let slopes = DMatrix::from_vec(self.points.len(), self.unknowns.len(), columns.concat());
         let cost = residuals.norm_squared();
         cost.is_finite().then_some(Stand { geometry: *geometry, residuals, cost, slopes })
     }
@@ -300,11 +300,13 @@ fn descend(problem: &Problem<'_>, start: Stand) -> Result<Stand, FitError> {
             let step = step.map(|step| {
                 DVector::from_iterator(step.len(), step.iter().zip(&lengths).map(|(s, l)| s / l))
             });
-            let tried = step
-                .and_then(|step| problem.moved(&at.geometry, &step))
-                .and_then(|moved| problem.stand(&moved));
-            match tried {
-                Some(tried) if tried.cost < at.cost => break Some(tried),
+            let moved = step.and_then(|step| problem.moved(&at.geometry, &step));
+            let is_lower = |moved: &LinkageGeometry| {
+                problem.residuals(moved).is_some_and(|residuals| residuals.norm_squared() < at.cost)
+            };
+            // The slopes, which take most of the time, only of what is better.
+            match moved.filter(is_lower).and_then(|moved| problem.stand(&moved)) {
+                Some(better) => break Some(better),
                 _ if damping > 1e12 => break None,
                 _ => damping *= 10.0,
             }

@@ -45,7 +45,8 @@ pub struct CoverRoom {
     pub gap_mm: f64,
 }
 
-/// What is wanted, and the limits.
+/// What is wanted, and the limits; for a horn below the hinge line. One above it is the same drawing turned over: give
+/// the hinge's height with its sign changed, up for down, and the servo's travels exchanged.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct WantedThrows {
     /// Down, deg, 0 or more.

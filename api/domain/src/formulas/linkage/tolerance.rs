@@ -67,19 +67,26 @@ pub fn deflection_uncertainty_deg(
             LinkageParameter::ArmDeg => uncertainty.angle_deg,
             _ => uncertainty.length_mm,
         };
-        let Some(slope) = slope(drawn, servo_deg, parameter) else { return Ok(None) };
-        square += (slope * u).powi(2);
+        let Some(slopes) = slopes(drawn, std::iter::once(servo_deg), parameter) else { return Ok(None) };
+        square += slopes.iter().map(|slope| (slope * u).powi(2)).sum::<f64>();
     }
     let u_deg = square.sqrt();
     if u_deg.is_finite() { Ok(Some(u_deg)) } else { Err(LinkageError::TooLarge) }
 }
 
-/// ∂δ/∂p by a central difference; `None` where a step leads over a dead point.
-pub(super) fn slope(drawn: &LinkageGeometry, servo_deg: f64, parameter: LinkageParameter) -> Option<f64> {
+/// ∂δ/∂p at each servo angle by central differences; `None` where a step leads over a dead point.
+pub(super) fn slopes(
+    drawn: &LinkageGeometry,
+    servo_deg: impl Iterator<Item = f64>,
+    parameter: LinkageParameter,
+) -> Option<Vec<f64>> {
     let value = parameter.of(drawn)?;
-    let at = |value: f64| {
-        let linkage = Linkage::new(&parameter.set(drawn, value)).ok()?;
-        Some(linkage.at(servo_deg).ok()?.deflection_deg)
-    };
-    Some((at(value + STEP)? - at(value - STEP)?) / (2.0 * STEP))
+    let changed = |by: f64| Linkage::new(&parameter.set(drawn, value + by)).ok();
+    let (more, less) = (changed(STEP)?, changed(-STEP)?);
+    servo_deg
+        .map(|deg| {
+            let rise = more.at(deg).ok()?.deflection_deg - less.at(deg).ok()?.deflection_deg;
+            Some(rise / (2.0 * STEP))
+        })
+        .collect()
 }
