@@ -124,8 +124,12 @@ pub enum Command {
     History(c::history::Args),
     /// Count the usage of a part or a model
     Usage(c::usage::Args),
+    /// Say how long parts last, batch against batch, by failures and by measured wear
+    Life(c::life::Args),
     /// Give mass and centre of gravity of a model, or of a list on the bench
     Balance(c::balance::Args),
+    /// Choose ballast slugs for cells, for a model or with the numbers of the bench
+    Ballast(c::ballast::Args),
     /// Compute mass and centre of gravity from scales, and record it if wanted
     Weigh(c::weigh::Args),
     /// Compute what a lead drops, the smallest gauge, the supply's margin, contacts and slack

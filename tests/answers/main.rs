@@ -3,7 +3,9 @@
 //! The club is invented; what is expected of it was worked out by hand and by separate scripts from its tables.
 
 mod balance_and_swap;
+mod ballast;
 mod board;
 mod checks;
 
+mod life;
 mod parts;

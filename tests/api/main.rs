@@ -3,6 +3,7 @@
 mod access;
 mod access_table;
 mod bad_input;
+mod bench_ballast;
 mod bench_linkage;
 mod bench_wire;
 mod clock;
@@ -11,6 +12,7 @@ mod description;
 mod encryption;
 mod erasure;
 mod feed;
+mod life;
 mod lists;
 mod queue;
 mod race;

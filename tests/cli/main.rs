@@ -4,10 +4,12 @@
 //! exit code. To write them anew after a wanted change, run with `PREEN_WRITE_EXPECTED` set, and read the diff.
 
 mod acts;
+mod ballast;
 mod bench_wire;
 mod demo;
 mod failures;
 mod help;
+mod life;
 mod linkage;
 mod nouns;
 mod preen;

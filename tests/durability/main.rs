@@ -99,6 +99,9 @@ fn kill_and_look(database: Database, kills: u32, seed: u64) -> String {
         load::until_killed(&mut service, &mut chance, &mut acknowledged);
         record::look(&Process::start(&place, &token), &place, &acknowledged);
     }
+    if let (Database::Sqlite, Some(folder)) = (database, std::path::Path::new(&place).parent()) {
+        std::fs::remove_dir_all(folder).unwrap();
+    }
     format!(
         "{kills} kills, {} facts and {} exchanges acknowledged",
         acknowledged.facts.len(),

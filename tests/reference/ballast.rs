@@ -2,7 +2,8 @@
 
 use preen_domain::formulas::balance::MassAndCg;
 use preen_domain::formulas::ballast::{
-    BallastError, BallastProblem, Cell, SlugKind, choose_ballast, load, mirrored_cells, search, try_every,
+    BallastError, BallastProblem, Cell, End, SlugKind, choose_ballast, fill_from, load, mirrored_cells,
+    search, try_every,
 };
 use preen_domain::formulas::planform::loading_g_dm2;
 
@@ -52,12 +53,15 @@ fn ballast_of_the_worked_example() {
 #[test]
 fn loading_a_tube_from_one_end_is_an_error_of_the_cg() {
     // Worked example, computed independently.
-    let of_50_g = |counts: [u32; 3]| {
-        load(&worked(), counts.map(|count| vec![count]).to_vec()).expect("a problem").x_off_mm
+    let evenly = load(&worked(), vec![vec![2], vec![1], vec![2]]).expect("a problem");
+    close("evenly", evenly.x_off_mm, 0.26, 0.005);
+    let check = |end, counts: [u32; 3], expected| {
+        let filled = fill_from(end, &worked(), &evenly).expect("a problem");
+        assert_eq!(filled.slugs_in_cells, counts.map(|count| vec![count, 0, 0]));
+        close("from one end", filled.x_off_mm, expected, 0.005);
     };
-    close("from the front", of_50_g([3, 2, 0]), -3.46, 0.005);
-    close("from the rear", of_50_g([0, 2, 3]), 3.97, 0.005);
-    close("evenly", of_50_g([2, 1, 2]), 0.26, 0.005);
+    check(End::Front, [3, 2, 0], -3.46);
+    check(End::Rear, [0, 2, 3], 3.97);
 }
 
 #[test]

@@ -59,3 +59,12 @@ fn a_series_from_a_31st_falls_on_month_ends() {
     let ends = [0, 1, 2, 3].map(|nth| nth_month_after(day("2026-01-31"), 1, nth).expect("a day"));
     assert_eq!(ends, ["2026-01-31", "2026-02-28", "2026-03-31", "2026-04-30"].map(day));
 }
+
+#[test]
+fn a_year_from_a_leap_day_is_pinned_where_a_recurrence_rule_would_skip() {
+    // FREQ=YEARLY from 29 February, computed with python-dateutil rrule: 2024, 2028, 2032. The years between, which
+    // the rule leaves out, are pinned to the 28th here.
+    let nth = |nth| nth_month_after(day("2024-02-29"), 12, nth).expect("a day");
+    assert_eq!([nth(0), nth(4), nth(8)], ["2024-02-29", "2028-02-29", "2032-02-29"].map(day));
+    assert_eq!([nth(1), nth(2), nth(3)], ["2025-02-28", "2026-02-28", "2027-02-28"].map(day));
+}

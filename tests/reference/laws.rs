@@ -3,11 +3,12 @@
 use chrono::{Datelike, NaiveDate};
 use preen_domain::formulas::balance::{MassAndCg, PointItem, balance};
 use preen_domain::formulas::calendar::{add_months, days_between, nth_month_after};
-use preen_domain::formulas::inertia::inertia;
+use preen_domain::formulas::inertia::{Inertia, inertia};
 use preen_domain::formulas::interval::{
     CountInterval, DayInterval, Every, Rebasing, next_due_count, next_due_day,
 };
 use preen_domain::formulas::planform::{PlanformStation, planform};
+use preen_domain::formulas::principal::{PrincipalAxis, principal_axes};
 use preen_domain::formulas::standing::stand_by_count;
 use preen_domain::formulas::swap::{MassChange, change_mass};
 use preen_domain::formulas::trim::trim_weight_g;
@@ -16,8 +17,15 @@ use proptest::collection::vec;
 use proptest::prelude::*;
 
 fn item() -> impl Strategy<Value = PointItem> {
-    (0.1..500.0, -500.0..1500.0, -2000.0..2000.0, -200.0..200.0, 0.0..1000.0).prop_map(
-        |(mass_g, x_mm, y_mm, z_mm, own_span_mm)| PointItem { mass_g, x_mm, y_mm, z_mm, own_span_mm },
+    (0.1..500.0, -500.0..1500.0, -2000.0..2000.0, -200.0..200.0, 0.0..1000.0, 0.0..1000.0).prop_map(
+        |(mass_g, x_mm, y_mm, z_mm, own_span_mm, own_length_mm)| PointItem {
+            mass_g,
+            x_mm,
+            y_mm,
+            z_mm,
+            own_span_mm,
+            own_length_mm,
+        },
     )
 }
 
@@ -87,7 +95,29 @@ proptest! {
             items.iter().map(|item| PointItem { y_mm: -item.y_mm, ..*item }).collect();
         let (one, other) = (balance(&items).expect("masses"), balance(&mirrored).expect("masses"));
         prop_assert_eq!(one, MassAndCg { y_mm: -other.y_mm, ..other });
-        prop_assert_eq!(inertia(&items), inertia(&mirrored));
+        let (one, other) = (inertia(&items).expect("masses"), inertia(&mirrored).expect("masses"));
+        let turned = Inertia {
+            product_xy_kg_m2: -other.product_xy_kg_m2,
+            product_yz_kg_m2: -other.product_yz_kg_m2,
+            ..other
+        };
+        prop_assert_eq!(one, turned);
+    }
+
+    #[test]
+    fn principal_axes_stand_across_each_other_and_keep_the_sum_of_moments(items in vec(item(), 2..30)) {
+        let about = inertia(&items).expect("masses");
+        let axes = principal_axes(&about).expect("some inertia");
+        let dot = |a: PrincipalAxis, b: PrincipalAxis| a.x * b.x + a.y * b.y + a.z * b.z;
+        for (one, other) in [(axes.roll, axes.pitch), (axes.pitch, axes.yaw), (axes.yaw, axes.roll)] {
+            prop_assert!(dot(one, other).abs() < 1e-9);
+            prop_assert!((dot(one, one) - 1.0).abs() < 1e-9);
+        }
+        let moments = [axes.roll, axes.pitch, axes.yaw].map(|axis| axis.moment_kg_m2);
+        let trace = about.roll_kg_m2 + about.pitch_kg_m2 + about.yaw_kg_m2;
+        prop_assert!((moments.iter().sum::<f64>() - trace).abs() <= 1e-9 * trace);
+        // No moment of real mass exceeds the sum of the other two.
+        prop_assert!(moments.iter().all(|moment| *moment <= trace - moment + 1e-9 * trace));
     }
 
     #[test]

@@ -9,7 +9,7 @@ pub fn named_rows() -> Vec<(String, PointItem)> {
         .deserialize::<(String, f64, f64, f64, f64, f64)>()
         .map(|row| row.expect("a row of the mass list"))
         .map(|(name, mass_g, x_mm, y_mm, z_mm, own_span_mm)| {
-            (name, PointItem { mass_g, x_mm, y_mm, z_mm, own_span_mm })
+            (name, PointItem { mass_g, x_mm, y_mm, z_mm, own_span_mm, own_length_mm: 0.0 })
         })
         .collect();
     assert_eq!(rows.len(), 24);

@@ -99,3 +99,22 @@ fn per_cent_mac() {
     close("CG of the worked example", worked(96.5156), 41.2, 0.05);
     close("1 mm", worked(97.5156) - worked(96.5156), 0.52, 0.005);
 }
+
+#[test]
+fn loadings_against_the_limits_of_a_class() {
+    // FAI Sporting Code Section 4, F3B and F5J: at least 12 and at most 75 g/dm², at most 5 kg (quoted by national
+    // associations; editions change); own arithmetic. No tolerance is added: a check before a contest judges at the limit.
+    let check = |mass_g: f64, area_dm2, expected, is_inside| {
+        let loading = loading_g_dm2(mass_g, area_dm2).expect("an area");
+        close("loading", loading, expected, 5e-4);
+        assert_eq!(
+            (12.0..=75.0).contains(&loading) && mass_g <= 5000.0,
+            is_inside,
+            "{mass_g} g on {area_dm2} dm²"
+        );
+    };
+    check(1180.0, 78.4, 15.051, true);
+    check(5001.0, 60.0, 83.35, false);
+    check(2300.0, 30.0, 76.6667, false);
+    check(940.0, 78.4, 11.9898, false);
+}

@@ -41,3 +41,19 @@ fn static_margin_in_fractions_of_the_chord() {
     // Own numbers, computed: neutral point 0.441369434 and CG 0.36 of the MAC.
     close("margin", static_margin_percent(0.441_369_434, 0.36, 1.0).expect("a MAC"), 8.136_943_4, 1e-6);
 }
+
+#[test]
+fn approximate_neutral_point_without_the_tails_share_below_the_line() {
+    // h_n = h_ac + V·η·(a_t/a_w)·(1 − dε/dα), own numbers, computed: 0.441369434. With the tail's share of the lift in
+    // the denominator, as here, the same tail moves the neutral point less.
+    let (volume, slopes, downwash) = (0.42, 4.1 / 5.3, 0.38);
+    let approximate = 0.25 + volume * 0.95 * slopes * (1.0 - downwash);
+    close("approximate", approximate, 0.441_369_434, 1e-8);
+    close("its margin", static_margin_percent(approximate, 0.36, 1.0).expect("a MAC"), 8.136_943_4, 1e-6);
+    let estimate = neutral_point(&WORKED).expect("a wing and a tail");
+    let ratio = estimate.tail_lift_slope_per_rad / estimate.wing_lift_slope_per_rad;
+    let shift = estimate.tail_volume * 0.95 * ratio * (1.0 - estimate.downwash_slope);
+    let ours = (estimate.neutral_x_mm - WORKED.wing_centre_x_mm) / WORKED.mac_mm;
+    let share = 0.95 * ratio * (1.0 - estimate.downwash_slope) * WORKED.tail_area_dm2 / WORKED.wing_area_dm2;
+    close("both forms", ours * (1.0 + share), shift, 1e-9);
+}

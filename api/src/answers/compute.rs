@@ -39,6 +39,14 @@ calculators! {
     balance_items "/compute/balance": BalanceQuestion => BalanceAnswer by compute_balance;
     "Computes mass and centre of gravity from the readings of scales under supports, with their uncertainty."
     weigh_supports "/compute/weighing": WeighingQuestion => WeighingAnswer by compute_weighing;
+    "Computes what lives tell: MTBF, survival by age and a Weibull law with bounds, and groups compared."
+    judge_lives "/compute/survival": SurvivalQuestion => SurvivalAnswer by compute_survival;
+    "Chooses whole slugs for cells: for a wanted mass or loading, with the CG kept."
+    choose_slugs "/compute/ballast": BallastQuestion => BallastAnswer by compute_ballast;
+    "Computes areas, chords and loadings of a wing, and estimates neutral point and static margin."
+    measure_planform "/compute/planform": PlanformQuestion => PlanformAnswer by compute_planform;
+    "Computes when a check falls due by count and by days, how it stands, and when the count will be reached."
+    compute_interval "/compute/interval": IntervalQuestion => IntervalAnswer by compute_interval;
     "Computes what a lead drops, the smallest gauge for a limit, the supply's margin, and the state of contacts."
     compute_wire "/compute/wire": WireQuestion => WireAnswer by compute_wire;
     "Computes a joiner's section, what sanding takes of it, what bends it, and clearance and rock of the tip."

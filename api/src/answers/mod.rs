@@ -2,6 +2,7 @@
 
 pub mod ask;
 pub mod balance;
+pub mod ballast;
 pub mod changes;
 pub mod club;
 pub mod compute;
@@ -9,6 +10,7 @@ pub mod due;
 pub mod exchange;
 pub mod life;
 pub mod may_fly;
+pub mod part_life;
 pub mod whereabouts;
 
 use utoipa_actix_web::service_config::ServiceConfig;
@@ -20,8 +22,10 @@ pub fn routes(config: &mut ServiceConfig<'_>) {
     due::routes(config);
     whereabouts::routes(config);
     balance::routes(config);
+    ballast::routes(config);
     changes::routes(config);
     life::routes(config);
+    part_life::routes(config);
     exchange::routes(config);
     compute::routes(config);
 }

@@ -23,13 +23,13 @@ use crate::output::{Block, Cell, Reply, Table, left, right};
 )]
 pub struct Args {
     /// A model of the fleet
-    #[arg(conflicts_with_all = ["file", "base", "items", "changes", "trim_at", "target", "range", "mac"])]
+    #[arg(conflicts_with_all = ["file", "base", "items", "changes", "trim_at", "tip_at", "target", "range", "mac"])]
     model: Option<String>,
     #[command(flatten)]
     asked: Asked,
     /// Bench: a mass list as CSV (item,mass_g,x_mm,y_mm,z_mm,own_span_mm), or a whole question as JSON; `-` is
     /// the input, as JSON
-    #[arg(long, value_name = "FILE", help_heading = "Bench")]
+    #[arg(long, alias = "from", value_name = "FILE", help_heading = "Bench")]
     file: Option<String>,
     /// Bench: a balance that is known
     #[arg(long, value_name = "MASS:X[:Y[:Z]]", value_parser = bench::mass_and_cg, help_heading = "Bench")]
@@ -47,6 +47,9 @@ pub struct Args {
     /// Bench: where the centre of gravity should be [default: where it was before the changes]
     #[arg(long, value_name = "X", allow_hyphen_values = true, help_heading = "Bench")]
     target: Option<f64>,
+    /// Bench: where a weight at a tip could sit (left: negative)
+    #[arg(long, value_name = "Y", allow_hyphen_values = true, help_heading = "Bench")]
+    tip_at: Option<f64>,
     /// Bench: the permitted range
     #[arg(long, value_name = "FRONT:REAR", value_parser = bench::range, allow_hyphen_values = true,
         help_heading = "Bench")]
@@ -210,6 +213,14 @@ pub fn on_bench(args: &Args, io: &mut Io<'_>) -> Result<Reply, Failure> {
             ),
         ));
     }
+    if let Some(level) = &answer.level {
+        let text = format!("{:+.2} g at y {:+.0} mm levels the wing", level.weight_g, level.place_y_mm);
+        fields.push(field("tip weight", format!("{text}; lighten a repair before adding weight opposite")));
+    }
+    if let Some(moves) = &answer.unweighed {
+        let advice = if moves.should_weigh { ": weigh again" } else { "" };
+        fields.push(field("unweighed", format!("{:.2} mm of moves in all{advice}", moves.total_x_mm)));
+    }
     if let Some(inertia) = &answer.inertia {
         let after = &inertia.after;
         for (name, value, change) in [
@@ -219,6 +230,13 @@ pub fn on_bench(args: &Args, io: &mut Io<'_>) -> Result<Reply, Failure> {
         ] {
             let change = change.map(|percent| format!(" ({percent:+.3} %)")).unwrap_or_default();
             fields.push(field(name, format!("{value:.4} kg m²{change}")));
+        }
+        fields.push(field("product xz", format!("{:+.4} kg m²", after.product_xz_kg_m2)));
+        if let Some(axes) = &inertia.axes {
+            fields.push(field(
+                "roll axis",
+                format!("{:+.2}° against x, rear end up positive", axes.roll_axis_tilt_deg),
+            ));
         }
     }
     fields.push(field("method", answer.method));
@@ -247,6 +265,7 @@ fn question(args: &Args, io: &mut Io<'_>) -> Result<BalanceQuestion, Failure> {
         changes: args.changes.clone(),
         trim_place_x_mm: args.trim_at,
         target_x_mm: args.target,
+        tip_place_y_mm: args.tip_at,
         range: args.range,
         mac: args.mac,
     })
@@ -258,6 +277,7 @@ fn whole_question(args: &Args, file: &str, io: &mut Io<'_>) -> Result<BalanceQue
         || !args.items.is_empty()
         || !args.changes.is_empty()
         || args.trim_at.is_some()
+        || args.tip_at.is_some()
         || args.target.is_some()
         || args.range.is_some()
         || args.mac.is_some();

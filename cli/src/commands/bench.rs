@@ -5,9 +5,11 @@
 //! right of the centreline, z up. A name may follow after `=`.
 
 use preen_domain::answers::compute::{
-    BadQuestion, BalanceChange, BalanceItem, CgRange, MacPlace, WeighedSupport, answer,
+    BadQuestion, BalanceChange, BalanceItem, BallastCell, BallastSlug, CgRange, MacPlace, WeighedSupport,
+    answer,
 };
 use preen_domain::formulas::balance::MassAndCg;
+use preen_domain::formulas::planform::AreaDefinition;
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 
@@ -78,7 +80,7 @@ pub fn mass_and_cg(text: &str) -> Result<MassAndCg, String> {
 pub fn item(text: &str) -> Result<BalanceItem, String> {
     let (place, name) = named(text);
     let MassAndCg { mass_g, x_mm, y_mm, z_mm } = mass_and_cg(place)?;
-    Ok(BalanceItem { item: name.to_owned(), mass_g, x_mm, y_mm, z_mm, own_span_mm: 0.0 })
+    Ok(BalanceItem { item: name.to_owned(), mass_g, x_mm, y_mm, z_mm, ..BalanceItem::default() })
 }
 
 /// A change: `MASS:X[:Y[:Z]][=NAME]`, negative for what comes off.
@@ -111,12 +113,75 @@ pub fn support(text: &str) -> Result<WeighedSupport, String> {
     Ok(WeighedSupport { reading_g, tare_g: 0.0, x_mm: at(&all, 0), y_mm })
 }
 
-/// A mass list from lines `item,mass_g,x_mm[,y_mm[,z_mm[,own_span_mm]]]` under a heading that names the columns.
+/// Slugs of one stamped mass: `MASS:COUNT[=NAME]`.
+pub fn slug(text: &str) -> Result<BallastSlug, String> {
+    let (numbers, name) = named(text);
+    let wrong = || format!("`{text}` is not MASS:COUNT");
+    let (mass, count) = numbers.split_once(':').ok_or_else(wrong)?;
+    Ok(BallastSlug {
+        slug: name.to_owned(),
+        mass_g: mass.trim().parse::<f64>().ok().filter(|mass_g| mass_g.is_finite()).ok_or_else(wrong)?,
+        count: count.trim().parse().map_err(|_not_whole| wrong())?,
+    })
+}
+
+/// A cell for slugs: `X[:Y]:CAPACITY[=NAME]`.
+pub fn cell(text: &str) -> Result<BallastCell, String> {
+    let (place, name) = named(text);
+    let wrong = || format!("`{text}` is not X:CAPACITY or X:Y:CAPACITY");
+    let (place, capacity) = place.rsplit_once(':').ok_or_else(wrong)?;
+    let all = numbers(place, 1, 2, "X:CAPACITY or X:Y:CAPACITY").map_err(|_no_numbers| wrong())?;
+    Ok(BallastCell {
+        cell: name.to_owned(),
+        x_mm: at(&all, 0),
+        y_mm: at(&all, 1),
+        capacity: capacity.trim().parse().map_err(|_not_whole| wrong())?,
+        pair: None,
+    })
+}
+
+/// Which area of a model counts.
+pub fn area(text: &str) -> Result<AreaDefinition, String> {
+    serde_json::from_value(text.into()).map_err(|error| error.to_string())
+}
+
+/// Slugs from rows `slug,mass_g,count` under a heading; other columns are not looked at, so that the club's own list
+/// serves.
+pub fn slugs_of_csv(file: &str, text: &str) -> Result<Vec<BallastSlug>, Failure> {
+    let mut reader = csv::ReaderBuilder::new().trim(csv::Trim::All).from_reader(text.as_bytes());
+    let broken = |error: &csv::Error| Failure::bad_input(format!("{file} is not CSV: {error}."));
+    let heading = reader.headers().map_err(|error| broken(&error))?.clone();
+    let column = |wanted: &str| {
+        heading.iter().position(|name| name == wanted).ok_or_else(|| {
+            Failure::bad_input(format!("{file}, line 1: the column `{wanted}` is missing."))
+                .hint("The columns are slug, mass_g and count.")
+        })
+    };
+    let (slug, mass_g, count) = (column("slug")?, column("mass_g")?, column("count")?);
+    let mut slugs = Vec::new();
+    for record in reader.records() {
+        let record = record.map_err(|error| broken(&error))?;
+        let line = record.position().map_or(0, csv::Position::line);
+        let of = |column: usize| record.get(column).unwrap_or_default();
+        let wrong = |name: &str, column: usize, what: &str| {
+            Failure::bad_input(format!("{file}, line {line}: {name} `{}` is not {what}.", of(column)))
+        };
+        let mass = of(mass_g).parse::<f64>().ok().filter(|mass_g| mass_g.is_finite());
+        slugs.push(BallastSlug {
+            slug: of(slug).to_owned(),
+            mass_g: mass.ok_or_else(|| wrong("mass_g", mass_g, "a number"))?,
+            count: of(count).parse().map_err(|_not_whole| wrong("count", count, "a whole number"))?,
+        });
+    }
+    Ok(slugs)
+}
+
+/// A mass list from lines `item,mass_g,x_mm[,y_mm[,z_mm[,own_span_mm[,own_length_mm]]]]` under a heading that names the columns.
 pub fn items_of_csv(file: &str, text: &str) -> Result<Vec<BalanceItem>, Failure> {
     let mut lines = text.lines().enumerate().filter(|(_, line)| !line.trim().is_empty());
     let heading: Vec<&str> =
         lines.next().map(|(_, line)| line.split(',').map(str::trim).collect()).unwrap_or_default();
-    let known = ["item", "mass_g", "x_mm", "y_mm", "z_mm", "own_span_mm"];
+    let known = ["item", "mass_g", "x_mm", "y_mm", "z_mm", "own_span_mm", "own_length_mm"];
     if let Some(other) = heading.iter().find(|name| !known.contains(name)) {
         return Err(Failure::bad_input(format!("{file}, line 1: there is no column `{other}`."))
             .hint(format!("The columns are {}; mass_g and x_mm are needed.", known.join(", "))));
@@ -136,8 +201,7 @@ fn read_item(file: &str, number: usize, heading: &[&str], line: &str) -> Result<
             heading.len()
         )));
     }
-    let mut item =
-        BalanceItem { item: String::new(), mass_g: 0.0, x_mm: 0.0, y_mm: 0.0, z_mm: 0.0, own_span_mm: 0.0 };
+    let mut item = BalanceItem::default();
     for (name, cell) in heading.iter().zip(cells) {
         if *name == "item" {
             cell.clone_into(&mut item.item);
@@ -151,6 +215,7 @@ fn read_item(file: &str, number: usize, heading: &[&str], line: &str) -> Result<
             "x_mm" => item.x_mm = value,
             "y_mm" => item.y_mm = value,
             "z_mm" => item.z_mm = value,
+            "own_length_mm" => item.own_length_mm = value,
             _ => item.own_span_mm = value,
         }
     }

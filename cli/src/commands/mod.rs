@@ -1,6 +1,7 @@
 //! One file a command: what it takes, what it asks of the service, how it shows the answer.
 
 pub mod balance;
+pub mod ballast;
 pub mod bench;
 pub mod bench_answer;
 pub mod close;
@@ -15,6 +16,8 @@ pub mod history;
 pub mod inspect;
 pub mod joiner;
 pub mod lend;
+pub mod life;
+mod life_told;
 pub mod linkage;
 pub mod log;
 pub mod login;
@@ -83,7 +86,9 @@ fn without_service(wanted: &Wanted, io: &mut Io<'_>) -> Option<Result<Reply, Fai
         Command::Completions(args) => completions::run(args),
         Command::Login(args) => login::run(args, &wanted.global, io),
         Command::Balance(args) if !balance::needs_service(args) => balance::on_bench(args, io),
+        Command::Ballast(args) if !ballast::needs_service(args) => ballast::on_bench(args, io),
         Command::Weigh(args) if !weigh::needs_service(args) => weigh::on_bench(args, io),
+        Command::Life(args) if life::is_bench(args) => life::on_bench(args, io),
         Command::Wire(args) => wire::run(args, io),
         Command::Joiner(args) => joiner::run(args, io),
         Command::Pack(args) => pack::run(args, io),
@@ -102,7 +107,9 @@ fn dispatch(command: &Command, session: &mut Session<'_, '_>) -> Result<Reply, F
         Command::Where(args) => whereabouts::run(args, session),
         Command::History(args) => history::run(args, session),
         Command::Usage(args) => usage::run(args, session),
+        Command::Life(args) => life::run(args, session),
         Command::Balance(args) => balance::run(args, session),
+        Command::Ballast(args) => ballast::run(args, session),
         Command::Weigh(args) => weigh::run(args, session),
         Command::Log(args) => log::run(args, session),
         Command::Rig(args) => rig::run(args, session),

@@ -51,6 +51,7 @@ fn parts() -> Vec<PointItem> {
             y_mm: -1_900.0 + 3_800.0 * spread(part + 200),
             z_mm: -30.0 + 90.0 * spread(part + 300),
             own_span_mm: if part % 5 == 0 { 900.0 } else { 0.0 },
+            own_length_mm: 0.0,
         })
         .collect()
 }

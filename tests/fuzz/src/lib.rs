@@ -77,8 +77,11 @@ macro_rules! calculators {
 
 calculators! {
     "balance" BalanceQuestion by compute_balance from ["list", "swap"];
+    "ballast" BallastQuestion by compute_ballast from ["tube", "wings"];
     "cover" CoverQuestion by compute_cover from ["swing", "swept"];
     "linkage" LinkageQuestion by compute_linkage from ["table", "sides", "sizes", "fit"];
+    "interval" IntervalQuestion by compute_interval from ["both"];
+    "planform" PlanformQuestion by compute_planform from ["model"];
     "weighing" WeighingQuestion by compute_weighing from ["three_supports", "against_a_list"];
     "wire" WireQuestion by compute_wire from ["lead_and_choice", "supply_and_contacts"];
     "joiner" JoinerQuestion by compute_joiner from ["tip", "tube"];

@@ -123,6 +123,7 @@ pub fn mass_items(fleet: &Fleet, model: ModelId, at: Instant) -> BTreeMap<MassOf
                 y_mm: position.y_mm,
                 z_mm: position.z_mm,
                 own_span_mm: position.own_span_mm,
+                own_length_mm: 0.0,
             },
         );
         repairs.extend(fleet.component(fitted.id).into_iter().flat_map(|file| file.repairs.iter().copied()));
@@ -138,7 +139,7 @@ pub fn mass_items(fleet: &Fleet, model: ModelId, at: Instant) -> BTreeMap<MassOf
                     x_mm: fact.x_mm,
                     y_mm: fact.y_mm,
                     z_mm: fact.z_mm,
-                    own_span_mm: 0.0,
+                    ..PointItem::default()
                 },
             );
         }

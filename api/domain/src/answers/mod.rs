@@ -3,6 +3,7 @@
 //! [`compute`] answers bench questions that know of no fleet at all.
 
 mod balance;
+mod ballast;
 mod campaigns;
 mod changes;
 mod check_reasons;
@@ -11,9 +12,11 @@ pub mod compute;
 mod defects;
 mod due;
 mod history;
+mod lifetime;
 mod may_fly;
 mod moment;
 mod openings;
+mod part_life;
 pub mod readings;
 mod seats;
 mod service;
@@ -22,12 +25,21 @@ mod usage;
 mod whereabouts;
 
 pub use balance::{Balanced, CgInRange, Method, UnweighedMove, balance, mass_items};
+pub use ballast::{BallastWanted, ModelBallast, NoBallast, ballast};
 pub use changes::{ChangedBy, Changes, ModelChange, changes};
 pub use club::ClubSaid;
 pub use due::{DueItem, DueList, due, due_of_model};
 pub use history::{ComponentHistory, HistoryEvent, component_history};
+pub use lifetime::{
+    AgeStretch, COMPARISON_METHOD, GroupComparison, GroupLife, LIFE_METHOD, SHOWN_BELOW, StretchSurvival,
+    SurvivalAtAge, WeibullLife,
+};
 pub use may_fly::{FleetBoard, ModelVerdict, NextDue, RestrictionSaid, may_fly, may_fly_one};
 pub use moment::{Answer, Moment, frame};
+pub use part_life::{
+    GroupGrowth, GrowthComparison, KindLife, LifeOutcome, NO_BATCH, PartGrowth, PartLife, PartLifeQuestion,
+    PartLifeRow, WearGrowth, life_unit, part_life,
+};
 pub use swap::{
     Exchange, FitRequest, RemoveRequest, SwapAnswer, SwapDelta, SwapPlan, SwapRequest, plan_fit,
     plan_removal, plan_swap,

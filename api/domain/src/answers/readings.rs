@@ -1,7 +1,7 @@
 //! Readings judged by the numeric limits of the programme, each on its worst value.
 
 use crate::{
-    facts::{Limit, Measurement, Recorded},
+    facts::{Limit, Measurement, Programme, Recorded},
     fleet::Fleet,
     ids::{ComponentId, ModelId},
     time::Instant,
@@ -49,16 +49,13 @@ pub fn beyond_limits<'a>(
     let position_kind = fleet.position_at(component, as_of).map(|position| position.kind.as_str());
     let mut judged = Vec::new();
     for measurement in newest(fleet, component, as_of) {
-        let holds = |limit: &&Limit| {
-            limit.quantity == measurement.fact.quantity
-                && limit.unit == measurement.fact.unit
-                && (limit.position_kinds.is_empty()
-                    || position_kind
-                        .is_some_and(|kind| limit.position_kinds.iter().any(|of| of.as_str() == kind)))
-        };
-        let of_club: Vec<&Limit> = fleet.limits().map(|(_, limit)| &limit.fact.limit).filter(holds).collect();
-        let of_programme = programme.fact.items.iter().flat_map(|item| item.limits.iter()).filter(holds);
-        let limits: Vec<&Limit> = if of_club.is_empty() { of_programme.collect() } else { of_club };
+        let limits = limits_of(
+            fleet,
+            &programme.fact,
+            position_kind,
+            measurement.fact.quantity.as_str(),
+            measurement.fact.unit.as_str(),
+        );
         let classes = limits.into_iter().flat_map(|limit| {
             measurement
                 .fact
@@ -71,6 +68,31 @@ pub fn beyond_limits<'a>(
         }
     }
     judged
+}
+
+/// The limits of a quantity in its unit on a part in a kind of position: the club's own where it has one, else the
+/// programme's.
+#[must_use]
+pub fn limits_of<'a>(
+    fleet: &'a Fleet,
+    programme: &'a Programme,
+    position_kind: Option<&str>,
+    quantity: &str,
+    unit: &str,
+) -> Vec<&'a Limit> {
+    let holds = |limit: &&Limit| {
+        limit.quantity.as_str() == quantity
+            && limit.unit.as_str() == unit
+            && (limit.position_kinds.is_empty()
+                || position_kind
+                    .is_some_and(|kind| limit.position_kinds.iter().any(|of| of.as_str() == kind)))
+    };
+    let of_club: Vec<&Limit> = fleet.limits().map(|(_, limit)| &limit.fact.limit).filter(holds).collect();
+    if of_club.is_empty() {
+        programme.items.iter().flat_map(|item| item.limits.iter()).filter(holds).collect()
+    } else {
+        of_club
+    }
 }
 
 /// The newest reading of each quantity by the moment it was read, whenever it was entered.

@@ -1,4 +1,4 @@
-//! What a model is built to: datum, positions, planform, range of the centre of gravity.
+//! What a model is built to: datum, positions, planform, cells for ballast, range of the centre of gravity.
 
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
@@ -54,6 +54,9 @@ pub struct Design {
     /// Planform of one half wing from the root out; empty if not entered.
     #[serde(default)]
     pub stations: Vec<Station>,
+    /// Cells that take ballast slugs; absent if there are none.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub ballast_cells: Vec<SlugCell>,
 }
 
 /// A named seat for a part.
@@ -108,4 +111,23 @@ pub struct Station {
     #[serde(default)]
     #[schema(minimum = -90.0, maximum = 90.0)]
     pub dihedral_deg: f64,
+}
+
+/// One place that takes ballast slugs.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct SlugCell {
+    /// Its name.
+    pub cell: Tag,
+    /// Place of the slugs' centre behind the datum, mm.
+    pub x_mm: f64,
+    /// Place of the slugs' centre right of the centreline, mm.
+    #[serde(default)]
+    pub y_mm: f64,
+    /// Most slugs it takes.
+    pub capacity: u32,
+    /// Cells with the same word here are filled alike. Without any such word they pair by their places: across the
+    /// centreline, and on it the first with the last.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub pair: Option<Tag>,
 }

@@ -9,9 +9,9 @@ use utoipa::ToSchema;
 
 use super::all_finite;
 
-/// One row of a mass list: a mass, its place, and how far the mass itself spreads sideways.
+/// One row of a mass list: a mass, its place, and how far the mass itself spreads.
 ///
-/// `own_span_mm` matters for [`super::inertia`] alone; 0 is a point.
+/// `own_span_mm` and `own_length_mm` matter for [`super::inertia`] alone; 0 is a point.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct PointItem {
@@ -28,6 +28,9 @@ pub struct PointItem {
     /// Spread of the item's own mass along y, mm, not negative; 0 for a point.
     #[serde(default)]
     pub own_span_mm: f64,
+    /// Spread of the item's own mass along x, mm, not negative; 0 for a point. A long boom has one.
+    #[serde(default)]
+    pub own_length_mm: f64,
 }
 
 /// A mass and the place of its centre of gravity.
@@ -66,8 +69,8 @@ pub enum BalanceError {
         /// Row, from 1.
         row: usize,
     },
-    /// An own span is negative.
-    #[error("row {row} of the mass list has a negative own span; give 0 for a point")]
+    /// An own span or length is negative.
+    #[error("row {row} of the mass list has a negative own span or length; give 0 for a point")]
     NegativeSpan {
         /// Row, from 1.
         row: usize,
@@ -121,13 +124,14 @@ fn check_items(items: &[PointItem]) -> Result<(), BalanceError> {
     }
     for (index, item) in items.iter().enumerate() {
         let row = index + 1;
-        if !all_finite(&[item.mass_g, item.x_mm, item.y_mm, item.z_mm, item.own_span_mm]) {
+        if !all_finite(&[item.mass_g, item.x_mm, item.y_mm, item.z_mm, item.own_span_mm, item.own_length_mm])
+        {
             return Err(BalanceError::NotFinite { row });
         }
         if item.mass_g < 0.0 {
             return Err(BalanceError::NegativeMass { row });
         }
-        if item.own_span_mm < 0.0 {
+        if item.own_span_mm < 0.0 || item.own_length_mm < 0.0 {
             return Err(BalanceError::NegativeSpan { row });
         }
     }

@@ -1,11 +1,11 @@
 //! Engineering and statistics that know nothing of a fleet: plain numbers in, plain numbers out.
 //!
 //! * [`balance`]: mass and CG of a list · [`weighing`]: mass and CG from scales · [`reconcile`]: list against scale
-//! * [`swap`]: what changes do to a balance · [`trim`]: weight that moves a CG · [`inertia`]: moments about the CG
+//! * [`swap`]: what changes do to a balance · [`trim`]: weight that moves a CG · [`inertia`]: moments about the CG · [`principal`]: its free axes
 //! * [`ballast`]: whole slugs into cells for a wanted mass and CG
-//! * [`planform`]: wing area, MAC, loading · [`stability`]: neutral point and static margin
+//! * [`planform`], [`wing`]: area, MAC, loading, twist · [`stability`]: neutral point and static margin
 //! * [`calendar`]: days and months · [`interval`]: where the next due point falls · [`standing`]: clear, due, overdue
-//! * [`forecast`]: when a count will be reached · [`trend`]: wear against use, limits reached, groups compared
+//! * [`forecast`], [`planned`]: when a count will be reached · [`trend`]: wear against use, limits reached, groups compared
 //! * [`life`]: how long parts last, and how many spares that takes
 //! * [`linkage`]: servo arm, rod and horn of a surface · [`cover`]: the arm under its cover
 //! * [`wire`]: gauges, drop, supply, contacts · [`joiner`]: section, sanding, bending, rock · [`pack`]: fitness of packs
@@ -26,6 +26,8 @@ pub mod life;
 pub mod linkage;
 pub mod pack;
 pub mod planform;
+pub mod planned;
+pub mod principal;
 pub mod range;
 pub mod reconcile;
 pub mod roots;
@@ -36,6 +38,7 @@ pub mod swap;
 pub mod trend;
 pub mod trim;
 pub mod weighing;
+pub mod wing;
 pub mod wire;
 
 /// True when every number is finite.

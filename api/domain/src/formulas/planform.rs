@@ -197,8 +197,57 @@ pub fn project(
     Ok(seen)
 }
 
-/// Wing loading, g/dm²: mass over area. Which area counts (wing alone, or wing and tail projected) is for the rule
-/// of the class to say.
+/// Which area counts for a loading.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum AreaDefinition {
+    /// The wing alone, along its panels: what pilots mean by wing loading (common practice, no source).
+    #[default]
+    Wing,
+    /// Wing and tail, along their panels.
+    WingAndTail,
+    /// Wing and tail as seen from above: what the classes of the FAI Sporting Code limit (Section 4, total surface
+    /// area, from memory; unconfirmed until a person confirms the current edition).
+    ProjectedWingAndTail,
+}
+
+/// The areas of a model, dm², as far as they are known.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Areas {
+    /// Wing along its panels.
+    pub wing_dm2: f64,
+    /// Wing as seen from above; `None` where its dihedral is not known.
+    pub projected_wing_dm2: Option<f64>,
+    /// Tail along its panels.
+    pub tail_dm2: f64,
+    /// Tail as seen from above; a tail without dihedral has the same area either way.
+    pub projected_tail_dm2: f64,
+}
+
+impl Areas {
+    /// The area that counts, dm²; `None` when the projected area is asked for and not known.
+    ///
+    /// ```
+    /// use preen_domain::formulas::planform::{AreaDefinition, Areas};
+    /// let areas = Areas { wing_dm2: 70.89, projected_wing_dm2: Some(70.66), tail_dm2: 5.9, projected_tail_dm2: 5.9 };
+    /// let counts = |by| areas.counted_by(by).map(|area| format!("{area:.2}"));
+    /// assert_eq!(counts(AreaDefinition::Wing).as_deref(), Some("70.89"));
+    /// assert_eq!(counts(AreaDefinition::ProjectedWingAndTail).as_deref(), Some("76.56"));
+    /// ```
+    #[must_use]
+    pub fn counted_by(&self, definition: AreaDefinition) -> Option<f64> {
+        match definition {
+            AreaDefinition::Wing => Some(self.wing_dm2),
+            AreaDefinition::WingAndTail => Some(self.wing_dm2 + self.tail_dm2),
+            AreaDefinition::ProjectedWingAndTail => {
+                self.projected_wing_dm2.map(|wing_dm2| wing_dm2 + self.projected_tail_dm2)
+            }
+        }
+    }
+}
+
+/// Wing loading, g/dm²: mass over area. Which area counts is for the rule of the class to say; see
+/// [`AreaDefinition`].
 ///
 /// # Errors
 /// Mass or area not finite or not above zero.

@@ -114,6 +114,57 @@ pub fn change_mass(base: &MassAndCg, changes: &[MassChange]) -> Result<Changed, 
     }
 }
 
+/// What changes that nobody weighed add up to, and whether the model should be weighed again.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct UnweighedMoves {
+    /// Where the CG ends up against where it was weighed, mm, aft positive.
+    pub net_x_mm: f64,
+    /// The moves of all places added up by size, mm: moves that cancel each other still are not weighed.
+    pub total_x_mm: f64,
+    /// Whether the total has reached [`RE_WEIGH_AT_MM`].
+    pub should_weigh: bool,
+}
+
+/// Adds up unweighed changes: those at one place count as one (new part less old part), each place by the size of the
+/// move it brings alone, Δm·(x − x₀)/M with the mass M after all of them.
+///
+/// # Errors
+/// As [`change_mass`].
+///
+/// # Source
+/// Common practice, no source: weigh again once small moves add up to a millimetre.
+///
+/// ```
+/// use preen_domain::formulas::balance::MassAndCg;
+/// use preen_domain::formulas::swap::{MassChange, unweighed_moves};
+/// let base = MassAndCg { mass_g: 1000.0, x_mm: 100.0, ..MassAndCg::default() };
+/// let change = |mass_change_g, x_mm| MassChange { mass_change_g, x_mm, ..MassChange::default() };
+/// let moves = unweighed_moves(&base, &[change(1.0, 700.0), change(1.0, -500.0), change(-2.0, 100.0)])?;
+/// assert_eq!((moves.net_x_mm, moves.total_x_mm, moves.should_weigh), (0.0, 1.2, true));
+/// # Ok::<(), preen_domain::formulas::swap::SwapError>(())
+/// ```
+pub fn unweighed_moves(base: &MassAndCg, changes: &[MassChange]) -> Result<UnweighedMoves, SwapError> {
+    let changed = change_mass(base, changes)?;
+    let mut by_place: Vec<(f64, f64, f64, f64)> = Vec::new();
+    for change in changes {
+        let place = (change.x_mm, change.y_mm, change.z_mm);
+        match by_place.iter_mut().find(|(x, y, z, _)| (*x, *y, *z) == place) {
+            Some((_, _, _, mass_g)) => *mass_g += change.mass_change_g,
+            None => by_place.push((place.0, place.1, place.2, change.mass_change_g)),
+        }
+    }
+    let size = |(x_mm, _, _, mass_g): &(f64, f64, f64, f64)| (mass_g * (x_mm - base.x_mm)).abs();
+    let total_x_mm = by_place.iter().map(size).sum::<f64>() / changed.after.mass_g;
+    if !total_x_mm.is_finite() {
+        return Err(SwapError::TooLarge);
+    }
+    Ok(UnweighedMoves {
+        net_x_mm: changed.x_change_mm,
+        total_x_mm,
+        should_weigh: total_x_mm >= RE_WEIGH_AT_MM,
+    })
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -6,6 +6,7 @@ use super::Verdict;
 use crate::{
     facts::{Design, Inside, Model},
     fleet::Fleet,
+    formulas::ballast::MOST_SLUGS,
     text::Tag,
     words::{Ownership, PartKind},
 };
@@ -39,8 +40,38 @@ pub(super) fn check(fleet: &Fleet, design: &Design, verdict: &mut Verdict) {
             verdict.value("stations_out_of_order", format!("{at}/y_mm"), "list stations from the root out");
         }
     }
+    check_cells(design, verdict);
     check_positions(design, verdict);
     check_occupied(fleet, design, verdict);
+}
+
+fn check_cells(design: &Design, verdict: &mut Verdict) {
+    let mut seen = BTreeSet::new();
+    for (index, cell) in design.ballast_cells.iter().enumerate() {
+        let at = format!("/ballast_cells/{index}");
+        verdict.range(&format!("{at}/x_mm"), cell.x_mm, -5000.0, 5000.0, "mm");
+        verdict.range(&format!("{at}/y_mm"), cell.y_mm, -5000.0, 5000.0, "mm");
+        verdict.range(
+            &format!("{at}/capacity"),
+            f64::from(cell.capacity),
+            1.0,
+            f64::from(MOST_SLUGS),
+            "slugs",
+        );
+        if !seen.insert(&cell.cell) {
+            verdict.value("cell_twice", format!("{at}/cell"), format!("`{}` stands twice", cell.cell));
+        }
+        if let Some(word) = &cell.pair {
+            let alike = design.ballast_cells.iter().filter(|other| other.pair.as_ref() == Some(word)).count();
+            if alike != 2 {
+                verdict.value(
+                    "not_a_pair",
+                    format!("{at}/pair"),
+                    format!("`{word}` must stand at two cells, no more and no fewer"),
+                );
+            }
+        }
+    }
 }
 
 fn check_positions(design: &Design, verdict: &mut Verdict) {

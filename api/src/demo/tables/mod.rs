@@ -12,6 +12,7 @@ const TABLES: &[(&str, &str)] = compiled_in![
     "designs.csv",
     "positions.csv",
     "stations.csv",
+    "ballast_cells.csv",
     "parts.csv",
     "models.csv",
     "components.csv",

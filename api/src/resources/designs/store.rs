@@ -17,5 +17,6 @@ fact_rows! {
         nose_weight_x_mm: MaybeNumber,
         positions: Json,
         stations: Json,
+        ballast_cells: Json,
     }
 }

@@ -3,13 +3,14 @@
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use super::BadQuestion;
+use super::{BadQuestion, WeighingTrim};
 use crate::formulas::balance::{BalanceError, MassAndCg, PointItem, balance};
 use crate::formulas::inertia::{
     Inertia, InertiaChange, InertiaError, inertia, inertia_after, inertia_change,
 };
 use crate::formulas::planform::percent_mac;
-use crate::formulas::swap::{MassChange, SwapError, change_mass};
+use crate::formulas::principal::{PrincipalAxes, principal_axes};
+use crate::formulas::swap::{MassChange, SwapError, UnweighedMoves, change_mass, unweighed_moves};
 use crate::formulas::trim::trim_weight_g;
 
 const METHOD: &str = "sum of masses and moments; the given numbers taken as exact";
@@ -33,6 +34,10 @@ pub struct BalanceQuestion {
     /// Where the CG should be, mm aft of the datum; without it, where it was before the changes.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub target_x_mm: Option<f64>,
+    /// Where a tip weight could sit, mm right of the centreline (left: negative); asks for the weight that brings the
+    /// CG to the centreline.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub tip_place_y_mm: Option<f64>,
     /// The permitted range of the CG.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub range: Option<CgRange>,
@@ -61,6 +66,9 @@ pub struct BalanceItem {
     /// Spread of the item's own mass along y, mm; 0 for a point.
     #[serde(default)]
     pub own_span_mm: f64,
+    /// Spread of the item's own mass along x, mm; 0 for a point.
+    #[serde(default)]
+    pub own_length_mm: f64,
 }
 
 /// One named change of mass.
@@ -119,6 +127,10 @@ pub struct BalanceAnswer {
     pub z_change_mm: f64,
     /// The trim weight asked for.
     pub trim: Option<TrimAnswer>,
+    /// The tip weight asked for. Where a repair made a wing heavy, lighten the repair before adding a weight opposite.
+    pub level: Option<WeighingTrim>,
+    /// What the changes add up to as long as nobody weighs; only where there are changes.
+    pub unweighed: Option<UnweighedMoves>,
     /// How the CG after the changes lies in the range given.
     pub range: Option<CgRangeStanding>,
     /// The CG after the changes in per cent of the mean aerodynamic chord given.
@@ -166,6 +178,8 @@ pub struct InertiaAnswer {
     pub after: Inertia,
     /// Change in per cent.
     pub change: InertiaChange,
+    /// Principal axes after the changes; absent where nothing has any inertia.
+    pub axes: Option<PrincipalAxes>,
 }
 
 /// Answers a balance question.
@@ -206,6 +220,12 @@ pub fn compute_balance(question: &BalanceQuestion) -> Result<BalanceAnswer, BadQ
         y_change_mm: changed.y_change_mm,
         z_change_mm: changed.z_change_mm,
         trim: trim_answer(question, &before, &after)?,
+        level: level(question, &after)?,
+        unweighed: if changes.is_empty() {
+            None
+        } else {
+            Some(unweighed_moves(&before, &changes).map_err(bad_change)?)
+        },
         range: question.range.map(|range| range.standing(after.x_mm)).transpose()?,
         x_percent_mac: question.mac.map(|mac| mac.percent(after.x_mm)).transpose()?,
         inertia,
@@ -233,7 +253,12 @@ fn inertia_answer(items: &[PointItem], changes: &[MassChange]) -> Result<Inertia
         InertiaError::Balance(why) => bad_item("/items", why),
         InertiaError::Swap(why) => bad_change(why),
     })?;
-    Ok(InertiaAnswer { before, after, change: inertia_change(&before, &after) })
+    Ok(InertiaAnswer {
+        before,
+        after,
+        change: inertia_change(&before, &after),
+        axes: principal_axes(&after).ok(),
+    })
 }
 
 fn trim_answer(
@@ -251,6 +276,13 @@ fn trim_answer(
     let weight_g = trim_weight_g(after.mass_g, after.x_mm, target_x_mm, place_x_mm)
         .map_err(|why| BadQuestion::at("/trim_place_x_mm", &why))?;
     Ok(Some(TrimAnswer { place_x_mm, target_x_mm, weight_g, mass_with_trim_g: after.mass_g + weight_g }))
+}
+
+fn level(question: &BalanceQuestion, after: &MassAndCg) -> Result<Option<WeighingTrim>, BadQuestion> {
+    let Some(place_y_mm) = question.tip_place_y_mm else { return Ok(None) };
+    let weight_g = trim_weight_g(after.mass_g, after.y_mm, 0.0, place_y_mm)
+        .map_err(|why| BadQuestion::at("/tip_place_y_mm", &why))?;
+    Ok(Some(WeighingTrim { place_y_mm, weight_g }))
 }
 
 impl CgRange {
@@ -284,6 +316,7 @@ impl BalanceItem {
             y_mm: self.y_mm,
             z_mm: self.z_mm,
             own_span_mm: self.own_span_mm,
+            own_length_mm: self.own_length_mm,
         }
     }
 }
@@ -336,6 +369,8 @@ mod tests {
         check(json!({"base": base, "changes": [{"mass_change_g": -2000, "x_mm": 0}]}), "/changes");
         check(json!({"base": base, "target_x_mm": 95}), "/trim_place_x_mm");
         check(json!({"base": base, "target_x_mm": 95, "trim_place_x_mm": 95}), "/trim_place_x_mm");
+        let aside = json!({"mass_g": 1202.5, "x_mm": 96.52, "y_mm": 5});
+        check(json!({"base": aside, "tip_place_y_mm": 0}), "/tip_place_y_mm");
         check(json!({"base": base, "range": {"front_x_mm": 99, "rear_x_mm": 92}}), "/range");
         check(json!({"base": base, "mac": {"le_x_mm": 16.7, "mac_mm": 0}}), "/mac");
     }
@@ -356,6 +391,16 @@ mod tests {
         assert_eq!((inertia.before.roll_kg_m2, inertia.change.roll_percent), (0.2, Some(0.0)));
         assert_eq!(answer.x_percent_mac, Some(25.0));
         assert_eq!(ask(json!({"base": {"mass_g": 1, "x_mm": 0}})).expect("answered").inertia, None);
+    }
+
+    #[test]
+    fn a_repair_at_a_tip_is_levelled_at_the_other() {
+        let question = json!({"base": {"mass_g": 1202.5, "x_mm": 96.52}, "tip_place_y_mm": -1900,
+            "changes": [{"mass_change_g": 6, "x_mm": 96.52, "y_mm": 1700}]});
+        let answer = ask(question).expect("answered");
+        assert_eq!(format!("{:.2}", answer.after.y_mm), "8.44");
+        assert_eq!(answer.level.map(|level| format!("{:.2}", level.weight_g)).as_deref(), Some("5.37"));
+        assert_eq!(answer.unweighed.map(|moves| moves.should_weigh), Some(false));
     }
 
     #[test]

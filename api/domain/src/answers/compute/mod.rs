@@ -3,11 +3,16 @@
 //! Ask them through [`answer`], which keeps hostile numbers away.
 
 mod balance;
+mod ballast;
 mod cover;
+mod interval;
 mod joiner;
 mod linkage;
+mod loading;
 mod pack;
+mod planform;
 mod sane;
+mod survival;
 mod weighing;
 mod wire;
 
@@ -15,7 +20,12 @@ pub use balance::{
     BalanceAnswer, BalanceChange, BalanceItem, BalanceQuestion, CgRange, CgRangeStanding, InertiaAnswer,
     MacPlace, TrimAnswer, compute_balance,
 };
+pub use ballast::{BallastAnswer, BallastCell, BallastQuestion, BallastSlug, compute_ballast};
 pub use cover::{CoverAnswer, CoverQuestion, SheetAnswer, compute_cover};
+pub use interval::{
+    CountAnswer, CountQuestion, CountedQuestion, DaysAnswer, DaysQuestion, ForecastAnswer, IntervalAnswer,
+    IntervalQuestion, compute_interval,
+};
 pub use joiner::{
     AbrasiveQuestion, BendingAnswer, JoinerAnswer, JoinerQuestion, RockAnswer, RockQuestion, SandingAnswer,
     SandingQuestion, compute_joiner,
@@ -24,11 +34,16 @@ pub use linkage::{
     CoefficientSource, DeflectionRow, Differential, LinkageAnswer, LinkageQuestion, LoadAnswer, LoadQuestion,
     MeasuredQuestion, MeasuredThrow, OtherSideQuestion, SurfaceQuestion, WantedQuestion, compute_linkage,
 };
+pub use loading::{BallastLoading, FilledCell, SlugsOfKind};
 pub use pack::{
     CapacityAnswer, CapacityQuestion, CarriageAnswer, CarriageQuestion, LaunchQuestion, LaunchesAnswer,
     PackAnswer, PackQuestion, ResistanceQuestion, RestQuestion, SagAnswer, SagQuestion, compute_pack,
 };
+pub use planform::{
+    AreaAnswer, PlanformAnswer, PlanformQuestion, StabilityAnswer, TailQuestion, compute_planform,
+};
 pub use sane::{LARGEST, MOST_ENTRIES, SMALLEST, answer};
+pub use survival::{SurvivalAnswer, SurvivalLife, SurvivalQuestion, compute_survival};
 pub use weighing::{
     MassAnswer, WeighedSupport, WeighingAnswer, WeighingQuestion, WeighingTrim, compute_weighing,
 };

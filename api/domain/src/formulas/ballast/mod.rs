@@ -1,14 +1,16 @@
 //! Ballast: which counted slugs go into which cells, so that a model weighs what is wanted and balances where it
 //! should. Weight at one place that moves a CG is `trim`; what fits a class is not decided here.
 //!
-//! * this file: the question, the answer, and how two loadings are ranked
+//! * this file: the question and the answer · `rank`: what a loading comes to, and which of two is better
 //! * `every`: every loading tried, for small questions · `search`: branch and bound, for large ones
+//! * `pairs`: cells that a symmetric loading fills alike · `one_end`: the error of filling a tube from one end
 //!
 //! Rank (common practice, no source): within both tolerances first, then fewest slugs, then symmetric, then fewest in
 //! any one cell, then smallest move of the CG. A loading that comes nearer to the wanted mass with more slugs is
 //! reported beside it and not preferred: a slug more is a slug that can be forgotten.
 
 mod every;
+mod one_end;
 mod pairs;
 mod rank;
 mod search;
@@ -19,10 +21,15 @@ use utoipa::ToSchema;
 use super::all_finite;
 use super::balance::MassAndCg;
 pub use every::{combinations_at_most, try_every};
+pub use one_end::{End, fill_from};
 pub use pairs::mirrored_cells;
 pub use rank::{Loading, load};
 pub use search::search;
 
+/// How far the mass may be off when nothing else is said, grams. Common practice, no source.
+pub const MASS_TOLERANCE_G: f64 = 8.0;
+/// How far the CG may be off when nothing else is said, mm. Common practice, no source.
+pub const CG_TOLERANCE_MM: f64 = 0.5;
 /// Most cells of one question.
 pub const MOST_CELLS: usize = 24;
 /// Most kinds of slugs of one question.

@@ -104,6 +104,20 @@ pub const TABLES: &[Table] = &[
         links: &[Link { file: "designs.csv", columns: &["design"] }],
         needs: &[],
     },
+    Table {
+        file: "ballast_cells.csv",
+        makes: Makes::Part("ballast_cells"),
+        columns: &[
+            must("design", Parent),
+            must("cell", Tag),
+            must("x_mm", Number(Any)),
+            must("y_mm", Number(Any)),
+            must("capacity", Count(1)),
+        ],
+        key: &["design", "cell"],
+        links: &[Link { file: "designs.csv", columns: &["design"] }],
+        needs: &[],
+    },
     facts(
         "parts.csv",
         Noun::Parts,

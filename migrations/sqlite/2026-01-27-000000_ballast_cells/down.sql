@@ -1,0 +1,1 @@
+ALTER TABLE designs DROP COLUMN ballast_cells;
