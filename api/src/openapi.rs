@@ -1,17 +1,22 @@
 //! The description of the interface (OpenAPI 3.1), gathered from the handlers themselves.
 //!
-//! What all operations have in common is added here: access by bearer token, the problems each may answer,
-//! the parameters of lists.
+//! What all operations have in common is added here: access by bearer token and the problems each may answer; and
+//! in the files below what a shape alone cannot say: [`parameters`] of lists and questions, [`bodies`] whose path
+//! says part of them, [`shapes`] that are written around others.
+
+mod bodies;
+mod parameters;
+mod shapes;
 
 use std::sync::OnceLock;
 
-use utoipa::openapi::path::{Operation, ParameterBuilder, ParameterIn};
+use utoipa::openapi::path::Operation;
 use utoipa::openapi::security::{
     ApiKey, ApiKeyValue, HttpAuthScheme, HttpBuilder, SecurityRequirement, SecurityScheme,
 };
 use utoipa::openapi::{
-    ContentBuilder, InfoBuilder, LicenseBuilder, ObjectBuilder, OpenApi, OpenApiBuilder, PathItem, Ref,
-    RefOr, Required, ResponseBuilder, Schema, Type, schema::ArrayItems,
+    ContentBuilder, InfoBuilder, LicenseBuilder, OpenApi, OpenApiBuilder, PathItem, Ref, RefOr,
+    ResponseBuilder,
 };
 use utoipa::{PartialSchema, ToSchema};
 use utoipa_actix_web::AppExt;
@@ -94,9 +99,13 @@ fn finish(mut api: OpenApi) -> OpenApi {
     components.schemas.insert(ProblemBody::name().into_owned(), ProblemBody::schema());
     components.schemas.insert(FieldError::name().into_owned(), FieldError::schema());
     for schema in components.schemas.values_mut() {
-        join_parts(schema);
+        shapes::join_parts(schema);
+        shapes::cut_examples(schema);
+        shapes::widen_counts(schema);
+        shapes::close_choices(schema);
     }
-    let parameters = nouns::list_parameters();
+    bodies::leave_out_what_the_path_says(&mut api);
+    let lists = nouns::list_parameters();
     for (path, item) in &mut api.paths.paths {
         let noun = path.strip_prefix("/api/v1/").unwrap_or_default().to_owned();
         for (method, operation) in operations(item) {
@@ -106,41 +115,17 @@ fn finish(mut api: OpenApi) -> OpenApi {
                 operation.security = Some(vec![requirement("token", []), requirement("session", [])]);
             }
             add_problems(operation, method, path, is_open);
-            if method == "get" {
-                let known = parameters.iter().find(|(of, _)| *of == noun);
-                add_parameters(operation, known.map(|(_, list)| list.as_slice()).unwrap_or_default());
+            if method == "get"
+                && let Some((_, known)) = lists.iter().find(|(of, _)| *of == noun)
+            {
+                parameters::of_list(operation, known);
+            }
+            if parameters::is_question(operation) {
+                parameters::of_question(operation);
             }
         }
     }
     api
-}
-
-/// Makes one object of a shape that is written as a stamp around another, wherever it stands. Left as two, the
-/// inner one would forbid the fields of the outer.
-fn join_parts(schema: &mut RefOr<Schema>) {
-    let RefOr::T(inner) = schema else { return };
-    match inner {
-        Schema::Object(object) => object.properties.values_mut().for_each(join_parts),
-        Schema::Array(array) => {
-            if let ArrayItems::RefOrSchema(items) = &mut array.items {
-                join_parts(items);
-            }
-        }
-        Schema::OneOf(one) => one.items.iter_mut().for_each(join_parts),
-        Schema::AnyOf(any) => any.items.iter_mut().for_each(join_parts),
-        Schema::AllOf(all) => {
-            let mut joined =
-                ObjectBuilder::new().schema_type(Type::Object).description(all.description.clone()).build();
-            for part in &all.items {
-                let RefOr::T(Schema::Object(part)) = part else { return };
-                joined.properties.extend(part.properties.clone());
-                joined.required.extend(part.required.iter().cloned());
-            }
-            joined.properties.values_mut().for_each(join_parts);
-            *schema = RefOr::T(Schema::Object(joined));
-        }
-        _ => {}
-    }
 }
 
 fn operations(item: &mut PathItem) -> impl Iterator<Item = (&'static str, &mut Operation)> {
@@ -182,36 +167,5 @@ fn add_problems(operation: &mut Operation, method: &str, path: &str, is_open: bo
             )
             .build();
         operation.responses.responses.entry(status.to_owned()).or_insert(RefOr::T(response));
-    }
-}
-
-fn add_parameters(operation: &mut Operation, names: &[&str]) {
-    let list = operation.parameters.get_or_insert_default();
-    for name in names {
-        let (kind, text) = match *name {
-            "limit" => (Type::Integer, "Items of a page, 1 to 500; 100 if absent."),
-            "cursor" => (Type::String, "Where the page begins: from the header Link of the page before."),
-            "sort" => (
-                Type::String,
-                "`revision` or, where things happen, `occurred_at`; `-` before it for newest first.",
-            ),
-            "occurred_from" => {
-                (Type::String, "Happened at or after this instant, or on or after this club day.")
-            }
-            "occurred_to" => (Type::String, "Happened before this instant, or by the end of this club day."),
-            _ => (
-                Type::String,
-                "Only items whose field has this value; where it points at an item, by id or tag.",
-            ),
-        };
-        list.push(RefOr::T(
-            ParameterBuilder::new()
-                .name(*name)
-                .parameter_in(ParameterIn::Query)
-                .required(Required::False)
-                .description(Some(text))
-                .schema(Some(ObjectBuilder::new().schema_type(kind).build()))
-                .build(),
-        ));
     }
 }

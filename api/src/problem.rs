@@ -136,6 +136,11 @@ impl Problem {
         Self::InvalidFields(vec![FieldError::new(pointer, "invalid", text)])
     }
 
+    /// One field that cannot even be read as what it must be.
+    pub fn unreadable(pointer: impl Into<String>, text: impl Into<String>) -> Self {
+        Self::InvalidFields(vec![FieldError::new(pointer, "unreadable", text)])
+    }
+
     /// Rules that a fact breaks: values that cannot be right come before what stands against the record.
     pub fn broken_rules(broken: &[Broken]) -> Self {
         let list = |kind: Kind| -> Vec<FieldError> {

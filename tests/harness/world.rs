@@ -13,6 +13,7 @@ use preen_api::db::fitted;
 use preen_api::resources::{nouns, setup};
 use preen_api::server::{Config, Running, start};
 use preen_api::state::Clock;
+use preen_domain::facts::Fact;
 use preen_domain::time::Instant;
 use serde_json::{Value, json};
 
@@ -56,6 +57,15 @@ pub struct World {
 impl World {
     /// A new club with its first member.
     pub fn begin(database: Database) -> Self {
+        let mut world = Self::empty(database);
+        let roles =
+            json!(["pilot", "builder", "stores", "team_manager", "inspector", "safety_officer", "keeper"]);
+        world.av.token = world.begin_club(CLUB, &json!({ "id": new_id(), "tag": "AV", "roles": roles }));
+        world
+    }
+
+    /// A service without any club.
+    fn empty(database: Database) -> Self {
         let folder = scratch("preen-test");
         let place = match database {
             Database::Sqlite => Place::File(folder.join("preen.db")),
@@ -63,13 +73,26 @@ impl World {
         };
         let clock = Clock::held_at(BEGINNING.parse().unwrap());
         let running = serve(&place, &clock);
-        let mut world =
-            Self { av: Caller::new(&running.url(), ""), clock, place, running: Some(running), folder };
-        let roles =
-            json!(["pilot", "builder", "stores", "team_manager", "inspector", "safety_officer", "keeper"]);
-        let token = world.begin_club(CLUB, &json!({ "id": new_id(), "tag": "AV", "roles": roles }));
-        world.av.token = token;
+        Self { av: Caller::new(&running.url(), ""), clock, place, running: Some(running), folder }
+    }
+
+    /// The demo club with every row of its tables, entered by its keeper; `av` is that keeper.
+    pub fn demo(database: Database) -> Self {
+        let tables = preen_api::demo::tables::read().unwrap();
+        let keeper = tables.rows.iter().find(|row| preen_api::exchange::tables::is_keeper(&row.fact));
+        let Some(Fact::Member(member)) = keeper.map(|row| &row.fact) else { panic!("nobody is keeper") };
+        let mut world = Self::empty(database);
+        world.av.token = world.begin_club(tables.club.short_name.as_str(), &json!(member));
+        for row in &tables.rows {
+            let reply = world.av.post(&format!("/{}", row.fact.noun()), &json!(row.fact));
+            assert!(matches!(reply.status, 200 | 201), "{} line {}: {}", row.file, row.line, reply.text);
+        }
         world
+    }
+
+    /// Where the service answers.
+    pub fn url(&self) -> String {
+        self.running.as_ref().map(Running::url).unwrap_or_default()
     }
 
     /// Makes one more club on the same service and returns the token of its first member.

@@ -30,7 +30,10 @@ pub enum BadText {
 /// ```
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, ToSchema)]
 #[serde(try_from = "String", into = "String")]
-#[schema(value_type = String, min_length = 1, max_length = 40, example = "SG-01")]
+#[schema(
+    value_type = String, min_length = 1, max_length = 40, example = "SG-01",
+    pattern = r"^[^\u0000-/:-@\[-`{-\u007f][^\u0000-,/:-@\[-^`{-\u007f]*$"
+)]
 pub struct Tag(String);
 
 impl Tag {
@@ -66,7 +69,10 @@ impl TryFrom<String> for Tag {
 /// A line or a few of free text: 1 to 2,000 characters, no control characters but line breaks and tabs.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, ToSchema)]
 #[serde(try_from = "String", into = "String")]
-#[schema(value_type = String, min_length = 1, max_length = 2000)]
+#[schema(
+    value_type = String, min_length = 1, max_length = 2000,
+    pattern = r"^[^\u0000-\u0008\u000b-\u001f\u007f-\u009f]*[^\s\u0000-\u001f\u007f-\u009f][^\u0000-\u0008\u000b-\u001f\u007f-\u009f]*$"
+)]
 pub struct Text(String);
 
 impl Text {

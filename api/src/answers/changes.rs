@@ -14,7 +14,7 @@ use crate::state::Shared;
 /// Says which models stand differently than by what was known at a revision, and which facts did it.
 #[utoipa::path(
     tag = "answers",
-    params(("since" = i64, Query, description = "The revision last seen.")),
+    params(("since" = i64, Query, minimum = 0, description = "The revision last seen.")),
     responses((status = 200, description = "What changed.", body = Answer<Changes>))
 )]
 #[get("/changes")]

@@ -17,7 +17,11 @@ use crate::state::Shared;
         ("model" = Option<String>, Query, description = "Only this model, by id or tag."),
         ("group" = Option<String>, Query, description = "Only this group, such as N25."),
     ),
-    responses((status = 200, description = "One item a model, subject and group.", body = Answer<DueList>))
+    responses(
+        (status = 200, description = "One item a model, subject and group.", body = Answer<DueList>),
+        (status = 404, description = "There is no such model, or none that the asker may know of.",
+            body = crate::problem::ProblemBody, content_type = "application/problem+json"),
+    )
 )]
 #[get("/due")]
 pub async fn list_due(

@@ -14,7 +14,11 @@ use crate::state::Shared;
 #[utoipa::path(
     tag = "answers",
     params(("model" = Option<String>, Query, description = "Only this model, by id or tag.")),
-    responses((status = 200, description = "One verdict a model.", body = Answer<FleetBoard>))
+    responses(
+        (status = 200, description = "One verdict a model.", body = Answer<FleetBoard>),
+        (status = 404, description = "There is no such model, or none that the asker may know of.",
+            body = crate::problem::ProblemBody, content_type = "application/problem+json"),
+    )
 )]
 #[get("/may-fly")]
 pub async fn show_may_fly(

@@ -95,6 +95,31 @@ fn parse_json(bytes: &[u8]) -> Result<Value, Problem> {
     })
 }
 
+/// Up to here every whole number is a number of its own in double precision (2^53).
+const EXACT: f64 = 9_007_199_254_740_992.0;
+
+/// Writes numbers without a fraction as whole numbers: JSON does not tell 4.0 from 4, and counts want the latter.
+pub fn make_whole(value: Value) -> Value {
+    match value {
+        Value::Number(number) => {
+            let float = number.as_f64().filter(|float| float.fract() == 0.0 && float.abs() < EXACT);
+            match float {
+                // The sign of -0.0 would be lost.
+                Some(float) if number.is_f64() && !(float == 0.0 && float.is_sign_negative()) => {
+                    let whole = format!("{float:.0}").parse::<i64>().ok();
+                    whole.map_or(Value::Number(number), Value::from)
+                }
+                Some(_) | None => Value::Number(number),
+            }
+        }
+        Value::Array(list) => list.into_iter().map(make_whole).collect(),
+        Value::Object(fields) => {
+            Value::Object(fields.into_iter().map(|(key, value)| (key, make_whole(value))).collect())
+        }
+        Value::Null | Value::Bool(_) | Value::String(_) => value,
+    }
+}
+
 /// A key that stands twice: nobody can know which of the values is meant.
 fn doubled(pointers: Vec<String>) -> Problem {
     let told = |pointer: String| {
@@ -107,6 +132,11 @@ fn doubled(pointers: Vec<String>) -> Problem {
 
 /// Reads a shape; a complaint points at its field, `prefix` before it.
 pub fn parse_fact<T: DeserializeOwned>(prefix: &str, json: Value) -> Result<T, Problem> {
+    parse_as_sent(prefix, make_whole(json))
+}
+
+/// The same for a shape that keeps parts of what was sent as they are.
+pub fn parse_as_sent<T: DeserializeOwned>(prefix: &str, json: Value) -> Result<T, Problem> {
     serde_path_to_error::deserialize(json).map_err(|error| {
         let mut pointer = prefix.to_owned();
         for segment in error.path() {
@@ -125,7 +155,7 @@ pub fn parse_fact<T: DeserializeOwned>(prefix: &str, json: Value) -> Result<T, P
         {
             pointer.push_str(&format!("/{field}"));
         }
-        Problem::field(pointer, sentence(&text))
+        Problem::unreadable(pointer, sentence(&text))
     })
 }
 
@@ -138,7 +168,7 @@ fn field_named(text: &str) -> Option<&str> {
 /// Puts a field in that the path has said already. Saying something else is refused.
 pub fn fill_in(body: &mut Value, field: &str, value: &str) -> Result<(), Problem> {
     let Some(object) = body.as_object_mut() else {
-        return Err(Problem::field("", "The body must be a JSON object."));
+        return Err(Problem::unreadable("", "The body must be a JSON object."));
     };
     match object.get(field) {
         None => {
@@ -215,6 +245,14 @@ mod tests {
             let Err(Problem::MalformedJson(text)) = parse_json(bad) else { panic!("accepted") };
             assert!(text.contains("finite number"), "{text}");
         }
+    }
+
+    #[test]
+    fn a_count_may_be_sent_with_a_fraction_of_nothing() {
+        let read = make_whole(
+            parse_json(b"[4.0, -3e2, 0.5, -0.0, 1e300, {\"a\": [1.0, 9007199254740992.0]}]").unwrap(),
+        );
+        assert_eq!(read.to_string(), r#"[4,-300,0.5,-0.0,1e+300,{"a":[1,9007199254740992.0]}]"#);
     }
 
     #[test]

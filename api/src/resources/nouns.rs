@@ -60,10 +60,10 @@ macro_rules! nouns {
         }
 
         /// For each noun the query parameters its list knows, for the description of the interface.
-        pub fn list_parameters() -> Vec<(&'static str, Vec<&'static str>)> {
+        pub fn list_parameters() -> Vec<(&'static str, Vec<(&'static str, super::rows::Filter)>)> {
             vec![$((
                 <$shape as preen_domain::facts::FactShape>::NOUN.as_str(),
-                super::page::parameters::<$shape>(),
+                super::page::described_parameters::<$shape>(),
             )),+]
         }
     };

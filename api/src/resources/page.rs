@@ -212,6 +212,13 @@ pub fn parameters<F: Rows>() -> Vec<&'static str> {
     known
 }
 
+/// The same, each with how it narrows the list, for the description of the interface.
+pub fn described_parameters<F: Rows>() -> Vec<(&'static str, Filter)> {
+    let filter =
+        |name: &str| F::COLUMNS.iter().find(|(column, _)| *column == name).map(|(_, filter)| *filter);
+    parameters::<F>().into_iter().map(|name| (name, filter(name).unwrap_or(Filter::None))).collect()
+}
+
 /// The header `Link` to the next page: the same question with another cursor.
 pub fn next_link(path: &str, pairs: &[(String, String)], cursor: &str) -> String {
     let mut query = String::new();

@@ -35,6 +35,7 @@ pub struct SwapRequest {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub done_by: Option<MemberId>,
     /// The exchanges.
+    #[schema(min_items = 1)]
     pub exchanges: Vec<Exchange>,
 }
 

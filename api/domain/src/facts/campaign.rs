@@ -31,6 +31,7 @@ pub struct Campaign {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub position_kind: Option<Text>,
     /// What is to be done, in order.
+    #[schema(min_items = 1)]
     pub actions: Vec<CampaignAction>,
     /// Why.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -55,6 +56,7 @@ pub struct CampaignAction {
     pub quantity: Option<Tag>,
     /// A reading at or above this grounds the model.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(minimum = -1_000_000.0, maximum = 1_000_000.0)]
     pub limit: Option<f64>,
     /// Unit of the limit.
     #[serde(default, skip_serializing_if = "Option::is_none")]

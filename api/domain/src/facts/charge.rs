@@ -24,6 +24,7 @@ pub struct Charge {
     pub occurred_at: Instant,
     /// Charge put in, mAh, where it was read.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(minimum = 0.0, maximum = 100_000.0)]
     pub charged_mah: Option<f64>,
     /// Anything else worth knowing.
     #[serde(default, skip_serializing_if = "Option::is_none")]

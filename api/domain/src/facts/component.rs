@@ -31,6 +31,7 @@ pub struct Component {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub design: Option<DesignId>,
     /// Weighed mass without the parts that sit inside it, g.
+    #[schema(minimum = 0.0, maximum = 20_000.0)]
     pub mass_g: f64,
     /// Day it was acquired.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -57,6 +58,7 @@ pub struct OpeningUsage {
     /// Launches.
     pub launches: u32,
     /// Time in the air, h.
+    #[schema(minimum = 0.0, maximum = 100_000.0)]
     pub airtime_h: f64,
     /// Motor time, s.
     pub motor_s: u32,

@@ -25,21 +25,29 @@ pub struct Design {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub class_use: Option<Tag>,
     /// Span, m.
+    #[schema(minimum = 0.1, maximum = 10.0)]
     pub span_m: f64,
     /// Wing area, dm².
+    #[schema(minimum = 0.1, maximum = 1000.0)]
     pub wing_area_dm2: f64,
     /// Tail area, dm².
+    #[schema(minimum = 0.0, maximum = 1000.0)]
     pub tail_area_dm2: f64,
     /// Mean aerodynamic chord, mm.
+    #[schema(minimum = 1.0, maximum = 2000.0)]
     pub mac_mm: f64,
     /// Leading edge of the mean aerodynamic chord behind the datum, mm.
+    #[schema(minimum = -5000.0, maximum = 5000.0)]
     pub mac_leading_edge_x_mm: f64,
     /// Foremost allowed centre of gravity, mm behind the datum.
+    #[schema(minimum = -5000.0, maximum = 5000.0)]
     pub cg_min_mm: f64,
     /// Rearmost allowed centre of gravity, mm behind the datum.
+    #[schema(minimum = -5000.0, maximum = 5000.0)]
     pub cg_max_mm: f64,
     /// Where a nose weight would go, mm behind the datum (negative: ahead of it).
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(minimum = -5000.0, maximum = 5000.0)]
     pub nose_weight_x_mm: Option<f64>,
     /// The position tree.
     pub positions: Vec<Position>,
@@ -72,13 +80,17 @@ pub struct Position {
     /// Whether the model is incomplete without it.
     pub is_required: bool,
     /// Place of the part's centre of gravity, mm aft of the datum.
+    #[schema(minimum = -5000.0, maximum = 5000.0)]
     pub x_mm: f64,
     /// mm right of the centreline.
+    #[schema(minimum = -5000.0, maximum = 5000.0)]
     pub y_mm: f64,
     /// mm above the datum.
+    #[schema(minimum = -5000.0, maximum = 5000.0)]
     pub z_mm: f64,
     /// Span of the part itself along y, mm, for its own roll and yaw inertia; 0 for a point.
     #[serde(default)]
+    #[schema(minimum = 0.0, maximum = 10_000.0)]
     pub own_span_mm: f64,
 }
 
@@ -87,13 +99,17 @@ pub struct Position {
 #[serde(deny_unknown_fields)]
 pub struct Station {
     /// Distance from the centreline along the panels, mm.
+    #[schema(minimum = 0.0, maximum = 5000.0)]
     pub y_mm: f64,
     /// Leading edge behind the datum, mm.
+    #[schema(minimum = -5000.0, maximum = 5000.0)]
     pub leading_edge_x_mm: f64,
     /// Chord, mm.
+    #[schema(minimum = 0.0, maximum = 2000.0)]
     pub chord_mm: f64,
     /// Dihedral of the panel outboard of this station, degrees.
     #[serde(default)]
+    #[schema(minimum = -90.0, maximum = 90.0)]
     pub dihedral_deg: f64,
 }
 

@@ -27,11 +27,14 @@ pub struct Flight {
     pub occurred_at: Instant,
     /// Launches in this row, 1 or more.
     #[serde(default = "one")]
+    #[schema(minimum = 1, maximum = 500)]
     pub launches: u32,
     /// Time in the air, min.
+    #[schema(minimum = 0.0, maximum = 1440.0)]
     pub airtime_min: f64,
     /// Motor time, s.
     #[serde(default)]
+    #[schema(minimum = 0, maximum = 86_400)]
     pub motor_s: u32,
     /// Whether the landing flap was used.
     #[serde(default)]

@@ -60,6 +60,7 @@ pub struct InspectionItem {
     pub component: Option<ComponentId>,
     /// The reading, in the item's unit.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(minimum = -1_000_000.0, maximum = 1_000_000.0)]
     pub value: Option<f64>,
     /// Reason where it is not applicable, or what was seen.
     #[serde(default, skip_serializing_if = "Option::is_none")]

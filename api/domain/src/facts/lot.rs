@@ -26,6 +26,7 @@ pub struct Lot {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub use_by_on: Option<NaiveDate>,
     /// What is left, in `unit`.
+    #[schema(minimum = 0.0, maximum = 1_000_000.0)]
     pub quantity: f64,
     /// Unit of the quantity.
     pub unit: Text,

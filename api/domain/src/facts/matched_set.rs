@@ -20,6 +20,7 @@ pub struct MatchedSet {
     /// The part that was fitted to the others.
     pub component: ComponentId,
     /// The parts it belongs with.
+    #[schema(min_items = 1)]
     pub mates: Vec<ComponentId>,
     /// Where the marks are and what they read.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -38,11 +39,13 @@ pub struct Pairing {
     /// The part that was fitted to others than its own.
     pub component: ComponentId,
     /// The parts it was tried with.
+    #[schema(min_items = 1)]
     pub mates: Vec<ComponentId>,
     /// When it was accepted.
     pub occurred_at: Instant,
     /// Clearance found, mm.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(minimum = 0.0, maximum = 10.0)]
     pub clearance_mm: Option<f64>,
     /// Who accepted it, if not the member who records it.
     #[serde(default, skip_serializing_if = "Option::is_none")]

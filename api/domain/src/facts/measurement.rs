@@ -33,6 +33,7 @@ pub struct Measurement {
     /// Which quantity, such as `servo_free_play`.
     pub quantity: Tag,
     /// The reading; one value per cell or contact.
+    #[schema(schema_with = readings)]
     pub values: Vec<f64>,
     /// Unit of the values.
     pub unit: Text,
@@ -43,6 +44,7 @@ pub struct Measurement {
     pub method: Option<Text>,
     /// Temperature of the part, °C.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(minimum = -40.0, maximum = 120.0)]
     pub temperature_c: Option<f64>,
     /// Instrument used.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -56,4 +58,15 @@ pub struct Measurement {
     /// Anything else worth knowing.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub note: Option<Text>,
+}
+
+/// One reading at least, each of a size that a number in any unit of the trade can have.
+fn readings() -> utoipa::openapi::schema::Array {
+    use utoipa::openapi::{Array, ObjectBuilder, Type};
+
+    let reading = ObjectBuilder::new().schema_type(Type::Number).minimum(Some(-1e6)).maximum(Some(1e6));
+    let mut readings = Array::new(reading);
+    readings.min_items = Some(1);
+    readings.description = Some("The reading, one value per cell or contact.".to_owned());
+    readings
 }

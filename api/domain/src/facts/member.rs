@@ -20,7 +20,8 @@ pub struct Member {
     /// The person's name, if they want it kept.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub name: Option<Text>,
-    /// What the member may do.
+    /// What the member may do; `visitor` is the least.
+    #[schema(min_items = 1)]
     pub roles: Vec<Role>,
     /// Whether the subscription is paid.
     #[serde(default, skip_serializing_if = "Option::is_none")]

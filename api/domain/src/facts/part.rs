@@ -25,9 +25,11 @@ pub struct Part {
     /// How single parts are told apart.
     pub tracking: Tracking,
     /// Mass from the data sheet, g; 0 where each one is weighed.
+    #[schema(minimum = 0.0, maximum = 20_000.0)]
     pub nominal_mass_g: f64,
     /// Rated capacity of a pack, mAh.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(minimum = 1.0, maximum = 100_000.0)]
     pub rated_capacity_mah: Option<f64>,
     /// Anything else worth knowing.
     #[serde(default, skip_serializing_if = "Option::is_none")]

@@ -46,12 +46,15 @@ pub struct Group {
     pub counter: Option<Counter>,
     /// Interval in counts.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(minimum = 1, maximum = 100_000)]
     pub every_count: Option<u32>,
     /// Interval in days.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(minimum = 1, maximum = 100_000)]
     pub every_days: Option<u32>,
     /// Interval in calendar months, pinned to the month's end.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(minimum = 1, maximum = 100_000)]
     pub every_months: Option<u32>,
     /// Planning aid in counts: between due point and due point plus this it is due, beyond it overdue.
     #[serde(default)]
@@ -107,12 +110,15 @@ pub struct Limit {
     pub direction: Direction,
     /// Watch it from here.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(minimum = -1_000_000.0, maximum = 1_000_000.0)]
     pub watch: Option<f64>,
     /// Fly with a restriction from here.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(minimum = -1_000_000.0, maximum = 1_000_000.0)]
     pub restrict: Option<f64>,
     /// Do not fly from here.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(minimum = -1_000_000.0, maximum = 1_000_000.0)]
     pub ground: Option<f64>,
 }
 

@@ -19,7 +19,6 @@ pub struct Question {
     /// Noun of what was sent.
     pub noun: Noun,
     /// What was sent, whole.
-    #[schema(value_type = Object)]
     pub fact: serde_json::Value,
     /// Why it was refused.
     pub reasons: Vec<QuestionReason>,

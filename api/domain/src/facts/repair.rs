@@ -38,18 +38,23 @@ pub struct Repair {
     pub text: Text,
     /// Material added (taken off if negative), weighed, g. Parts off and on count by their own masses.
     #[serde(default)]
+    #[schema(minimum = -5000.0, maximum = 5000.0)]
     pub material_mass_g: f64,
     /// Place of that material behind the datum, mm.
     #[serde(default)]
+    #[schema(minimum = -5000.0, maximum = 5000.0)]
     pub x_mm: f64,
     /// Right of the centreline, mm.
     #[serde(default)]
+    #[schema(minimum = -5000.0, maximum = 5000.0)]
     pub y_mm: f64,
     /// Above the datum, mm.
     #[serde(default)]
+    #[schema(minimum = -5000.0, maximum = 5000.0)]
     pub z_mm: f64,
     /// Lead used up by a re-termination, mm.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(minimum = 0.0, maximum = 1000.0)]
     pub slack_used_mm: Option<f64>,
     /// Who does the work, if not the member who records it.
     #[serde(default, skip_serializing_if = "Option::is_none")]

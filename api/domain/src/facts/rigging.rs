@@ -23,6 +23,7 @@ pub struct Rigging {
     /// When.
     pub occurred_at: Instant,
     /// Assemblies, 1 or more.
+    #[schema(minimum = 1, maximum = 100)]
     pub cycles: u32,
     /// Anything else worth knowing.
     #[serde(default, skip_serializing_if = "Option::is_none")]

@@ -18,8 +18,10 @@ pub struct Slug {
     /// What is stamped on them.
     pub tag: Tag,
     /// Mass of one, g.
+    #[schema(minimum = 0.01, maximum = 5000.0)]
     pub mass_g: f64,
     /// How many there are.
+    #[schema(minimum = 0, maximum = 10_000)]
     pub count: u32,
     /// What they are for.
     pub purpose: SlugUse,

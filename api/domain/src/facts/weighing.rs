@@ -26,13 +26,17 @@ pub struct Weighing {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub configuration: Option<Text>,
     /// Mass, g.
+    #[schema(minimum = 1.0, maximum = 50_000.0)]
     pub mass_g: f64,
     /// Centre of gravity behind the datum, mm.
+    #[schema(minimum = -5000.0, maximum = 5000.0)]
     pub x_mm: f64,
     /// Standard uncertainty of `x_mm`, mm.
+    #[schema(minimum = 0.0, maximum = 1000.0)]
     pub u_x_mm: f64,
     /// Centre of gravity right of the centreline, mm, where it was measured.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(minimum = -5000.0, maximum = 5000.0)]
     pub y_mm: Option<f64>,
     /// Readings of the single supports, where they were kept.
     #[serde(default)]
@@ -50,9 +54,12 @@ pub struct Weighing {
 #[serde(deny_unknown_fields)]
 pub struct Support {
     /// Place behind the datum, mm.
+    #[schema(minimum = -5000.0, maximum = 5000.0)]
     pub x_mm: f64,
     /// Place right of the centreline, mm.
+    #[schema(minimum = -5000.0, maximum = 5000.0)]
     pub y_mm: f64,
     /// Reading, g.
+    #[schema(minimum = 0.0, maximum = 50_000.0)]
     pub reading_g: f64,
 }

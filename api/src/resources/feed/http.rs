@@ -9,7 +9,7 @@ use super::inbox::{Outbox, Received, receive};
 use super::stream::{FeedLine, lines};
 use crate::access::actor::{Reader, Writer};
 use crate::problem::Problem;
-use crate::resources::body::{Body, parse_fact};
+use crate::resources::body::{Body, parse_as_sent};
 use crate::resources::page::Pairs;
 use crate::state::Shared;
 
@@ -24,14 +24,14 @@ use crate::state::Shared;
 )]
 #[post("/facts")]
 pub async fn send_facts(state: Shared, actor: Writer, body: Body) -> Result<HttpResponse, Problem> {
-    let outbox: Outbox = parse_fact("", body.read().await?)?;
+    let outbox: Outbox = parse_as_sent("", body.read().await?)?;
     Ok(HttpResponse::Ok().json(receive(&state, &actor.0, outbox).await?))
 }
 
 /// Streams all facts recorded after a revision, one a line (NDJSON), oldest first.
 #[utoipa::path(
     tag = "feed",
-    params(("since" = Option<i64>, Query, description = "After this revision; 0 or absent: from the beginning.")),
+    params(("since" = Option<i64>, Query, minimum = 0, description = "After this revision; 0 or absent: from the beginning.")),
     responses((status = 200, description = "One fact a line.", content_type = "application/x-ndjson", body = FeedLine))
 )]
 #[get("/facts")]

@@ -14,7 +14,7 @@ use uuid::Uuid;
 use crate::access::actor::Actor;
 use crate::db::door::{Change, Kept};
 use crate::problem::{FieldError, Problem, ProblemBody};
-use crate::resources::body::resolve;
+use crate::resources::body::{make_whole, resolve};
 use crate::resources::nouns::add_any;
 use crate::state::State;
 
@@ -42,8 +42,7 @@ pub struct Outbox {
 pub struct OutboxItem {
     /// Its noun.
     pub noun: Noun,
-    /// The fact, as it would be posted to its noun.
-    #[schema(value_type = Object)]
+    /// The fact, as it would be posted to its noun. Whatever else stands here is kept as a question.
     pub fact: Value,
 }
 
@@ -172,8 +171,8 @@ fn record_or_ask(
 fn record(change: &mut Change<'_>, mut item: OutboxItem, has_history: bool) -> Result<Kept<i64>, Problem> {
     // Resolved inside the door, so that an item may name one that came just before it.
     resolve(item.noun, "", &mut item.fact, change.names())?;
-    let fact = Fact::from_json(item.noun, item.fact).map_err(|error| {
-        Problem::field("", format!("It does not read as one of the {}: {error}.", item.noun))
+    let fact = Fact::from_json(item.noun, make_whole(item.fact)).map_err(|error| {
+        Problem::unreadable("", format!("It does not read as one of the {}: {error}.", item.noun))
     })?;
     add_any(change, "send_facts", fact, has_history)
 }

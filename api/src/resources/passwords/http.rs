@@ -28,7 +28,7 @@ pub struct PasswordChange {
     #[schema(format = Password)]
     pub old_password: Option<String>,
     /// The new one: at least 10 characters, at most 256 bytes, of any kind.
-    #[schema(format = Password)]
+    #[schema(format = Password, min_length = 10)]
     pub new_password: String,
 }
 

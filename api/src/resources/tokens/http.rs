@@ -36,7 +36,8 @@ pub struct TokenRequest {
     pub member: Option<MemberId>,
     /// What it is for, in words.
     pub label: Text,
-    /// What it may be used for.
+    /// What it may be used for; the same twice counts once.
+    #[schema(value_type = Vec<Scope>, min_items = 1)]
     pub scopes: BTreeSet<Scope>,
     /// When it ends; absent: never.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -200,7 +201,11 @@ pub async fn make_token(state: Shared, actor: Writer, body: Body) -> Result<Http
 #[utoipa::path(
     tag = "tokens",
     params(("member" = Option<String>, Query, description = "Id or tag of the member; absent: the asker.")),
-    responses((status = 200, description = "All of them, the ended and revoked too.", body = Listed<TokenRecord>))
+    responses(
+        (status = 200, description = "All of them, the ended and revoked too.", body = Listed<TokenRecord>),
+        (status = 404, description = "There is no such member.",
+            body = crate::problem::ProblemBody, content_type = "application/problem+json"),
+    )
 )]
 #[get("/tokens")]
 pub async fn list_tokens(state: Shared, actor: Reader, query: Pairs) -> Result<HttpResponse, Problem> {
