@@ -140,3 +140,11 @@ on_both!(an_answer_the_asker_has_is_not_sent_again, |world| {
     world.add("flights", flight("SG-01", "AV", "2026-05-20T10:00:00Z"));
     ask().expect(200);
 });
+
+on_both!(a_text_that_no_database_holds_is_refused, |world| {
+    world.small_fleet();
+    world.av.get("/charges?note=a%00b").problem(400, "bad_parameter");
+    world.av.get("/may-fly?model=%00").problem(400, "bad_parameter");
+    world.av.get("/models/SG%0001").problem(404, "not_found");
+    world.av.get("/flights/%00").problem(404, "not_found");
+});

@@ -83,6 +83,10 @@ impl Names {
 
 /// The item of a noun that a tag means, among all of them.
 pub fn find_by_tag(conn: &mut Db, club: &str, noun: Noun, tag: &str) -> Result<Option<Uuid>, DoorError> {
+    if tag.parse::<Tag>().is_err() {
+        // What cannot be a tag is nobody's, and not every database can be asked for any text.
+        return Ok(None);
+    }
     names::table
         .filter(names::club_id.eq(club))
         .filter(names::noun.eq(noun.as_str()))

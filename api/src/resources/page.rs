@@ -258,8 +258,11 @@ impl actix_web::FromRequest for Pairs {
     fn from_request(request: &actix_web::HttpRequest, _: &mut actix_web::dev::Payload) -> Self::Future {
         let pairs = actix_web::web::Query::<Vec<(String, String)>>::from_query(request.query_string())
             .map(|query| Self(query.into_inner()))
-            .map_err(|error| {
-                Problem::bad_parameter("", format!("The query string cannot be read: {error}."))
+            .map_err(|error| Problem::bad_parameter("", format!("The query string cannot be read: {error}.")))
+            .and_then(|pairs| match pairs.0.iter().find(|(_, value)| value.contains('\0')) {
+                // No text on record holds one, and not every database can be asked for it.
+                Some((name, _)) => Err(Problem::bad_parameter(name, "It holds a NUL character.".to_owned())),
+                None => Ok(pairs),
             });
         std::future::ready(pairs)
     }

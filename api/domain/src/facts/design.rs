@@ -120,11 +120,14 @@ pub struct SlugCell {
     /// Its name.
     pub cell: Tag,
     /// Place of the slugs' centre behind the datum, mm.
+    #[schema(minimum = -5000.0, maximum = 5000.0)]
     pub x_mm: f64,
     /// Place of the slugs' centre right of the centreline, mm.
     #[serde(default)]
+    #[schema(minimum = -5000.0, maximum = 5000.0)]
     pub y_mm: f64,
     /// Most slugs it takes.
+    #[schema(minimum = 1, maximum = 100)]
     pub capacity: u32,
     /// Cells with the same word here are filled alike. Without any such word they pair by their places: across the
     /// centreline, and on it the first with the last.
