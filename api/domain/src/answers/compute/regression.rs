@@ -58,6 +58,7 @@ pub struct RegressionQuestion {
     pub curve: Curve,
     /// Degree of a polynomial, 1 to 8.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(minimum = 1, maximum = 8)]
     pub degree: Option<u8>,
     /// How far out the bands lie; one-sided 95 % if not given.
     #[serde(default, skip_serializing_if = "Option::is_none")]
