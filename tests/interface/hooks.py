@@ -130,6 +130,10 @@ def described_is_read(context, response, case):
     not for its shape."""
     if case.meta is None or not case.meta.generation.mode.is_positive or response.status_code not in (400, 422):
         return
+    # Steps that follow each other hang on what the service answered, so they differ from run to run: the quick run
+    # holds them to the tester's own checks, the long run to this one, too.
+    if case.meta.phase.name.value == "stateful" and os.environ.get("PREEN_ASKED") != "long":
+        return
     problem = response.json()
     errors = problem.get("errors") or [{"code": problem["code"], "text": problem["detail"]}]
     for error in errors:

@@ -53,6 +53,7 @@ pub struct Restriction {
     pub kind: RestrictionKind,
     /// The number that goes with it: flights, launches, or m/s of wind.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(minimum = 0.0, maximum = 1000.0)]
     pub value: Option<f64>,
     /// The day that goes with it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
