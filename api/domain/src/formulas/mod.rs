@@ -30,7 +30,6 @@ pub mod planned;
 pub mod principal;
 pub mod range;
 pub mod reconcile;
-pub mod roots;
 pub mod scarf;
 pub mod stability;
 pub mod standing;

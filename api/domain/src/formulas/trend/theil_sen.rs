@@ -2,11 +2,11 @@
 //! least-squares line and shows when one odd reading carries that line.
 
 use serde::{Deserialize, Serialize};
-use statrs::distribution::{ContinuousCDF, Normal};
 use utoipa::ToSchema;
 
 use super::{FitError, Point, check_points, count};
 use crate::formulas::all_finite;
+use crate::formulas::life::quantile::two_sided_z;
 
 /// Most points whose pairs are all looked at.
 pub const MAX_ROBUST_POINTS: usize = 1_000;
@@ -152,7 +152,7 @@ fn approximate_rank(n: usize, pairs: usize, x_ties: &[usize], y_ties: &[usize], 
     let term = |size: usize| count(size) * (count(size) - 1.0) * (2.0 * count(size) + 5.0);
     let tied: f64 = x_ties.iter().chain(y_ties).map(|size| term(*size)).sum();
     let spread = ((term(n) - tied) / 18.0).max(0.0).sqrt();
-    let z = Normal::new(0.0, 1.0).ok()?.inverse_cdf(0.5 + level / 2.0);
+    let z = two_sided_z(level)?;
     let rank = (count(pairs) - z * spread) / 2.0;
     if !(rank >= 1.0 && rank <= count(pairs)) {
         return None;
