@@ -122,6 +122,8 @@ pub enum Command {
     Where(c::whereabouts::Args),
     /// Tell what happened to a part
     History(c::history::Args),
+    /// Say how a defect stands: its class, its terms and their limit, who may put it off
+    Standing(c::standing::Args),
     /// Count the usage of a part or a model
     Usage(c::usage::Args),
     /// Say how long parts last, batch against batch, by failures and by measured wear
@@ -157,6 +159,8 @@ pub enum Command {
     Measure(c::measure::Args),
     /// Report a defect
     Defect(c::defect::Args),
+    /// Put a defect off on terms, or extend that once; or say beforehand what that would do
+    Defer(c::defer::Args),
     /// Close a defect without a repair
     Close(c::close::Args),
     /// Record a repair that was started
@@ -221,6 +225,9 @@ pub enum Command {
     /// Defects
     #[command(subcommand)]
     Defects(c::nouns::NounCommand),
+    /// Terms on which defects are flown with
+    #[command(subcommand)]
+    Deferrals(c::nouns::NounCommand),
     /// Defects closed without a repair
     #[command(subcommand)]
     Closures(c::nouns::NounCommand),

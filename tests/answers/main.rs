@@ -6,6 +6,7 @@ mod balance_and_swap;
 mod ballast;
 mod board;
 mod checks;
+mod defects;
 
 mod life;
 mod parts;

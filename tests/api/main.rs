@@ -8,6 +8,7 @@ mod bench_linkage;
 mod bench_wire;
 mod clock;
 mod crowd;
+mod defects;
 mod description;
 mod encryption;
 mod erasure;

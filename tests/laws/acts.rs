@@ -38,13 +38,14 @@ pub fn act(history: &mut History, roll: &mut Roll, in_the_past: bool) {
         48..50 => take_out(history, roll, at),
         50..62 => inspect(history, roll, at),
         62..67 => measure(history, roll, at),
-        67..70 => record(history, roll, "weighings", at, |_, roll| {
+        67..69 => record(history, roll, "weighings", at, |_, roll| {
             json!({"model": model(roll), "mass_g": 1200.0 + f64::from(roll.below(500)) / 10.0,
                    "x_mm": 90.0 + f64::from(roll.below(120)) / 10.0, "u_x_mm": 0.3})
         }),
-        70..73 => find_defect(history, roll, at),
-        73..75 => close(history, roll, at),
-        75..78 => repair(history, roll, at),
+        69..72 => find_defect(history, roll, at),
+        72..75 => defer(history, roll, at),
+        75..76 => close(history, roll, at),
+        76..78 => repair(history, roll, at),
         78..81 => release(history, roll, at),
         81..83 => lend(history, roll, at),
         83..84 => bring_back(history, roll, at),
@@ -262,6 +263,10 @@ fn overhaul(history: &mut History, roll: &mut Roll, at: Instant) {
         );
     }
     for defect in history.ids(Noun::Defects) {
+        if is_closed(history, defect) {
+            continue;
+        }
+        look_at(history, roll, defect, at);
         record(
             history,
             roll,
@@ -320,12 +325,8 @@ fn find_defect(history: &mut History, roll: &mut Roll, at: Instant) {
         let mut defect = json!({
             "model": model(roll), "subject": subject(history, roll), "severity": severity, "text": "not as it was",
         });
-        if severity != "ground" && roll.percent(70) {
-            defect["restriction"] = match roll.below(3) {
-                0 => json!({"kind": "max_flights", "value": f64::from(roll.below(9))}),
-                1 => json!({"kind": "until_date", "until_on": on + Days::new(u64::from(roll.below(40)))}),
-                _ => json!({"kind": "no_landing_flap"}),
-            };
+        if severity != "ground" && roll.percent(50) {
+            defect["restriction"] = restriction(roll, on);
         }
         if roll.percent(30) {
             defect["fix_by_on"] = json!(on + Days::new(u64::from(roll.below(60))));
@@ -333,18 +334,77 @@ fn find_defect(history: &mut History, roll: &mut Roll, at: Instant) {
         if roll.percent(50) {
             defect["tag"] = json!(format!("DE{}", roll.below(9)));
         }
+        if roll.percent(50) {
+            // A swollen pack always grounds: as anything milder it is refused.
+            defect["cause"] = json!(roll.pick(&["wear", "wear", "impact", "unknown", "swollen_pack"]));
+        }
         defect
     });
 }
 
+fn restriction(roll: &mut Roll, on: chrono::NaiveDate) -> Value {
+    match roll.below(6) {
+        0 => json!({"kind": "max_flights", "value": f64::from(roll.below(18)) / 2.0}),
+        1 => json!({"kind": "until_date", "until_on": on + Days::new(u64::from(roll.below(40)))}),
+        2 => json!({"kind": "max_wind", "value": f64::from(4 + roll.below(6))}),
+        3 => json!({"kind": "no_contest", "until_on": on + Days::new(u64::from(roll.below(40)))}),
+        4 => json!({"kind": "max_launches_per_charge", "value": 1 + roll.below(3)}),
+        _ => json!({"kind": "no_landing_flap"}),
+    }
+}
+
+fn is_closed(history: &History, defect: uuid::Uuid) -> bool {
+    history.fleet.defect(defect.into()).is_none_or(|file| !file.closures.is_empty())
+}
+
+/// Puts an open defect off, for the first time or once more, or tries what a rule refuses.
+fn defer(history: &mut History, roll: &mut Roll, at: Instant) {
+    let open: Vec<uuid::Uuid> =
+        history.ids(Noun::Defects).into_iter().filter(|defect| !is_closed(history, *defect)).collect();
+    let Some(defect) = roll.pick(&open) else { return };
+    let on = day_of(at, history.fleet.club().zone);
+    record(history, roll, "deferrals", at, |_, roll| {
+        let restrictions: Vec<Value> = (0..roll.below(4)).map(|_| restriction(roll, on)).collect();
+        let mut deferral =
+            json!({"defect": defect, "restrictions": restrictions, "reason": "parts are on their way"});
+        if roll.percent(50) {
+            deferral["fix_by_on"] = json!(on + Days::new(u64::from(roll.below(30))));
+        }
+        if roll.percent(40) {
+            deferral["within_flights"] = json!(1 + roll.below(6));
+        }
+        if roll.percent(50) {
+            deferral["deferred_by"] = member(roll);
+        }
+        deferral
+    });
+}
+
+/// A fresh reading on what a defect sits on.
+fn look_at(history: &mut History, roll: &mut Roll, defect: uuid::Uuid, at: Instant) {
+    let file = history.fleet.defect(defect.into()).and_then(|file| file.defect.clone());
+    let Some(subject) = file.map(|recorded| recorded.fact.subject) else { return };
+    record(
+        history,
+        roll,
+        "measurements",
+        at,
+        |_, _| json!({"subject": subject, "quantity": "gap", "unit": "mm", "values": [0.0]}),
+    );
+}
+
 fn close(history: &mut History, roll: &mut Roll, at: Instant) {
     let Some(defect) = roll.pick(&history.ids(Noun::Defects)) else { return };
+    let kind = roll.pick(&["found_wrong", "found_wrong", "check_passed", "part_scrapped"]);
+    if roll.percent(60) {
+        look_at(history, roll, defect, at);
+    }
     record(
         history,
         roll,
         "closures",
         at,
-        |_, _| json!({"defect": defect, "kind": "found_wrong", "text": "looked again"}),
+        |_, _| json!({"defect": defect, "kind": kind, "text": "looked again"}),
     );
 }
 

@@ -35,8 +35,12 @@ pub fn differences(fleet: &Fleet, book: &Book, moments: &[Moment]) -> Vec<String
             let mut reasons: Vec<Reason> =
                 fast.reasons.iter().map(|r| Reason::new(&r.code, r.severity, r.subject.as_str())).collect();
             reasons.sort();
-            let mut restrictions: Vec<_> =
-                fast.restrictions.iter().map(|said| (said.kind, said.source.clone())).collect();
+            let number = |value: Option<f64>| value.map(|value| format!("{value:.3}"));
+            let mut restrictions: Vec<_> = fast
+                .restrictions
+                .iter()
+                .map(|said| (said.kind, said.source.clone(), number(said.value), said.until_on))
+                .collect();
             restrictions.sort();
             let fast = verdict::Verdict {
                 state: fast.state,
@@ -44,6 +48,11 @@ pub fn differences(fleet: &Fleet, book: &Book, moments: &[Moment]) -> Vec<String
                 max_flights: fast.max_flights,
                 flights_left: fast.flights_left,
                 restrictions,
+                tightest: fast
+                    .tightest
+                    .iter()
+                    .map(|said| (said.kind, number(said.value), said.until_on, said.sources.clone()))
+                    .collect(),
                 reasons,
             };
             if fast != slow {

@@ -2,6 +2,7 @@
 //! points at, and the sentence that says what to mend.
 
 mod correct;
+mod deferral;
 mod install;
 mod master;
 mod may;

@@ -203,7 +203,8 @@ fn repeat(
     )))
 }
 
-fn is_preview(query: &Pairs) -> Result<bool, Problem> {
+/// Whether only a preview is wanted; nothing else may be asked.
+pub fn is_preview(query: &Pairs) -> Result<bool, Problem> {
     let mut is_preview = false;
     for (name, value) in &query.0 {
         if name != "preview" {

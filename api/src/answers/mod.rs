@@ -6,6 +6,7 @@ pub mod ballast;
 pub mod changes;
 pub mod club;
 pub mod compute;
+pub mod defect;
 pub mod due;
 pub mod exchange;
 pub mod life;
@@ -25,6 +26,7 @@ pub fn routes(config: &mut ServiceConfig<'_>) {
     balance::routes(config);
     ballast::routes(config);
     changes::routes(config);
+    defect::routes(config);
     life::routes(config);
     part_life::routes(config);
     trend::routes(config);

@@ -9,6 +9,7 @@ pub mod completions;
 pub mod condition;
 pub mod cover;
 pub mod defect;
+pub mod defer;
 pub mod due;
 pub mod exchange;
 pub mod fit;
@@ -29,9 +30,11 @@ pub mod record;
 pub mod release;
 pub mod remove;
 pub mod repair;
+pub mod restriction;
 pub mod return_loan;
 pub mod rig;
 pub mod show;
+pub mod standing;
 pub mod subject;
 pub mod swap;
 pub mod trend;
@@ -107,6 +110,7 @@ fn dispatch(command: &Command, session: &mut Session<'_, '_>) -> Result<Reply, F
         Command::Due(args) => due::run(args, session),
         Command::Where(args) => whereabouts::run(args, session),
         Command::History(args) => history::run(args, session),
+        Command::Standing(args) => standing::run(args, session),
         Command::Usage(args) => usage::run(args, session),
         Command::Life(args) => life::run(args, session),
         Command::Trend(args) => trend::run(args, session),
@@ -118,6 +122,7 @@ fn dispatch(command: &Command, session: &mut Session<'_, '_>) -> Result<Reply, F
         Command::Inspect(args) => inspect::run(args, session),
         Command::Measure(args) => measure::run(args, session),
         Command::Defect(args) => defect::run(args, session),
+        Command::Defer(args) => defer::run(args, session),
         Command::Close(args) => close::run(args, session),
         Command::Repair(args) => repair::run(args, session),
         Command::Release(args) => release::run(args, session),
@@ -142,6 +147,7 @@ fn dispatch(command: &Command, session: &mut Session<'_, '_>) -> Result<Reply, F
         Command::Measurements(command) => noun(Noun::Measurements, command, session),
         Command::Weighings(command) => noun(Noun::Weighings, command, session),
         Command::Defects(command) => noun(Noun::Defects, command, session),
+        Command::Deferrals(command) => noun(Noun::Deferrals, command, session),
         Command::Closures(command) => noun(Noun::Closures, command, session),
         Command::Repairs(command) => noun(Noun::Repairs, command, session),
         Command::Releases(command) => noun(Noun::Releases, command, session),

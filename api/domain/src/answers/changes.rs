@@ -9,7 +9,7 @@ use crate::{
     facts::{Fact, Inside, Noun, Recorded, Subject},
     finding::Finding,
     fleet::{Fleet, Place},
-    ids::{ComponentId, ModelId},
+    ids::{ComponentId, DefectId, ModelId},
     time::Instant,
     words::State,
 };
@@ -165,10 +165,8 @@ fn concerned(fleet: &Fleet, fact: &Fact, at: Instant) -> Vec<ModelId> {
             .repair(release.repair)
             .and_then(|file| file.repair.as_ref())
             .map_or_else(Vec::new, |repair| concerned(fleet, &Fact::Repair(repair.fact.clone()), at)),
-        Fact::Closure(closure) => fleet
-            .defect(closure.defect)
-            .and_then(|file| file.defect.as_ref())
-            .map_or_else(Vec::new, |defect| concerned(fleet, &Fact::Defect(defect.fact.clone()), at)),
+        Fact::Closure(closure) => of_defect(fleet, closure.defect, at),
+        Fact::Deferral(deferral) => of_defect(fleet, deferral.defect, at),
         Fact::Inspection(check) => check.component.into_iter().flat_map(part).chain(check.model).collect(),
         Fact::Measurement(reading) => subject(reading.subject),
         Fact::Component(component) => part(component.id),
@@ -201,4 +199,9 @@ fn concerned(fleet: &Fleet, fact: &Fact, at: Instant) -> Vec<ModelId> {
         | Fact::Question(_)
         | Fact::Settlement(_) => Vec::new(),
     }
+}
+
+fn of_defect(fleet: &Fleet, defect: DefectId, at: Instant) -> Vec<ModelId> {
+    let recorded = fleet.defect(defect).and_then(|file| file.defect.as_ref());
+    recorded.map_or_else(Vec::new, |defect| concerned(fleet, &Fact::Defect(defect.fact.clone()), at))
 }

@@ -9,7 +9,8 @@ mod changes;
 mod check_reasons;
 mod club;
 pub mod compute;
-mod defects;
+mod defect_standing;
+pub(crate) mod defects;
 mod due;
 mod history;
 mod lifetime;
@@ -18,9 +19,12 @@ mod moment;
 mod openings;
 mod part_life;
 pub mod readings;
+mod repeats;
 mod seats;
 mod service;
 mod swap;
+pub(crate) mod terms;
+mod tightest;
 mod trend;
 mod usage;
 mod whereabouts;
@@ -29,6 +33,9 @@ pub use balance::{Balanced, CgInRange, Method, UnweighedMove, balance, mass_item
 pub use ballast::{BallastWanted, ModelBallast, NoBallast, ballast};
 pub use changes::{ChangedBy, Changes, ModelChange, changes};
 pub use club::ClubSaid;
+pub use defect_standing::{
+    DefectEvent, DefectStanding, DeferralAnswer, DeferralPlan, DeferralSaid, defect_standing, plan_deferral,
+};
 pub use due::{DueItem, DueList, due, due_of_model};
 pub use history::{ComponentHistory, HistoryEvent, component_history};
 pub use lifetime::{
@@ -41,10 +48,12 @@ pub use part_life::{
     GroupGrowth, GrowthComparison, KindLife, LifeOutcome, NO_BATCH, PartGrowth, PartLife, PartLifeQuestion,
     PartLifeRow, WearGrowth, life_unit, part_life,
 };
+pub use repeats::{defects_near_limit, repeat_defects, undeferred_defects};
 pub use swap::{
     Exchange, FitRequest, RemoveRequest, SwapAnswer, SwapDelta, SwapPlan, SwapRequest, plan_fit,
     plan_removal, plan_swap,
 };
+pub use tightest::{Tightest, tightest};
 pub use trend::{
     ComponentTrend, CountedFrom, LimitForecast, Refusal, TrendQuestion, TrendReading, UseRate, WearLimits,
     WearLine, WearSeries, component_trend,

@@ -215,6 +215,9 @@ impl Fleet {
                     }
                 }
             }
+            Fact::Deferral(fact) => {
+                entry(&mut self.defects, fact.defect).deferrals.insert(recorded.with(fact.clone()));
+            }
             Fact::Closure(fact) => {
                 entry(&mut self.defects, fact.defect).closures.insert(recorded.with(fact.clone()));
             }

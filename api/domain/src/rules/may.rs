@@ -3,10 +3,11 @@
 //! Whether the record itself allows a fact is asked elsewhere ([`super::check`]). What a person may do is
 //! common practice of clubs, no source; it grants nothing under any law.
 
+use super::deferral::is_extension;
 use crate::{
-    facts::{ClubLimit, Condition, Fact, Inside, Limit, Model, Subject},
+    facts::{ClubLimit, Condition, Deferral, Fact, Inside, Limit, Model, Subject},
     fleet::{Fleet, Place},
-    ids::{ComponentId, MemberId, ModelId},
+    ids::{ComponentId, DefectId, MemberId, ModelId},
     time::{Instant, day_of},
     words::{ComponentState, EventKind, Opener, RepairKind, Role},
 };
@@ -186,6 +187,7 @@ fn may_record(person: &Person<'_>, fact: &Fact) -> Result<(), String> {
             CHECKS,
             "Weighings are done by the model's owner, a builder, an inspector or the safety officer.",
         ),
+        Fact::Deferral(deferral) => may_defer(person, deferral),
         Fact::Closure(closure) => {
             let defect = person.fleet.defect(closure.defect).and_then(|file| file.defect.as_ref());
             person.own_or(
@@ -305,6 +307,25 @@ fn is_milder(old: &Limit, new: &Limit) -> bool {
     })
 }
 
+/// A defect is deferred by the owner of the model that carries it (else of the one on which it was found) or by an
+/// inspector; it is extended by an inspector, and the rules ask for another one than who deferred it.
+fn may_defer(person: &Person<'_>, deferral: &Deferral) -> Result<(), String> {
+    let file = person.fleet.defect(deferral.defect);
+    let defect = file.and_then(|file| file.defect.as_ref()).map(|recorded| &recorded.fact);
+    if file.is_some_and(|file| is_extension(file, deferral)) {
+        return person.must(
+            &[Role::Inspector],
+            "A deferral is extended once, by an inspector other than the one who signed first.",
+        );
+    }
+    let carrier = defect.and_then(|defect| person.model_of_subject(defect.subject));
+    person.own_or(
+        carrier.or(defect.map(|defect| defect.model)),
+        &[Role::Inspector],
+        "A defect is deferred by the model's owner or by an inspector.",
+    )
+}
+
 fn may_change_condition(person: &Person<'_>, condition: &Condition) -> Result<(), String> {
     let before = person.fleet.component(condition.component).map(|file| file.state_at(condition.occurred_at));
     let is_out_of_quarantine = condition.state == ComponentState::Serviceable
@@ -340,6 +361,7 @@ pub fn may_see(fleet: &Fleet, member: MemberId, fact: &Fact, now: Instant) -> bo
         Fact::Weighing(weighing) => person.borrows(weighing.model),
         Fact::Defect(defect) => person.borrows(defect.model),
         Fact::Repair(repair) => person.borrows(repair.model),
+        Fact::Deferral(deferral) => may_see_defect(fleet, member, deferral.defect, now),
         Fact::Inspection(check) => {
             check.model.is_some_and(|model| person.borrows(model))
                 || check.component.is_some_and(|part| person.borrows_part(part))
@@ -376,6 +398,13 @@ pub fn may_see_model(fleet: &Fleet, member: MemberId, model: ModelId, now: Insta
 #[must_use]
 pub fn may_see_component(fleet: &Fleet, member: MemberId, component: ComponentId, now: Instant) -> bool {
     Person::of(fleet, member, now).is_ok_and(|person| person.is_member() || person.borrows_part(component))
+}
+
+/// Whether a member may see a defect and what is asked about it: a visitor those found on what is on loan to them.
+#[must_use]
+pub fn may_see_defect(fleet: &Fleet, member: MemberId, defect: DefectId, now: Instant) -> bool {
+    let known = fleet.defect(defect).and_then(|file| file.defect.as_ref());
+    known.is_some_and(|known| may_see(fleet, member, &Fact::Defect(known.fact.clone()), now))
 }
 
 /// Whether a member may read the names of others.
