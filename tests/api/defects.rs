@@ -49,7 +49,14 @@ on_both!(a_deferral_is_previewed_recorded_and_told, |world| {
     assert_eq!((&done["before"], &done["after"]), (&preview["before"], &preview["after"]));
     // The same again is known; another under its id is not taken.
     world.av.post("/defects/DE-1/deferral", &body).expect(200);
-    world.av.post("/deferrals", &{ let mut again = body.clone(); again["defect"] = json!("DE-1"); again }).expect(200);
+    world
+        .av
+        .post("/deferrals", &{
+            let mut again = body.clone();
+            again["defect"] = json!("DE-1");
+            again
+        })
+        .expect(200);
     let other = terms(json!({ "id": body["id"], "reason": "another" }));
     world.av.post("/defects/DE-1/deferral", &other).problem(409, "id_taken");
 
@@ -99,11 +106,22 @@ on_both!(who_defers_and_who_extends, |world| {
 
     defect(world, "DE-2", on);
     inspector.post("/defects/DE-2/deferral", &terms(json!({}))).expect(201);
-    let said = inspector.post("/defects/DE-2/deferral?preview=true", &extension()).problem(409, "refused_by_rule");
+    let said =
+        inspector.post("/defects/DE-2/deferral?preview=true", &extension()).problem(409, "refused_by_rule");
     assert!(said.to_string().contains("QS signed for DE-2 first: another inspector extends it"), "{said}");
-    let by_fact = { let mut body = extension(); body["defect"] = json!("DE-2"); body };
+    let by_fact = {
+        let mut body = extension();
+        body["defect"] = json!("DE-2");
+        body
+    };
     inspector.post("/deferrals", &by_fact).problem(409, "refused_by_rule");
-    inspector.post("/deferrals", &{ let mut b = by_fact.clone(); b["deferred_by"] = json!("AV"); b }).problem(403, "scope_missing");
+    inspector
+        .post("/deferrals", &{
+            let mut b = by_fact.clone();
+            b["deferred_by"] = json!("AV");
+            b
+        })
+        .problem(403, "scope_missing");
     world.av.post("/deferrals", &by_fact).expect(201);
     let signed: Vec<Value> = standing(&world.av, "DE-2")["deferrals"].as_array().unwrap().clone();
     assert_eq!((&signed[0]["by"], &signed[1]["by"]), (&json!("QS"), &json!("AV")));
@@ -123,7 +141,10 @@ on_both!(terms_that_do_not_do, |world| {
     assert_eq!(wrong(json!({ "within_flights": 0 })), "/within_flights");
     assert_eq!(wrong(json!({ "defect": "DE-1" })), "/defect");
     assert_eq!(wrong(json!({ "colour": "red" })), "/colour");
-    assert_eq!(wrong(json!({ "restrictions": [{ "kind": "max_wind", "value": -1 }] })), "/restrictions/0/value");
+    assert_eq!(
+        wrong(json!({ "restrictions": [{ "kind": "max_wind", "value": -1 }] })),
+        "/restrictions/0/value"
+    );
     world.av.post("/defects/DE-9/deferral", &terms(json!({}))).problem(404, "not_found");
     world.av.get("/defects/DE-9/standing").problem(404, "not_found");
     world.av.post("/defects/DE-2/deferral?dry=true", &terms(json!({}))).problem(400, "bad_parameter");
@@ -157,7 +178,13 @@ on_both!(corrected_and_voided, |world| {
     let void = json!({ "id": new_id(), "reason": "never signed", "is_void": true });
     world.av.post("/deferrals/DF-1/correction", &void).expect(201);
     assert_eq!(standing(&world.av, "DE-1")["deferrals"], json!([]));
-    world.av.post("/defects/DE-1/correction", &json!({ "id": new_id(), "reason": "it is cracked", "fact": worse["fact"] })).expect(201);
+    world
+        .av
+        .post(
+            "/defects/DE-1/correction",
+            &json!({ "id": new_id(), "reason": "it is cracked", "fact": worse["fact"] }),
+        )
+        .expect(201);
     assert_eq!(standing(&world.av, "DE-1")["severity"], "ground");
 });
 

@@ -26,7 +26,8 @@ fn what_grounds_is_refused_with_its_reason() {
 fn a_defect_is_put_off_and_extended_once() {
     let demo = Demo::own();
     let (cm, av, qs) = (demo.preen("CM"), demo.preen("AV"), demo.preen("QS"));
-    let found = "defect SG-05 restrict 'flap hinge stiff' --cause wear --cause-note 'sand in the tape' --tag DE-A";
+    let found =
+        "defect SG-05 restrict 'flap hinge stiff' --cause wear --cause-note 'sand in the tape' --tag DE-A";
     demo.preen("DR").run(found).code(0).talks("hint: `preen defer DEFECT --restrict KIND --until DAY");
     let line = "defer DE-A --until 2026-05-22 --restrict max_flights=4 --restrict no_contest --reason 'tape ordered'";
     cm.run(line).code(4).talks("A defect is deferred by the model's owner or by an inspector.");
@@ -71,7 +72,8 @@ fn several_restrictions_are_told_together() {
     let demo = Demo::own();
     let dr = demo.preen("DR");
     dr.run("defect SG-05 restrict 'skin dent' --restrict max_wind=9 --fix-by 2026-05-30 --tag DE-A").code(0);
-    dr.run("defect SG-05 restrict 'hinge stiff' --restrict max_wind=6.5 --fix-by 2026-05-29 --tag DE-B").code(0);
+    dr.run("defect SG-05 restrict 'hinge stiff' --restrict max_wind=6.5 --fix-by 2026-05-29 --tag DE-B")
+        .code(0);
     dr.run("may-fly SG-05")
         .code(1)
         .shows("wind up to 9 m/s (until 2026-05-30), by DE-A")

@@ -38,11 +38,11 @@ pub fn act(history: &mut History, roll: &mut Roll, in_the_past: bool) {
         48..50 => take_out(history, roll, at),
         50..62 => inspect(history, roll, at),
         62..67 => measure(history, roll, at),
-        67..69 => record(history, roll, "weighings", at, |_, roll| {
+        67..68 => record(history, roll, "weighings", at, |_, roll| {
             json!({"model": model(roll), "mass_g": 1200.0 + f64::from(roll.below(500)) / 10.0,
                    "x_mm": 90.0 + f64::from(roll.below(120)) / 10.0, "u_x_mm": 0.3})
         }),
-        69..72 => find_defect(history, roll, at),
+        68..72 => find_defect(history, roll, at),
         72..75 => defer(history, roll, at),
         75..76 => close(history, roll, at),
         76..78 => repair(history, roll, at),
@@ -266,14 +266,11 @@ fn overhaul(history: &mut History, roll: &mut Roll, at: Instant) {
         if is_closed(history, defect) {
             continue;
         }
-        look_at(history, roll, defect, at);
-        record(
-            history,
-            roll,
-            "closures",
-            at,
-            |_, _| json!({"defect": defect, "kind": "found_wrong", "text": "put in order"}),
-        );
+        let closing = |kind: &str| json!({"defect": defect, "kind": kind, "text": "put in order"});
+        if !try_record(history, roll, "closures", at, |_, _| closing("check_passed")) {
+            look_at(history, roll, defect, at);
+            record(history, roll, "closures", at, |_, _| closing("found_wrong"));
+        }
     }
     for repair in history.ids(Noun::Repairs) {
         record(
@@ -318,8 +315,11 @@ fn subject(history: &History, roll: &mut Roll) -> Subject {
     }
 }
 
+/// A defect: any, or one like another that was found before. Some are put off in the days after, or put off again.
 fn find_defect(history: &mut History, roll: &mut Roll, at: Instant) {
     let on = day_of(at, history.fleet.club().zone);
+    let before = roll.pick(&history.ids(Noun::Defects)).filter(|_| roll.percent(40));
+    let before = before.and_then(|id| history.fleet.defect(id.into())?.defect.clone());
     record(history, roll, "defects", at, |history, roll| {
         let severity = roll.pick(&["watch", "restrict", "restrict", "ground"]).unwrap();
         let mut defect = json!({
@@ -332,14 +332,25 @@ fn find_defect(history: &mut History, roll: &mut Roll, at: Instant) {
             defect["fix_by_on"] = json!(on + Days::new(u64::from(roll.below(60))));
         }
         if roll.percent(50) {
-            defect["tag"] = json!(format!("DE{}", roll.below(9)));
+            defect["tag"] = json!(format!("DE{}", roll.below(30)));
         }
         if roll.percent(50) {
             // A swollen pack always grounds: as anything milder it is refused.
             defect["cause"] = json!(roll.pick(&["wear", "wear", "impact", "unknown", "swollen_pack"]));
         }
+        if let Some(before) = &before {
+            defect["model"] = json!(before.fact.model);
+            defect["subject"] = json!(before.fact.subject);
+            defect["place"] = json!("hinge");
+            defect["cause"] = json!(before.fact.cause.filter(|cause| !cause.is_never_deferred()));
+        }
         defect
     });
+    for days in [2, 20] {
+        if roll.percent(30) {
+            defer(history, roll, at.plus_seconds(i64::from(days * 86_400)));
+        }
+    }
 }
 
 fn restriction(roll: &mut Roll, on: chrono::NaiveDate) -> Value {
@@ -492,6 +503,9 @@ fn correct(history: &mut History, roll: &mut Roll) {
         .map(|recorded| recorded.fact.clone())
         .filter(|fact| fact.occurred_at().is_some() && !is_start(fact))
         .collect();
+    let of_deferrals: Vec<Fact> =
+        can_be.iter().filter(|fact| fact.noun() == Noun::Deferrals).cloned().collect();
+    let can_be = if roll.percent(10) && !of_deferrals.is_empty() { of_deferrals } else { can_be };
     let Some(original) = roll.pick(&can_be) else { return };
     let mut correction = json!({
         "id": history.id(), "noun": original.noun(), "original": original.id(), "reason": "typed wrong",

@@ -1,14 +1,17 @@
 //! The answers against the slow evaluator, question by question.
 
 use preen_domain::{
-    answers::{ComponentUsage, DueItem, Moment, component_usage, due_of_model, may_fly_one, model_usage},
+    answers::{
+        ComponentUsage, DueItem, Moment, component_usage, due_of_model, may_fly_one, model_usage,
+        repeat_defects,
+    },
     facts::{Fact, Recorded},
     fleet::Fleet,
     time::Instant,
 };
 
 use crate::slow::{
-    Asked, Book, checks, usage,
+    Asked, Book, checks, defects, usage,
     verdict::{self, Reason},
 };
 
@@ -22,6 +25,16 @@ pub fn differences(fleet: &Fleet, book: &Book, moments: &[Moment]) -> Vec<String
         usage_differences(fleet, book, as_of, &mut list);
     }
     for moment in moments {
+        let mut fast: Vec<String> = repeat_defects(fleet, *moment)
+            .into_iter()
+            .filter(|finding| finding.code == "defect_repeats")
+            .map(|finding| finding.subject)
+            .collect();
+        fast.sort();
+        let slow = defects::came_back(book, moment.as_of);
+        if fast != slow {
+            list.push(format!("{}: came back {fast:?}, slow {slow:?}", moment.as_of));
+        }
         for model in book.models() {
             let asked = Asked { as_of: moment.as_of, on: moment.on, pilot: moment.pilot };
             let tag = fleet.model_tag(model);

@@ -5,7 +5,8 @@ use std::collections::BTreeSet;
 use chrono::Days;
 use preen_domain::{
     answers::{
-        DefectStanding, Moment, defect_standing, defects_near_limit, may_fly, repeat_defects, undeferred_defects,
+        DefectStanding, Moment, defect_standing, defects_near_limit, may_fly, repeat_defects,
+        undeferred_defects,
     },
     facts::{Deferral, Fact, Recorded},
     fleet::{DefectFile, Fleet},
@@ -14,7 +15,10 @@ use preen_domain::{
 };
 use proptest::prelude::*;
 
-use crate::history::{History, Roll, seeds};
+use crate::{
+    history::{History, Roll, seeds},
+    world::start,
+};
 
 fn cases(count: u32) -> ProptestConfig {
     ProptestConfig { cases: count, failure_persistence: None, ..ProptestConfig::default() }
@@ -149,7 +153,7 @@ fn everything_about_deferrals_happens() {
             if defect.cause.is_some_and(|cause| cause.is_never_deferred()) {
                 happened.insert("never to be put off");
             }
-            for ahead in [0, 20, 45] {
+            for ahead in [0, 20, 60] {
                 let now = today(&history);
                 let on = now.on + Days::new(ahead);
                 let standing = defect_standing(fleet, id, Moment { on, ..now }).unwrap();
@@ -173,9 +177,12 @@ fn everything_about_deferrals_happens() {
                 }
             }
         }
-        let board = may_fly(fleet, today(&history));
-        if board.models.iter().any(|model| model.restrictions.len() > model.tightest.len()) {
-            happened.insert("restrictions together");
+        let lived_s = history.cursor.seconds_since(start());
+        for tenth in 1..=10 {
+            let board = may_fly(fleet, Moment::today(fleet, start().plus_seconds(lived_s * tenth / 10)));
+            if board.models.iter().any(|model| model.restrictions.len() > model.tightest.len()) {
+                happened.insert("restrictions together");
+            }
         }
         for recorded in &history.facts {
             if let Fact::Correction(correction) = &recorded.fact

@@ -6,12 +6,12 @@ use preen_domain::{
     facts::{Defect, Restriction, Subject},
     ids::ModelId,
     time::{Instant, day_of},
-    words::{CheckResult, RestrictionKind, Severity},
+    words::{CheckResult, ClosureKind, DefectCause, PartKind, RestrictionKind, Severity},
 };
 
 use super::{
     Asked, Book, each,
-    places::{carried, carrier},
+    places::{carried, carrier, kind_of, positions, stay_at},
 };
 
 pub struct Open<'a> {
@@ -180,4 +180,61 @@ fn judge<'a>(book: &Book, defect: &'a Defect, asked: Asked) -> Open<'a> {
         restrictions.clear();
     }
     Open { defect, severity, flights_left, restrictions }
+}
+
+/// What two defects have in common that are the same: cause, kind of part and of position, or place on a model.
+type Sort = (DefectCause, Option<PartKind>, Option<String>, Option<String>);
+
+fn sort_of(book: &Book, defect: &Defect) -> Option<Sort> {
+    let cause = defect.cause?;
+    if cause == DefectCause::Unknown || cause == DefectCause::Other {
+        return None;
+    }
+    match defect.subject {
+        Subject::Model(_) => {
+            Some((cause, None, None, Some(defect.place.as_ref()?.to_string().to_lowercase())))
+        }
+        Subject::Component(part) => {
+            let stay = stay_at(book, part, defect.occurred_at);
+            let position = stay.and_then(|stay| {
+                positions(book, stay.inside).into_iter().find(|position| position.path == stay.position)
+            });
+            let kind = position.map(|position| position.kind.to_string());
+            Some((cause, Some(kind_of(book, part)), kind, None))
+        }
+    }
+}
+
+/// Names of defects that came back on their model within 50 flights or 90 days and say nothing of why.
+pub fn came_back(book: &Book, as_of: Instant) -> Vec<String> {
+    let counts = |defect: &&Defect| {
+        let is_found_wrong = each!(book, Closure).any(|closure| {
+            closure.defect == defect.id
+                && closure.occurred_at <= as_of
+                && closure.kind == ClosureKind::FoundWrong
+        });
+        defect.occurred_at <= as_of && !is_found_wrong && sort_of(book, defect).is_some()
+    };
+    let mut list = Vec::new();
+    for later in each!(book, Defect).filter(counts) {
+        let has_earlier = each!(book, Defect).filter(counts).any(|earlier| {
+            let between = each!(book, Flight)
+                .filter(|flight| {
+                    flight.model == later.model
+                        && earlier.occurred_at <= flight.occurred_at
+                        && flight.occurred_at < later.occurred_at
+                })
+                .count();
+            let days = day_of(later.occurred_at, book.zone) - day_of(earlier.occurred_at, book.zone);
+            (earlier.occurred_at, earlier.id) < (later.occurred_at, later.id)
+                && earlier.model == later.model
+                && sort_of(book, earlier) == sort_of(book, later)
+                && (between <= 50 || days.num_days() <= 90)
+        });
+        if has_earlier && later.cause_note.is_none() {
+            list.push(later.tag.as_ref().map_or_else(|| later.id.to_string(), ToString::to_string));
+        }
+    }
+    list.sort();
+    list
 }

@@ -7,14 +7,16 @@ use utoipa::ToSchema;
 
 use super::{
     Moment,
-    defects::{OpenDefect, is_open, judge, name_of},
+    defects::{OpenDefect, judge},
     may_fly::RestrictionSaid,
     repeats::repeats_of,
-    terms::{MOST_DEFERRALS, Terms},
 };
 use crate::{
     facts::{Defect, Deferral, Fact, Inside, Recorded, Restriction, Subject},
-    fleet::{DefectFile, Fleet, Place},
+    fleet::{
+        DefectFile, Fleet, Place,
+        terms::{MOST_DEFERRALS, Terms, is_deferred_when_found, is_open, name_of},
+    },
     ids::{DefectId, MemberId, ModelId},
     rules::{Broken, check, check_recorder},
     time::{Instant, day_of},
@@ -229,7 +231,7 @@ fn events(fleet: &Fleet, file: &DefectFile, recorded: &Recorded<Defect>, as_of: 
     let fact = &recorded.fact;
     let found = format!("found on {}, class {}: {}", fleet.model_tag(fact.model), fact.severity, fact.text);
     say(fact.occurred_at, "defect", fact.found_by.unwrap_or(recorded.recorded_by), found);
-    let stated = usize::from(super::terms::is_deferred_when_found(fact));
+    let stated = usize::from(is_deferred_when_found(fact));
     for (place, deferral) in file.deferrals.iter().enumerate() {
         let word = if place + stated + 1 == MOST_DEFERRALS { "extended" } else { "deferred" };
         let until = deferral.fact.fix_by_on.map(|on| format!(" to {on}")).unwrap_or_default();

@@ -2,20 +2,19 @@
 
 use chrono::NaiveDate;
 
-use super::{
-    Moment,
-    may_fly::RestrictionSaid,
-    terms::{
-        MOST_DEFERRALS, Terms, deferrals_by, flights_of, flown_with, is_looked_at_since, own_terms,
-        restrict_until,
-    },
-};
+use super::{Moment, may_fly::RestrictionSaid};
 use crate::{
     facts::{Defect, Recorded, Subject},
     finding::Finding,
-    fleet::{DefectFile, Fitted, Fleet},
+    fleet::{
+        DefectFile, Fitted, Fleet,
+        terms::{
+            MOST_DEFERRALS, Terms, deferrals_by, flights_of, flown_with, is_looked_at_since, is_open,
+            name_of, own_terms, restrict_until,
+        },
+    },
     ids::{DefectId, ModelId},
-    time::{Instant, day_of},
+    time::day_of,
     words::{RestrictionKind, Severity},
 };
 
@@ -38,11 +37,6 @@ pub(crate) struct OpenDefect<'a> {
     pub within_left: Option<i64>,
     /// Flights flown since the terms in force began.
     pub flown: i64,
-}
-
-/// Tag of a defect, or its id.
-pub(crate) fn name_of(defect: &Defect) -> String {
-    defect.tag.as_ref().map_or_else(|| defect.id.to_string(), ToString::to_string)
 }
 
 impl OpenDefect<'_> {
@@ -127,7 +121,8 @@ impl OpenDefect<'_> {
     pub(crate) fn clear_by(&self, fleet: &Fleet) -> String {
         let name = self.name();
         let mut ways = vec![format!("repair and release {name}")];
-        if self.can_be_deferred() && (self.is_raised() || self.deferrals.is_empty()) {
+        let asks_for_terms = self.deferrals.is_empty() && self.severity == Severity::Restrict;
+        if self.can_be_deferred() && (self.is_raised() || asks_for_terms) {
             ways.push(match self.deferrals.first() {
                 None => format!("have {name} deferred by the model's owner or an inspector"),
                 Some(first) => format!(
@@ -171,14 +166,6 @@ pub(crate) fn open_defects<'a>(
     list
 }
 
-/// Whether a defect had been found and not closed by a moment: by a closure, or by the release of a repair
-/// that names it.
-pub(crate) fn is_open(fleet: &Fleet, file: &DefectFile, as_of: Instant) -> bool {
-    file.defect.as_ref().is_some_and(|defect| defect.fact.occurred_at <= as_of)
-        && file.closures.until(as_of).is_empty()
-        && !file.repairs.iter().filter_map(|id| fleet.repair(*id)).any(|repair| repair.is_released_at(as_of))
-}
-
 /// How a defect stands on a day under its terms, whether it is open or not; `None` if it is not on record.
 ///
 /// At its limit a restricted one grounds and a watched one restricts by itself: at the stated last day or count, else
@@ -215,10 +202,4 @@ pub(crate) fn judge<'a>(fleet: &Fleet, file: &'a DefectFile, moment: Moment) -> 
     let counts_to_ground = within_left.filter(|_| defect.severity == Severity::Restrict);
     let flights_left = by_restrictions.into_iter().chain(counts_to_ground).min();
     Some(OpenDefect { recorded, severity, deferrals, terms, last_on, flights_left, within_left, flown })
-}
-
-/// How a defect stood at the moment of a change: what the rules ask before they let it be put off.
-pub(crate) fn judge_at(fleet: &Fleet, file: &DefectFile, at: Instant) -> Option<(Severity, usize)> {
-    let moment = Moment { as_of: at, on: day_of(at, fleet.club().zone), pilot: None };
-    judge(fleet, file, moment).map(|open| (open.severity, open.deferrals.len()))
 }

@@ -9,7 +9,7 @@ use super::{
     balance::balance,
     campaigns::{CampaignWord, campaign_word},
     check_reasons::check_reasons,
-    defects::{OpenDefect, as_number, is_open, open_defects},
+    defects::{OpenDefect, as_number, open_defects},
     due::{DueItem, due_of_model},
     readings::beyond_limits,
     seats::{empty_positions, pairing_reasons, part_reasons},
@@ -18,7 +18,7 @@ use super::{
 };
 use crate::{
     finding::Finding,
-    fleet::{Fitted, Fleet},
+    fleet::{Fitted, Fleet, terms::is_open},
     ids::{ComponentId, ModelId},
     words::{RestrictionKind, Severity, State},
 };

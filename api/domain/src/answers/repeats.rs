@@ -3,14 +3,14 @@
 
 use chrono::Days;
 
-use super::{
-    Moment,
-    defects::{is_open, judge, name_of},
-};
+use super::{Moment, defects::judge};
 use crate::{
     facts::{Defect, Subject},
     finding::Finding,
-    fleet::{DefectFile, Fleet},
+    fleet::{
+        DefectFile, Fleet,
+        terms::{is_open, name_of},
+    },
     ids::{ComponentId, DefectId, ModelId, PartId},
     time::{Instant, day_of},
     words::{ClosureKind, DefectCause, PartKind, Severity},

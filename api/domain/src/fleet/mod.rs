@@ -9,6 +9,7 @@ mod counters;
 mod files;
 mod places;
 mod series;
+pub(crate) mod terms;
 
 pub(crate) use counters::seconds_of_minutes;
 pub use counters::{FlightLog, FlightRow, RiggingLog, Usage};

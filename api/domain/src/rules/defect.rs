@@ -2,9 +2,8 @@
 
 use super::Verdict;
 use crate::{
-    answers::defects::name_of,
     facts::{Closure, Defect, Restriction, Subject},
-    fleet::Fleet,
+    fleet::{Fleet, terms::name_of},
     time::Instant,
     words::{CheckResult, ClosureKind, ComponentState, RestrictionKind, Severity},
 };

@@ -2,12 +2,11 @@
 
 use super::{Verdict, defect::check_restriction};
 use crate::{
-    answers::{
-        defects::{is_open, judge_at, name_of},
-        terms::{MOST_DEFERRALS, is_deferred_when_found, own_terms},
-    },
     facts::{Deferral, Recorded},
-    fleet::{DefectFile, Fleet},
+    fleet::{
+        DefectFile, Fleet,
+        terms::{MOST_DEFERRALS, is_deferred_when_found, is_open, is_run_out_undeferred, name_of, own_terms},
+    },
     ids::MemberId,
     time::{Instant, day_of},
     words::{RestrictionKind, Severity},
@@ -29,7 +28,7 @@ pub(super) fn check(fleet: &Fleet, deferral: &Deferral, verdict: &mut Verdict) {
             "/defect",
             format!("{name} was closed by {at}: there is nothing to defer"),
         );
-    } else if judge_at(fleet, file, at) == Some((Severity::Ground, 0)) {
+    } else if is_run_out_undeferred(fleet, file, at) {
         verdict.record(
             "time_is_over",
             "/defect",

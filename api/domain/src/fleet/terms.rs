@@ -1,12 +1,11 @@
 //! The terms on which a defect may be flown with, those stated with it and those of its deferrals, and how far they
-//! are used up. What class a defect has on a day follows from them in [`super::defects`].
+//! are used up. What class a defect has on a day follows from them; that is for the answers.
 
 use chrono::{Days, NaiveDate};
 
-use super::usage::just_after;
+use super::{DefectFile, Fleet};
 use crate::{
     facts::{Defect, Deferral, Recorded, Restriction, Subject},
-    fleet::{DefectFile, Fleet},
     ids::{MemberId, ModelId},
     time::{Instant, day_of},
     words::{CheckResult, RestrictionKind, Severity},
@@ -119,7 +118,8 @@ pub(crate) fn restrict_until(
 
 /// Flights of the models that carried the subject of a defect, from a moment on and by another.
 pub(crate) fn flown_with(fleet: &Fleet, subject: Subject, from: Instant, as_of: Instant) -> i64 {
-    let end = just_after(as_of);
+    // What happened at that moment counts.
+    let end = Instant::from_micros(as_of.micros().saturating_add(1));
     let flown: u64 = match subject {
         Subject::Model(model) => fleet.model_usage(model, from, end).flights,
         Subject::Component(component) => fleet
@@ -153,4 +153,27 @@ pub(crate) fn is_looked_at_since(fleet: &Fleet, subject: Subject, since: Instant
             fleet.model_spans(component).into_iter().any(|span| looked(span.model, span.from, span.to))
         }
     }
+}
+
+/// Whether a defect had been found and not closed by a moment: by a closure, or by the release of a repair
+/// that names it.
+pub(crate) fn is_open(fleet: &Fleet, file: &DefectFile, as_of: Instant) -> bool {
+    file.defect.as_ref().is_some_and(|defect| defect.fact.occurred_at <= as_of)
+        && file.closures.until(as_of).is_empty()
+        && !file.repairs.iter().filter_map(|id| fleet.repair(*id)).any(|repair| repair.is_released_at(as_of))
+}
+
+/// Whether a defect of class restrict that nobody has put off has run out of time by a moment: it grounds, and what
+/// grounds is not put off.
+pub(crate) fn is_run_out_undeferred(fleet: &Fleet, file: &DefectFile, at: Instant) -> bool {
+    let Some(recorded) = &file.defect else { return false };
+    let last_on = restrict_until(fleet, &recorded.fact, &own_terms(recorded), false);
+    recorded.fact.severity == Severity::Restrict
+        && deferrals_by(file, at).is_empty()
+        && last_on.is_some_and(|last_on| day_of(at, fleet.club().zone) > last_on)
+}
+
+/// Tag of a defect, or its id.
+pub(crate) fn name_of(defect: &Defect) -> String {
+    defect.tag.as_ref().map_or_else(|| defect.id.to_string(), ToString::to_string)
 }
