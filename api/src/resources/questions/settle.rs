@@ -3,6 +3,7 @@
 use actix_web::{HttpResponse, post, web};
 use preen_domain::facts::{Fact, Noun, Recorded, Settlement};
 use preen_domain::ids::{QuestionId, SettlementId};
+use preen_domain::rules::may::may_see;
 use preen_domain::text::Text;
 use preen_domain::time::Instant;
 use preen_domain::words::Scope;
@@ -101,6 +102,10 @@ fn settle(
 ) -> Result<Kept<(Settled, bool)>, Problem> {
     let file = change.fleet().question(id).filter(|file| file.question.is_some());
     let asked = file.and_then(|file| file.question.clone());
+    let asked = asked.filter(|asked| {
+        let question = Fact::Question(asked.fact.clone());
+        asked.recorded_by == change.by() || may_see(change.fleet(), change.by(), &question, change.now())
+    });
     let asked = asked.ok_or_else(|| not_found(Noun::Questions, &id.to_string()))?;
     let settlement =
         Settlement { id: settling.id, question: id, occurred_at: settling.occurred_at, text: settling.text };
