@@ -55,7 +55,7 @@ fn a_question_is_put_right_from_the_command_line() {
     let flight = |at: &str| {
         json!({
             "id": uuid::Uuid::now_v7(), "model": "SG-02", "pilot": "AV", "occurred_at": at, "airtime_min": 10.0,
-            "landing": "normal",
+            "landing": "normal", "is_post_flight_logged": true,
         })
     };
     let phone = preen_tests::http::Caller::new(&demo.url(), demo.token("AV"));
