@@ -157,7 +157,7 @@ fn settle(args: &SettleArgs, session: &mut Session<'_, '_>) -> Result<Reply, Fai
             }
             None => put_right(&question, &args.fields, session)?,
         };
-        body["fact"] = fact;
+        body.as_object_mut().and_then(|body| body.insert("fact".to_owned(), fact));
     }
     let received = session.client.post(&["questions", &id, "settlement"], &[], &body)?;
     let settled: Value = received.read()?;
@@ -168,7 +168,7 @@ fn settle(args: &SettleArgs, session: &mut Session<'_, '_>) -> Result<Reply, Fai
             .map(|value| value.to_string().trim_matches('"').to_owned())
             .unwrap_or_default()
     };
-    reply.line(if settled["recorded"].is_null() {
+    reply.line(if settled.get("recorded").is_none_or(Value::is_null) {
         format!("Settled: nothing is recorded for it (revision {}).", text("/settlement/revision"))
     } else {
         format!(
@@ -183,11 +183,12 @@ fn settle(args: &SettleArgs, session: &mut Session<'_, '_>) -> Result<Reply, Fai
 
 /// What was sent, with some of its fields put right.
 fn put_right(question: &Value, fields: &[String], session: &Session<'_, '_>) -> Result<Value, Failure> {
-    let noun: Noun = question["noun"]
-        .as_str()
-        .and_then(|noun| noun.parse().ok())
-        .ok_or_else(|| Failure::bad_input("The question is about a noun that this program does not know."))?;
-    let mut fact: Map<String, Value> = question["fact"].as_object().cloned().unwrap_or_default();
+    let noun: Noun =
+        question.get("noun").and_then(Value::as_str).and_then(|noun| noun.parse().ok()).ok_or_else(|| {
+            Failure::bad_input("The question is about a noun that this program does not know.")
+        })?;
+    let mut fact: Map<String, Value> =
+        question.get("fact").and_then(Value::as_object).cloned().unwrap_or_default();
     for pair in fields {
         assign(&session.client, noun, &mut fact, pair)?;
     }

@@ -44,7 +44,7 @@ pub(super) struct Standing {
 pub(super) fn standings(fleet: &Fleet, moment: Moment) -> BTreeMap<(ChangedAnswer, String), Standing> {
     let mut all = BTreeMap::new();
     for (tag, model) in in_service(fleet, moment) {
-        let tag = tag.to_string();
+        let tag = tag.clone();
         let of_model = |text: String| Standing { text, model: Some(tag.clone()), part: None };
         for item in due_of_model(fleet, model, moment) {
             all.insert((ChangedAnswer::Due, format!("{tag} {}", item.group)), of_model(due_text(&item)));
