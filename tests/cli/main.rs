@@ -17,3 +17,4 @@ mod printing;
 mod responder;
 mod stories;
 mod trend;
+mod weigh;
