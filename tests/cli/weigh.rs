@@ -67,7 +67,7 @@ fn a_question_comes_from_a_file() {
     let answer: Value = alone().input(&question.to_string()).json("weigh --from -");
     assert_eq!(answer["mass"]["mass_g"], 1202.5);
     assert_eq!(answer["budget"][0]["part"], "level");
-    alone().input("{}").run("weigh --from -").code(3).talks("missing field `supports`");
+    alone().input("{}").run("weigh --from -").code(3).talks("Missing field `supports`");
     alone().input("{}").run("weigh --from - --u-scale 1").code(3).talks("cannot be used with");
     alone().run("weigh").code(3).talks("--support");
 }
