@@ -210,7 +210,7 @@ mod tests {
             reconcile(&list, weighings, level, set_up, 50.0).expect("comparable").arm_2u_mm.expect("a gap")
         };
         let level = Levelling::default();
-        let once = of(&[supports.clone()], level, SetUp::Kept);
+        let once = of(std::slice::from_ref(&supports), level, SetUp::Kept);
         let twice = [supports.clone(), supports.clone()];
         assert!((of(&twice, level, SetUp::Kept) - once).abs() < 1e-9);
         assert!((of(&twice, level, SetUp::Anew) - once / 2f64.sqrt()).abs() < 1e-9);
