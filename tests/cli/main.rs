@@ -16,5 +16,6 @@ mod preen;
 mod printing;
 mod responder;
 mod stories;
+mod time;
 mod trend;
 mod weigh;
