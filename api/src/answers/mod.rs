@@ -3,6 +3,7 @@
 pub mod ask;
 pub mod balance;
 pub mod ballast;
+pub mod campaigns;
 pub mod changes;
 pub mod club;
 pub mod compute;
@@ -11,6 +12,7 @@ pub mod exchange;
 pub mod life;
 pub mod may_fly;
 pub mod part_life;
+pub mod stock;
 pub mod trend;
 pub mod whereabouts;
 
@@ -24,6 +26,8 @@ pub fn routes(config: &mut ServiceConfig<'_>) {
     whereabouts::routes(config);
     balance::routes(config);
     ballast::routes(config);
+    campaigns::routes(config);
+    stock::routes(config);
     changes::routes(config);
     life::routes(config);
     part_life::routes(config);

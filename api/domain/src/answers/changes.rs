@@ -173,6 +173,7 @@ fn concerned(fleet: &Fleet, fact: &Fact, at: Instant) -> Vec<ModelId> {
         Fact::Measurement(reading) => subject(reading.subject),
         Fact::Component(component) => part(component.id),
         Fact::Condition(condition) => part(condition.component),
+        Fact::CampaignWork(work) => part(work.component),
         Fact::Charge(charge) => part(charge.component),
         Fact::Pairing(pairing) => part(pairing.component),
         Fact::MatchedSet(set) => part(set.component),
@@ -194,6 +195,7 @@ fn concerned(fleet: &Fleet, fact: &Fact, at: Instant) -> Vec<ModelId> {
         | Fact::Part(_)
         | Fact::Programme(_)
         | Fact::Campaign(_)
+        | Fact::CampaignClosure(_)
         | Fact::ClubLimit(_)
         | Fact::Lot(_)
         | Fact::Slug(_)

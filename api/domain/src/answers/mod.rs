@@ -20,6 +20,7 @@ mod part_life;
 pub mod readings;
 mod seats;
 mod service;
+mod stock;
 mod swap;
 mod trend;
 mod usage;
@@ -27,6 +28,11 @@ mod whereabouts;
 
 pub use balance::{Balanced, CgInRange, Method, UnweighedMove, balance, mass_items};
 pub use ballast::{BallastWanted, ModelBallast, NoBallast, ballast};
+pub use campaigns::{
+    ActionProgress, CampaignList, CampaignProgress, CampaignRow, CampaignShown, CampaignTarget, PartLeft,
+    ReplacementNeed, TargetAction, TargetCounts, WaiverSaid, WorkGroup, WorkStep, campaign_progress,
+    campaigns_said,
+};
 pub use changes::{ChangedBy, Changes, ModelChange, changes};
 pub use club::ClubSaid;
 pub use due::{DueItem, DueList, due, due_of_model};
@@ -41,6 +47,7 @@ pub use part_life::{
     GroupGrowth, GrowthComparison, KindLife, LifeOutcome, NO_BATCH, PartGrowth, PartLife, PartLifeQuestion,
     PartLifeRow, WearGrowth, life_unit, part_life,
 };
+pub use stock::{LoosePart, Reservation, Stock, StockRow, stock};
 pub use swap::{
     Exchange, FitRequest, RemoveRequest, SwapAnswer, SwapDelta, SwapPlan, SwapRequest, plan_fit,
     plan_removal, plan_swap,

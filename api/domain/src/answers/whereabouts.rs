@@ -9,6 +9,7 @@ use crate::{
     fleet::{Fleet, LoanFile, Place},
     formulas::calendar::days_between,
     ids::{ComponentId, LoanId, PartId},
+    rules::loan::running,
     text::Tag,
     words::ComponentState,
 };
@@ -66,13 +67,7 @@ pub struct WhereRow {
 
 /// The loan that runs on the day asked about, if any.
 pub(crate) fn running_loan<'a>(fleet: &'a Fleet, loans: &[LoanId], moment: Moment) -> Option<&'a LoanFile> {
-    loans.iter().filter_map(|id| fleet.loan(*id)).find(|file| {
-        file.loan.as_ref().is_some_and(|loan| {
-            loan.fact.occurred_at <= moment.as_of
-                && loan.fact.from_on <= moment.on
-                && file.returns.until(moment.as_of).is_empty()
-        })
-    })
+    running(fleet, loans, moment.as_of, moment.on)
 }
 
 /// Where the parts asked for are on the day asked about.

@@ -31,6 +31,7 @@ pub mod principal;
 pub mod range;
 pub mod reconcile;
 pub mod scarf;
+pub mod serial;
 pub mod stability;
 pub mod standing;
 pub mod swap;

@@ -1,10 +1,28 @@
 //! Loans and their return.
 
+use chrono::NaiveDate;
+
 use super::Verdict;
 use crate::{
     facts::{Loan, LoanReturn, Subject},
-    fleet::Fleet,
+    fleet::{Fleet, LoanFile},
+    ids::LoanId,
+    time::Instant,
 };
+
+/// The loan that runs on a club day by what had happened by a moment: agreed, begun, not returned.
+pub(crate) fn running<'a>(
+    fleet: &'a Fleet,
+    loans: &[LoanId],
+    as_of: Instant,
+    on: NaiveDate,
+) -> Option<&'a LoanFile> {
+    loans.iter().filter_map(|id| fleet.loan(*id)).find(|file| {
+        file.loan.as_ref().is_some_and(|loan| {
+            loan.fact.occurred_at <= as_of && loan.fact.from_on <= on && file.returns.until(as_of).is_empty()
+        })
+    })
+}
 
 pub(super) fn check(fleet: &Fleet, loan: &Loan, verdict: &mut Verdict) {
     verdict.subject(fleet, "/item", loan.item);
@@ -15,7 +33,7 @@ pub(super) fn check(fleet: &Fleet, loan: &Loan, verdict: &mut Verdict) {
     if loan.due_back_on < loan.from_on {
         verdict.value("due_before_start", "/due_back_on", "it is due back on or after its first day");
     }
-    let of_item: &[crate::ids::LoanId] = match loan.item {
+    let of_item: &[LoanId] = match loan.item {
         Subject::Model(model) => fleet.model(model).map_or(&[], |file| file.loans.as_slice()),
         Subject::Component(component) => fleet.component(component).map_or(&[], |file| file.loans.as_slice()),
     };

@@ -221,6 +221,21 @@ fn may_record(person: &Person<'_>, fact: &Fact) -> Result<(), String> {
             &[Role::Inspector, Role::SafetyOfficer],
             "Campaigns are opened by an inspector or the safety officer.",
         ),
+        Fact::CampaignClosure(_) => person.must(
+            &[Role::Inspector, Role::SafetyOfficer],
+            "Campaigns are closed by an inspector or the safety officer.",
+        ),
+        Fact::CampaignWork(work) => {
+            let model = person.model_of(work.component);
+            if model.is_none() && person.has(&[Role::Stores]) {
+                return Ok(());
+            }
+            person.own_or(
+                model,
+                CHECKS,
+                "A part is inspected by the model's owner, a builder, an inspector or the safety officer.",
+            )
+        }
         Fact::Loan(_) | Fact::LoanReturn(_) => {
             person.must(&[Role::Stores], "Loans go out and come back through stores.")
         }
@@ -348,6 +363,7 @@ pub fn may_see(fleet: &Fleet, member: MemberId, fact: &Fact, now: Instant) -> bo
             Subject::Model(model) => person.borrows(model),
             Subject::Component(part) => person.borrows_part(part),
         },
+        Fact::CampaignWork(work) => person.borrows_part(work.component),
         Fact::Loan(loan) => loan.lent_to == member,
         Fact::ClubLimit(_) => true,
         Fact::Charge(charge) => person.borrows_part(charge.component),
@@ -361,6 +377,7 @@ pub fn may_see(fleet: &Fleet, member: MemberId, fact: &Fact, now: Instant) -> bo
         | Fact::Closure(_)
         | Fact::Release(_)
         | Fact::Campaign(_)
+        | Fact::CampaignClosure(_)
         | Fact::LoanReturn(_)
         | Fact::Correction(_) => false,
     }
