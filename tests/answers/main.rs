@@ -8,6 +8,7 @@ mod board;
 mod campaigns;
 mod checks;
 
+mod dump;
 mod life;
 mod parts;
 mod trend;

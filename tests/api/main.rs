@@ -6,6 +6,7 @@ mod bad_input;
 mod bench_ballast;
 mod bench_linkage;
 mod bench_wire;
+mod campaigns;
 mod clock;
 mod crowd;
 mod description;

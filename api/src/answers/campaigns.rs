@@ -19,7 +19,7 @@ use crate::access::actor::{Reader, Writer};
 use crate::db::door::Kept;
 use crate::problem::Problem;
 use crate::resources::body::{Body, is_preview, parse_fact, resolve_at_pointers};
-use crate::resources::entry::{add_in_door, find_id, not_found, tried_out};
+use crate::resources::entry::{add_in_door, not_found, tried_out};
 use crate::resources::page::Pairs;
 use crate::state::Shared;
 
@@ -125,8 +125,9 @@ pub async fn close_campaign(
     const POINTERS: &[Reference] =
         &[("/waived/*/component", Noun::Components), ("/closed_by", Noun::Members)];
     let actor = actor.0;
-    let campaign = CampaignId(find_id(&state, &actor, Noun::Campaigns, &id).await?);
     let held = actor.fleet(&state).await?;
+    let known = held.names.find(Noun::Campaigns, &id);
+    let campaign = CampaignId(known.ok_or_else(|| not_found(Noun::Campaigns, &id))?);
     let is_preview = is_preview(&query)?;
     let mut body = body.read().await?;
     resolve_at_pointers(POINTERS, "", &mut body, &held.names)?;

@@ -105,7 +105,7 @@ pub fn of_model(book: &Book, model: ModelId, asked: Asked) -> Verdict {
 }
 
 /// The loan of an item that runs on the day: agreed by then, begun, not returned by then.
-fn running(book: &Book, item: Subject, asked: Asked) -> Option<&Loan> {
+pub fn running(book: &Book, item: Subject, asked: Asked) -> Option<&Loan> {
     let mut running: Vec<&Loan> = each!(book, Loan)
         .filter(|loan| {
             let is_back =

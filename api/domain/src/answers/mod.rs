@@ -45,7 +45,7 @@ pub use may_fly::{FleetBoard, ModelVerdict, NextDue, RestrictionSaid, may_fly, m
 pub use moment::{Answer, Moment, frame};
 pub use part_life::{
     GroupGrowth, GrowthComparison, KindLife, LifeOutcome, NO_BATCH, PartGrowth, PartLife, PartLifeQuestion,
-    PartLifeRow, WearGrowth, life_unit, part_life,
+    PartLifeRow, WearGrowth, part_life,
 };
 pub use stock::{LoosePart, Reservation, Stock, StockRow, stock};
 pub use swap::{

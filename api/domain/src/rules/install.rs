@@ -93,6 +93,7 @@ fn judge_fit(fleet: &Fleet, question: FitQuestion<'_>, verdict: &mut Verdict) {
             format!("{tag} is {}: only a serviceable part may be fitted", state.as_str().replace('_', " ")),
         ),
     }
+    super::loan::check_fit(fleet, question.component, tag, question.inside, question.at, verdict);
     check_free(fleet, question, verdict);
     check_loop(fleet, question, verdict);
     if holder_is_known(fleet, question.inside) {

@@ -2,12 +2,17 @@
 
 use chrono::NaiveDate;
 
-use super::Verdict;
+use super::{
+    Verdict,
+    campaign::{is_gone, loan_around},
+};
 use crate::{
-    facts::{Loan, LoanReturn, Subject},
-    fleet::{Fleet, LoanFile},
-    ids::LoanId,
-    time::Instant,
+    facts::{Inside, Loan, LoanReturn, Subject},
+    fleet::{Fleet, LoanFile, Place},
+    ids::{ComponentId, LoanId, ModelId},
+    text::Tag,
+    time::{Instant, day_of},
+    words::ComponentState,
 };
 
 /// The loan that runs on a club day by what had happened by a moment: agreed, begun, not returned.
@@ -33,6 +38,7 @@ pub(super) fn check(fleet: &Fleet, loan: &Loan, verdict: &mut Verdict) {
     if loan.due_back_on < loan.from_on {
         verdict.value("due_before_start", "/due_back_on", "it is due back on or after its first day");
     }
+    check_at_hand(fleet, loan, verdict);
     let of_item: &[LoanId] = match loan.item {
         Subject::Model(model) => fleet.model(model).map_or(&[], |file| file.loans.as_slice()),
         Subject::Component(component) => fleet.component(component).map_or(&[], |file| file.loans.as_slice()),
@@ -60,7 +66,102 @@ pub(super) fn check_return(fleet: &Fleet, back: &LoanReturn, verdict: &mut Verdi
         verdict.value("unknown_reference", "/loan", format!("no loan `{}` in this club", back.loan));
         return;
     };
+    if let Some(loan) = file.loan.as_ref().map(|loan| &loan.fact) {
+        if back.occurred_at < loan.occurred_at {
+            verdict.record(
+                "returned_before_lent",
+                "/occurred_at",
+                format!("it was lent at {}: it comes back later than that", loan.occurred_at),
+            );
+        }
+        if let Subject::Component(component) = loan.item
+            && let Place::InModel(model, path) = fleet.place_at(component, back.occurred_at)
+            && is_borrowers(fleet, loan, model)
+        {
+            verdict.record(
+                "still_fitted",
+                "/loan",
+                format!(
+                    "{} still sits in {} {path}: take it out before it comes back",
+                    fleet.component_tag(component),
+                    fleet.model_tag(model)
+                ),
+            );
+        }
+    }
     if file.returns.iter().any(|known| known.fact.id != back.id) {
         verdict.record("already_returned", "/loan", "it is back already");
+    }
+}
+
+/// What is lent has to be there: neither scrapped, sold nor lent along with what it sits in.
+fn check_at_hand(fleet: &Fleet, loan: &Loan, verdict: &mut Verdict) {
+    match loan.item {
+        Subject::Model(model) => {
+            if is_gone(fleet, model, loan.occurred_at) {
+                verdict.record(
+                    "model_gone",
+                    "/item",
+                    format!("{} has left the fleet: nobody can lend it", fleet.model_tag(model)),
+                );
+            }
+        }
+        Subject::Component(component) => {
+            let Some(file) = fleet.component(component) else { return };
+            let tag = fleet.component_tag(component);
+            if file.state_at(loan.occurred_at) == ComponentState::Scrapped {
+                verdict.record("scrapped", "/item", format!("{tag} was scrapped: nobody can lend it"));
+            }
+            let holder = file.span_at(loan.occurred_at).map(|span| span.inside);
+            if let Some(Inside::Component(holder)) = holder
+                && loan_around(fleet, holder, loan.occurred_at, loan.from_on).is_some_and(|around| {
+                    around.id != loan.id && matches!(around.item, Subject::Component(_))
+                })
+            {
+                verdict.record(
+                    "lent_already",
+                    "/item",
+                    format!("{tag} is lent along with what it sits in: take it out first"),
+                );
+            }
+        }
+    }
+}
+
+/// Whether a model is one for which a part was lent.
+fn is_borrowers(fleet: &Fleet, loan: &Loan, model: ModelId) -> bool {
+    loan.for_model == Some(model)
+        || fleet.model_data(model).is_some_and(|data| data.owner == Some(loan.lent_to))
+}
+
+/// A part that is lent goes into what it was lent for, or into a model of who has it, and nowhere else.
+pub(super) fn check_fit(
+    fleet: &Fleet,
+    component: ComponentId,
+    tag: &Tag,
+    inside: Inside,
+    at: Instant,
+    verdict: &mut Verdict,
+) {
+    let Some(file) = fleet.component(component) else { return };
+    let on = day_of(at, fleet.club().zone);
+    let Some(loan) = running(fleet, &file.loans, at, on).and_then(|file| file.loan.as_ref()) else { return };
+    let model = match inside {
+        Inside::Model(model) => Some(model),
+        Inside::Component(holder) => match fleet.place_at(holder, at) {
+            Place::InModel(model, _) => Some(model),
+            Place::InPanel(..) | Place::Loose => None,
+        },
+    };
+    if model.is_some_and(|model| !is_borrowers(fleet, &loan.fact, model)) {
+        verdict.record(
+            "lent_elsewhere",
+            "/component",
+            format!(
+                "{tag} is lent to {} since {}: record its return first",
+                fleet.member_tag(loan.fact.lent_to),
+                loan.fact.from_on
+            ),
+        );
     }
 }

@@ -321,10 +321,9 @@ fn is_milder(old: &Limit, new: &Limit) -> bool {
 }
 
 fn may_change_condition(person: &Person<'_>, condition: &Condition) -> Result<(), String> {
-    let before = person.fleet.component(condition.component).map(|file| file.state_at(condition.occurred_at));
-    let is_out_of_quarantine = condition.state == ComponentState::Serviceable
-        && matches!(before, Some(ComponentState::Held | ComponentState::Unserviceable));
-    if is_out_of_quarantine {
+    let is_into_service =
+        matches!(condition.state, ComponentState::Serviceable | ComponentState::NewUntested);
+    if is_into_service && was_put_apart(person.fleet, condition) {
         return person.must(&[Role::Inspector], "A part leaves quarantine only by an inspector.");
     }
     person.own_or(
@@ -332,6 +331,25 @@ fn may_change_condition(person: &Person<'_>, condition: &Condition) -> Result<()
         &[Role::Builder, Role::Stores, Role::Inspector],
         "The state of a part is changed by stores, a builder, an inspector or the owner of its model.",
     )
+}
+
+/// Whether a part was held or unserviceable since it was last serviceable. A repair meanwhile does not take it out of
+/// quarantine: who mended it does not put it back into service.
+fn was_put_apart(fleet: &Fleet, condition: &Condition) -> bool {
+    let Some(file) = fleet.component(condition.component) else { return false };
+    let entered = file.component.iter().map(|component| component.fact.state);
+    let changes = file
+        .conditions
+        .until(condition.occurred_at)
+        .iter()
+        .filter(|known| known.fact.id != condition.id)
+        .map(|known| known.fact.state);
+    let states: Vec<ComponentState> = entered.chain(changes).collect();
+    states
+        .into_iter()
+        .rev()
+        .find(|state| !matches!(state, ComponentState::InRepair | ComponentState::NewUntested))
+        .is_some_and(|state| matches!(state, ComponentState::Held | ComponentState::Unserviceable))
 }
 
 /// Whether a member may see a fact at all; a visitor sees what is on loan to them, and what the lent model is

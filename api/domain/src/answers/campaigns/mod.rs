@@ -59,7 +59,8 @@ pub(crate) fn campaign_word(
     word
 }
 
-fn covers(fleet: &Fleet, campaign: &Campaign, fitted: &Fitted<'_>) -> bool {
+/// Whether a campaign covers a part where it sits.
+pub(crate) fn covers(fleet: &Fleet, campaign: &Campaign, fitted: &Fitted<'_>) -> bool {
     let kind = fitted.position.map(|position| position.kind.as_str());
     fleet.component_data(fitted.id).is_some_and(|data| names_part(campaign, data))
         && covers_kind(campaign, kind)
