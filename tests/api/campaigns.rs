@@ -188,5 +188,5 @@ on_both!(a_maker_s_serial_number_is_kept_and_compared, |world| {
     let progress = world.av.get("/campaigns/CA-1/progress").expect(200).json();
     assert_eq!(progress["targets"].as_array().unwrap().len(), 1);
     assert_eq!(progress["targets"][0]["serial"], "SN0150");
-    assert_eq!(progress["serials_unknown"], json!(["B1", "B2", "B3", "C1"]));
+    assert_eq!(progress["serials_unknown"], json!(["B1", "B2", "B3", "C1"]), "nobody wrote theirs down");
 });

@@ -4,6 +4,7 @@
 mod campaign;
 mod correct;
 mod install;
+mod loan;
 mod master;
 mod may;
 mod repair;

@@ -6,10 +6,11 @@ use utoipa::ToSchema;
 
 use super::Moment;
 use crate::{
+    facts::Subject,
     fleet::{Fleet, LoanFile, Place},
     formulas::calendar::days_between,
     ids::{ComponentId, LoanId, PartId},
-    rules::loan::running,
+    rules::{campaign::loan_around, loan::running},
     text::Tag,
     words::ComponentState,
 };
@@ -102,8 +103,9 @@ fn where_row(fleet: &Fleet, id: ComponentId, moment: Moment) -> Option<WhereRow>
         Place::InPanel(panel, path) => (None, Some(fleet.component_tag(panel)), Some(path)),
         Place::Loose => (None, None, None),
     };
-    let loan =
-        running_loan(fleet, &file.loans, moment).and_then(|file| file.loan.as_ref()).map(|loan| &loan.fact);
+    // What is lent carries everything in it along.
+    let loan = loan_around(fleet, id, moment.as_of, moment.on)
+        .filter(|loan| matches!(loan.item, Subject::Component(_)));
     Some(WhereRow {
         component: data.tag.to_string(),
         part: fleet.part(data.part).map_or_else(|| data.part.to_string(), |part| part.fact.tag.to_string()),

@@ -61,21 +61,24 @@ pub fn is_in_range(serial: &str, from: Option<&str>, to: Option<&str>) -> bool {
         && to.is_none_or(|to| compare_serials(serial, to) != Ordering::Greater)
 }
 
-/// Whether two serial numbers are written after one pattern: the same letters in the same places, numbers between.
+/// Whether two serial numbers are written after one pattern: they begin with the same letters, and letters and numbers
+/// take turns alike.
 ///
 /// ```
 /// use preen_domain::formulas::serial::reads_alike;
 /// assert!(reads_alike("SN0250", "sn7"));
+/// assert!(reads_alike("SV08-A001", "SV08-B250"));
 /// assert!(!reads_alike("SV08-B001", "B0250"));
+/// assert!(!reads_alike("B7", "SN7"));
 /// ```
 #[must_use]
 pub fn reads_alike(one: &str, other: &str) -> bool {
-    let pattern = |serial: &str| -> Vec<Option<String>> {
-        let letters = |run| match run {
-            Run::Letters(letters) => Some(letters),
-            Run::Number(..) => None,
-        };
-        runs(serial).into_iter().map(letters).collect()
+    let (one, other) = (runs(one), runs(other));
+    let take_turns_alike = one.len() == other.len()
+        && one.iter().zip(&other).all(|(a, b)| matches!(a, Run::Letters(_)) == matches!(b, Run::Letters(_)));
+    let begin_alike = match (one.first(), other.first()) {
+        (Some(Run::Letters(one)), Some(Run::Letters(other))) => one == other,
+        _ => true,
     };
-    pattern(one) == pattern(other)
+    take_turns_alike && begin_alike
 }

@@ -46,7 +46,11 @@ pub(super) fn check(fleet: &Fleet, loan: &Loan, verdict: &mut Verdict) {
     for other in of_item.iter().filter(|other| **other != loan.id).filter_map(|other| fleet.loan(*other)) {
         let Some(known) = &other.loan else { continue };
         let is_back = !other.returns.is_empty();
-        if !is_back && known.fact.from_on <= loan.due_back_on && loan.from_on <= known.fact.due_back_on {
+        let overlaps = known.fact.from_on <= loan.due_back_on && loan.from_on <= known.fact.due_back_on;
+        // Late, it is still with who has it, however short the loan was meant to be.
+        let agreed_on = day_of(loan.occurred_at, fleet.club().zone);
+        let is_late = known.fact.occurred_at <= loan.occurred_at && known.fact.due_back_on < agreed_on;
+        if !is_back && (overlaps || is_late) {
             verdict.record(
                 "lent_already",
                 "/item",
@@ -76,7 +80,7 @@ pub(super) fn check_return(fleet: &Fleet, back: &LoanReturn, verdict: &mut Verdi
         }
         if let Subject::Component(component) = loan.item
             && let Place::InModel(model, path) = fleet.place_at(component, back.occurred_at)
-            && is_borrowers(fleet, loan, model)
+            && is_borrowers(fleet, loan, model, back.occurred_at)
         {
             verdict.record(
                 "still_fitted",
@@ -128,10 +132,15 @@ fn check_at_hand(fleet: &Fleet, loan: &Loan, verdict: &mut Verdict) {
     }
 }
 
-/// Whether a model is one for which a part was lent.
-fn is_borrowers(fleet: &Fleet, loan: &Loan, model: ModelId) -> bool {
-    loan.for_model == Some(model)
-        || fleet.model_data(model).is_some_and(|data| data.owner == Some(loan.lent_to))
+/// Whether a model is one for which a part was lent: named by the loan, the borrower's own, or lent to the borrower too.
+fn is_borrowers(fleet: &Fleet, loan: &Loan, model: ModelId, at: Instant) -> bool {
+    let Some(file) = fleet.model(model) else { return false };
+    let on = day_of(at, fleet.club().zone);
+    let has_model = running(fleet, &file.loans, at, on)
+        .and_then(|other| other.loan.as_ref())
+        .is_some_and(|other| other.fact.lent_to == loan.lent_to);
+    let is_own = file.model.as_ref().is_some_and(|data| data.fact.owner == Some(loan.lent_to));
+    loan.for_model == Some(model) || is_own || has_model
 }
 
 /// A part that is lent goes into what it was lent for, or into a model of who has it, and nowhere else.
@@ -153,7 +162,7 @@ pub(super) fn check_fit(
             Place::InPanel(..) | Place::Loose => None,
         },
     };
-    if model.is_some_and(|model| !is_borrowers(fleet, &loan.fact, model)) {
+    if model.is_some_and(|model| !is_borrowers(fleet, &loan.fact, model, at)) {
         verdict.record(
             "lent_elsewhere",
             "/component",
