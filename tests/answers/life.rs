@@ -200,5 +200,8 @@ fn a_part_fitted_again_after_a_failure_enters_its_next_life_late() {
         [(LifeOutcome::Failed, 1, 0.0, failed_age), (LifeOutcome::Running, 2, failed_age, 271.0)]
     );
     assert_eq!((more, same), (failures + 1, exposure), "one failure more in the same use");
-    assert!(notes.iter().any(|note| note.starts_with("1 part was fitted again after a failure")), "{notes:?}");
+    assert!(
+        notes.iter().any(|note| note.starts_with("1 part was fitted again after a failure")),
+        "{notes:?}"
+    );
 }

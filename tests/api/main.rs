@@ -15,6 +15,7 @@ mod erasure;
 mod feed;
 mod life;
 mod lists;
+mod questions;
 mod queue;
 mod race;
 mod recording;

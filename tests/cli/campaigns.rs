@@ -42,7 +42,7 @@ fn what_there_is_of_a_servo() {
 #[test]
 fn a_campaign_is_opened_worked_off_and_closed() {
     let demo = Demo::own();
-    let (qs, av) = (demo.preen("QS"), demo.preen("AV"));
+    let (qs, bk) = (demo.preen("QS"), demo.preen("BK"));
     let line = "campaign open SV08 --batch C --position-kind 'flap servo' --tag CA-T \
                 --action 'inspect: look for cracks; by_on=2026-05-22'";
     qs.run(&format!("{line} --preview"))
@@ -50,7 +50,7 @@ fn a_campaign_is_opened_worked_off_and_closed() {
         .shows("Would be opened")
         .shows("SV08-C001")
         .talks("without --preview");
-    av.run(line).code(4);
+    bk.run(line).code(4);
     qs.run(line).code(0).shows("Recorded: campaign over SV08");
     qs.run("campaign open SV08 --action 'look: x'").code(3).talks("Action 1");
     qs.run("campaign open SV08 --action 'measure: x; limit=a'").code(3).talks("is not a number");

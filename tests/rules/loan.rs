@@ -39,7 +39,13 @@ fn what_is_lent_has_to_be_at_hand() {
 fn a_lent_part_goes_where_it_was_lent_and_comes_out_before_it_comes_back() {
     let mut fleet = demo();
     refused(&fleet, "loan-returns", back(&fleet, "LN-001", NOW), "still_fitted", "/loan");
-    refused(&fleet, "loan-returns", back(&fleet, "LN-002", "2026-04-12T11:00:00Z"), "returned_before_lent", "/occurred_at");
+    refused(
+        &fleet,
+        "loan-returns",
+        back(&fleet, "LN-002", "2026-04-12T11:00:00Z"),
+        "returned_before_lent",
+        "/occurred_at",
+    );
     allowed(&fleet, "loan-returns", back(&fleet, "LN-002", NOW));
 
     record(&mut fleet, "loans", loan("SV08-C005"));
@@ -50,9 +56,9 @@ fn a_lent_part_goes_where_it_was_lent_and_comes_out_before_it_comes_back() {
     let fit = json!({ "id": fresh(4), "component": "#components:SV08-C005", "occurred_at": NOW, "position": "FS.L",
                       "inside": { "component": "#components:PN-C-04" } });
     refused(&fleet, "installations", fit.clone(), "lent_elsewhere", "/component");
-    let lent = fleet.loans().find_map(|(id, file)| {
-        file.loan.as_ref().is_some_and(|loan| loan.fact.tag.is_none()).then_some(id)
-    });
+    let lent = fleet
+        .loans()
+        .find_map(|(id, file)| file.loan.as_ref().is_some_and(|loan| loan.fact.tag.is_none()).then_some(id));
     record(&mut fleet, "loan-returns", json!({ "id": fresh(5), "loan": lent, "occurred_at": NOW }));
     allowed(&fleet, "installations", fit);
 }

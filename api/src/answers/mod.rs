@@ -11,6 +11,7 @@ pub mod due;
 pub mod exchange;
 pub mod life;
 pub mod may_fly;
+pub mod open_questions;
 pub mod part_life;
 pub mod stock;
 pub mod trend;
@@ -30,6 +31,7 @@ pub fn routes(config: &mut ServiceConfig<'_>) {
     stock::routes(config);
     changes::routes(config);
     life::routes(config);
+    open_questions::routes(config);
     part_life::routes(config);
     trend::routes(config);
     exchange::routes(config);

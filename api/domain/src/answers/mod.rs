@@ -17,6 +17,7 @@ mod may_fly;
 mod moment;
 mod openings;
 mod part_life;
+mod questions;
 pub mod readings;
 mod seats;
 mod service;
@@ -33,7 +34,7 @@ pub use campaigns::{
     ReplacementNeed, TargetAction, TargetCounts, WaiverSaid, WorkGroup, WorkStep, campaign_progress,
     campaigns_said,
 };
-pub use changes::{ChangedBy, Changes, ModelChange, changes};
+pub use changes::{AnswerChange, ChangedAnswer, ChangedBy, Changes, ModelChange, changes};
 pub use club::ClubSaid;
 pub use due::{DueItem, DueList, due, due_of_model};
 pub use history::{ComponentHistory, HistoryEvent, component_history};
@@ -47,6 +48,7 @@ pub use part_life::{
     GroupGrowth, GrowthComparison, KindLife, LifeOutcome, NO_BATCH, PartGrowth, PartLife, PartLifeQuestion,
     PartLifeRow, WearGrowth, part_life,
 };
+pub use questions::{OpenQuestions, QuestionStanding, open_questions};
 pub use stock::{LoosePart, Reservation, Stock, StockRow, stock};
 pub use swap::{
     Exchange, FitRequest, RemoveRequest, SwapAnswer, SwapDelta, SwapPlan, SwapRequest, plan_fit,
