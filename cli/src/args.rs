@@ -132,6 +132,11 @@ pub enum Command {
     Life(c::life::Args),
     /// Show how a part wears, and when its limits will be reached
     Trend(c::trend::Args),
+    /// Say what there is of part types: fitted, on which shelf, lent, wanted by campaigns
+    Stock(c::stock::Args),
+    /// Show how far campaigns are, print their work list, open and close them
+    #[command(subcommand)]
+    Campaign(c::campaign::CampaignCommand),
     /// Give mass and centre of gravity of a model, or of a list on the bench
     Balance(c::balance::Args),
     /// Choose ballast slugs for cells, for a model or with the numbers of the bench
@@ -242,6 +247,12 @@ pub enum Command {
     /// Actions over all parts of a kind
     #[command(subcommand)]
     Campaigns(c::nouns::NounCommand),
+    /// Parts looked at for campaigns
+    #[command(subcommand)]
+    CampaignWorks(c::nouns::NounCommand),
+    /// Closings of campaigns
+    #[command(subcommand)]
+    CampaignClosures(c::nouns::NounCommand),
     /// Loans
     #[command(subcommand)]
     Loans(c::nouns::NounCommand),

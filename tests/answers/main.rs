@@ -5,6 +5,7 @@
 mod balance_and_swap;
 mod ballast;
 mod board;
+mod campaigns;
 mod checks;
 mod defects;
 

@@ -7,6 +7,7 @@ mod bench_ballast;
 mod bench_linkage;
 mod bench_weighing;
 mod bench_wire;
+mod campaigns;
 mod clock;
 mod crowd;
 mod defects;

@@ -375,6 +375,38 @@ text_enum! {
 }
 
 text_enum! {
+    /// Where a part is that a campaign covers. Scrapped parts and those of models that are gone are never covered.
+    TargetPlace {
+        /// In a position that the campaign covers.
+        Fitted = "fitted",
+        /// Loose, and neither lent nor kept apart.
+        Shelf = "shelf",
+        /// Loose, or in a loose panel, and lent.
+        Loaned = "loaned",
+        /// Loose and held back.
+        Held = "held",
+        /// Loose and unserviceable, kept apart.
+        Quarantine = "quarantine",
+    }
+}
+
+text_enum! {
+    /// How an action of a campaign stands on one part.
+    Standing {
+        /// Reading or inspection done, and it brought something to light that grounds or restricts.
+        Failed = "failed",
+        /// Not done, and its deadline is past.
+        Overdue = "overdue",
+        /// Not done yet.
+        Open = "open",
+        /// To be replaced, but not fitted: there is nothing to take out, and the campaign keeps it out.
+        KeptOut = "kept_out",
+        /// Done.
+        Done = "done",
+    }
+}
+
+text_enum! {
     /// What happened to a model or part besides flying, checking and mending.
     EventKind {
         /// Flown, posted, sent as freight, or driven more than 500 km: opens the transport check.

@@ -3,6 +3,7 @@
 pub mod ask;
 pub mod balance;
 pub mod ballast;
+pub mod campaigns;
 pub mod changes;
 pub mod club;
 pub mod compute;
@@ -13,6 +14,7 @@ pub mod life;
 pub mod may_fly;
 pub mod open_questions;
 pub mod part_life;
+pub mod stock;
 pub mod trend;
 pub mod whereabouts;
 
@@ -26,6 +28,8 @@ pub fn routes(config: &mut ServiceConfig<'_>) {
     whereabouts::routes(config);
     balance::routes(config);
     ballast::routes(config);
+    campaigns::routes(config);
+    stock::routes(config);
     changes::routes(config);
     defect::routes(config);
     life::routes(config);

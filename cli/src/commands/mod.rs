@@ -4,6 +4,7 @@ pub mod balance;
 pub mod ballast;
 pub mod bench;
 pub mod bench_answer;
+pub mod campaign;
 pub mod changes;
 pub mod close;
 pub mod completions;
@@ -38,6 +39,7 @@ pub mod return_loan;
 pub mod rig;
 pub mod show;
 pub mod standing;
+pub mod stock;
 pub mod subject;
 pub mod swap;
 pub mod trend;
@@ -117,6 +119,8 @@ fn dispatch(command: &Command, session: &mut Session<'_, '_>) -> Result<Reply, F
         Command::Usage(args) => usage::run(args, session),
         Command::Life(args) => life::run(args, session),
         Command::Trend(args) => trend::run(args, session),
+        Command::Stock(args) => stock::run(args, session),
+        Command::Campaign(command) => campaign::run(command, session),
         Command::Balance(args) => balance::run(args, session),
         Command::Ballast(args) => ballast::run(args, session),
         Command::Weigh(args) => weigh::run(args, session),
@@ -155,6 +159,8 @@ fn dispatch(command: &Command, session: &mut Session<'_, '_>) -> Result<Reply, F
         Command::Repairs(command) => noun(Noun::Repairs, command, session),
         Command::Releases(command) => noun(Noun::Releases, command, session),
         Command::Campaigns(command) => noun(Noun::Campaigns, command, session),
+        Command::CampaignWorks(command) => noun(Noun::CampaignWorks, command, session),
+        Command::CampaignClosures(command) => noun(Noun::CampaignClosures, command, session),
         Command::Loans(command) => noun(Noun::Loans, command, session),
         Command::LoanReturns(command) => noun(Noun::LoanReturns, command, session),
         Command::Limits(command) => noun(Noun::Limits, command, session),

@@ -148,7 +148,7 @@ fn tightest(
 }
 
 /// The loan of an item that runs on the day: agreed by then, begun, not returned by then.
-fn running(book: &Book, item: Subject, asked: Asked) -> Option<&Loan> {
+pub fn running(book: &Book, item: Subject, asked: Asked) -> Option<&Loan> {
     let mut running: Vec<&Loan> = each!(book, Loan)
         .filter(|loan| {
             let is_back =

@@ -223,6 +223,21 @@ fn may_record(person: &Person<'_>, fact: &Fact) -> Result<(), String> {
             &[Role::Inspector, Role::SafetyOfficer],
             "Campaigns are opened by an inspector or the safety officer.",
         ),
+        Fact::CampaignClosure(_) => person.must(
+            &[Role::Inspector, Role::SafetyOfficer],
+            "Campaigns are closed by an inspector or the safety officer.",
+        ),
+        Fact::CampaignWork(work) => {
+            let model = person.model_of(work.component);
+            if model.is_none() && person.has(&[Role::Stores]) {
+                return Ok(());
+            }
+            person.own_or(
+                model,
+                CHECKS,
+                "A part is inspected by the model's owner, a builder, an inspector or the safety officer.",
+            )
+        }
         Fact::Loan(_) | Fact::LoanReturn(_) => {
             person.must(&[Role::Stores], "Loans go out and come back through stores.")
         }
@@ -327,10 +342,9 @@ fn may_defer(person: &Person<'_>, deferral: &Deferral) -> Result<(), String> {
 }
 
 fn may_change_condition(person: &Person<'_>, condition: &Condition) -> Result<(), String> {
-    let before = person.fleet.component(condition.component).map(|file| file.state_at(condition.occurred_at));
-    let is_out_of_quarantine = condition.state == ComponentState::Serviceable
-        && matches!(before, Some(ComponentState::Held | ComponentState::Unserviceable));
-    if is_out_of_quarantine {
+    let is_into_service =
+        matches!(condition.state, ComponentState::Serviceable | ComponentState::NewUntested);
+    if is_into_service && was_put_apart(person.fleet, condition) {
         return person.must(&[Role::Inspector], "A part leaves quarantine only by an inspector.");
     }
     person.own_or(
@@ -338,6 +352,25 @@ fn may_change_condition(person: &Person<'_>, condition: &Condition) -> Result<()
         &[Role::Builder, Role::Stores, Role::Inspector],
         "The state of a part is changed by stores, a builder, an inspector or the owner of its model.",
     )
+}
+
+/// Whether a part was held or unserviceable since it was last serviceable. A repair meanwhile does not take it out of
+/// quarantine: who mended it does not put it back into service.
+fn was_put_apart(fleet: &Fleet, condition: &Condition) -> bool {
+    let Some(file) = fleet.component(condition.component) else { return false };
+    let entered = file.component.iter().map(|component| component.fact.state);
+    let changes = file
+        .conditions
+        .until(condition.occurred_at)
+        .iter()
+        .filter(|known| known.fact.id != condition.id)
+        .map(|known| known.fact.state);
+    let states: Vec<ComponentState> = entered.chain(changes).collect();
+    states
+        .into_iter()
+        .rev()
+        .find(|state| !matches!(state, ComponentState::InRepair | ComponentState::NewUntested))
+        .is_some_and(|state| matches!(state, ComponentState::Held | ComponentState::Unserviceable))
 }
 
 /// Whether a member may see a fact at all; a visitor sees what is on loan to them, and what the lent model is
@@ -370,6 +403,7 @@ pub fn may_see(fleet: &Fleet, member: MemberId, fact: &Fact, now: Instant) -> bo
             Subject::Model(model) => person.borrows(model),
             Subject::Component(part) => person.borrows_part(part),
         },
+        Fact::CampaignWork(work) => person.borrows_part(work.component),
         Fact::Loan(loan) => loan.lent_to == member,
         Fact::ClubLimit(_) => true,
         Fact::Charge(charge) => person.borrows_part(charge.component),
@@ -383,6 +417,7 @@ pub fn may_see(fleet: &Fleet, member: MemberId, fact: &Fact, now: Instant) -> bo
         | Fact::Closure(_)
         | Fact::Release(_)
         | Fact::Campaign(_)
+        | Fact::CampaignClosure(_)
         | Fact::LoanReturn(_)
         | Fact::Correction(_) => false,
     }
