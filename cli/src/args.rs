@@ -118,6 +118,8 @@ pub enum Command {
     MayFly(c::may_fly::Args),
     /// List checks that are due or overdue; made for cron
     Due(c::due::Args),
+    /// Audit the record of the whole club: all that a careful reader would point at
+    Findings(c::findings::Args),
     /// Say where parts are
     Where(c::whereabouts::Args),
     /// Tell what happened to a part

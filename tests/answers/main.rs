@@ -6,7 +6,7 @@ mod balance_and_swap;
 mod ballast;
 mod board;
 mod checks;
-
+mod findings;
 mod life;
 mod parts;
 mod trend;

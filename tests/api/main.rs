@@ -12,6 +12,7 @@ mod description;
 mod encryption;
 mod erasure;
 mod feed;
+mod findings;
 mod life;
 mod lists;
 mod queue;

@@ -8,6 +8,7 @@ pub mod club;
 pub mod compute;
 pub mod due;
 pub mod exchange;
+pub mod findings;
 pub mod life;
 pub mod may_fly;
 pub mod part_life;
@@ -21,6 +22,7 @@ pub fn routes(config: &mut ServiceConfig<'_>) {
     club::routes(config);
     may_fly::routes(config);
     due::routes(config);
+    findings::routes(config);
     whereabouts::routes(config);
     balance::routes(config);
     ballast::routes(config);

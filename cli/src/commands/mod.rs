@@ -11,6 +11,7 @@ pub mod cover;
 pub mod defect;
 pub mod due;
 pub mod exchange;
+pub mod findings;
 pub mod fit;
 pub mod history;
 pub mod inspect;
@@ -105,6 +106,7 @@ fn dispatch(command: &Command, session: &mut Session<'_, '_>) -> Result<Reply, F
     match command {
         Command::MayFly(args) => may_fly::run(args, session),
         Command::Due(args) => due::run(args, session),
+        Command::Findings(args) => findings::run(args, session),
         Command::Where(args) => whereabouts::run(args, session),
         Command::History(args) => history::run(args, session),
         Command::Usage(args) => usage::run(args, session),

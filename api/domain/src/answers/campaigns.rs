@@ -43,7 +43,7 @@ pub(crate) fn campaign_word(
     word
 }
 
-fn covers(fleet: &Fleet, campaign: &Campaign, fitted: &Fitted<'_>) -> bool {
+pub(crate) fn covers(fleet: &Fleet, campaign: &Campaign, fitted: &Fitted<'_>) -> bool {
     let Some(data) = fleet.component_data(fitted.id) else { return false };
     data.part == campaign.part
         && campaign.batch.as_ref().is_none_or(|batch| Some(batch) == data.batch.as_ref())

@@ -10,7 +10,9 @@ mod check_reasons;
 mod club;
 pub mod compute;
 mod defects;
+mod doubt;
 mod due;
+mod findings;
 mod history;
 mod lifetime;
 mod may_fly;
@@ -29,7 +31,9 @@ pub use balance::{Balanced, CgInRange, Method, UnweighedMove, balance, mass_item
 pub use ballast::{BallastWanted, ModelBallast, NoBallast, ballast};
 pub use changes::{ChangedBy, Changes, ModelChange, changes};
 pub use club::ClubSaid;
+pub use doubt::{Doubt, doubts};
 pub use due::{DueItem, DueList, due, due_of_model};
+pub use findings::{Family, FindingCounts, Findings, FoundReading, PlacedFinding, findings};
 pub use history::{ComponentHistory, HistoryEvent, component_history};
 pub use lifetime::{
     AgeStretch, COMPARISON_METHOD, GroupComparison, GroupLife, LIFE_METHOD, SHOWN_BELOW, StretchSurvival,

@@ -34,7 +34,7 @@ pub use charge::Charge;
 pub use component::{Component, Condition, OpeningUsage};
 pub use correction::Correction;
 pub use defect::{Closure, Defect, Restriction};
-pub use design::{Design, Position, SlugCell, Station};
+pub use design::{Design, FedLead, Position, SlugCell, Station};
 pub use event::Event;
 pub use flight::Flight;
 pub use inspection::{Inspection, InspectionItem};

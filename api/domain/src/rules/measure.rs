@@ -1,7 +1,7 @@
 //! Readings.
 
 use super::Verdict;
-use crate::{facts::Measurement, fleet::Fleet};
+use crate::{facts::Measurement, fleet::Fleet, quantities::quantity};
 
 pub(super) fn check(fleet: &Fleet, measurement: &Measurement, verdict: &mut Verdict) {
     verdict.subject(fleet, "/subject", measurement.subject);
@@ -24,12 +24,13 @@ pub(super) fn check(fleet: &Fleet, measurement: &Measurement, verdict: &mut Verd
         .collect();
     units.sort_unstable();
     units.dedup();
+    units.extend(quantity(measurement.quantity.as_str()).filter(|_| units.is_empty()).map(|known| known.unit));
     if !units.is_empty() && !units.contains(&measurement.unit.as_str()) {
         verdict.value(
             "wrong_unit",
             "/unit",
             format!(
-                "`{}` is judged in {}: convert the reading from {}",
+                "`{}` is read in {}: convert the reading from {}",
                 measurement.quantity,
                 units.join(" or "),
                 measurement.unit
