@@ -60,7 +60,8 @@ on_both!(the_audit_is_asked_by_model_and_class, |world| {
         assert_eq!(found["model"], "SG-01");
     }
     assert_eq!(codes(world, "/findings?model=SG-01&code=lot_out_of_date"), Vec::<String>::new());
-    for found in world.av.get("/findings?severity=ground").expect(200).json()["findings"].as_array().unwrap() {
+    for found in world.av.get("/findings?severity=ground").expect(200).json()["findings"].as_array().unwrap()
+    {
         assert_eq!(found["severity"], "ground");
     }
     world.av.get("/findings?severity=bad").problem(400, "bad_parameter");

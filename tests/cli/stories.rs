@@ -364,16 +364,16 @@ fn connectors_that_cannot_be_terminated_again() {
         .iter()
         .map(|found| (found["subject"].as_str().unwrap(), found["reading"]["value"].as_f64().unwrap()))
         .collect();
-    assert_eq!(
-        said,
-        [("CF-SG-03-R", 6.0), ("CF-SG-04-L", 15.0), ("CF-SG-04-R", 16.0), ("CF-SG-06-L", 11.0)]
-    );
+    assert_eq!(said, [("CF-SG-03-R", 6.0), ("CF-SG-04-L", 15.0), ("CF-SG-04-R", 16.0), ("CF-SG-06-L", 11.0)]);
     preen()
         .run("findings --code no_re_termination_left")
         .code(1)
         .shows("CF-SG-03-R has 6 mm of slack: it cannot be terminated again")
         .shows("6-way pin contacts make 1 6-way");
-    preen().run("findings --code contacts_low").code(1).shows("9 6-way pin contacts of lot K24-P make 1 6-way half only");
+    preen()
+        .run("findings --code contacts_low")
+        .code(1)
+        .shows("9 6-way pin contacts of lot K24-P make 1 6-way half only");
 }
 
 #[test]
@@ -393,5 +393,8 @@ fn the_audit_of_the_whole_club() {
     preen().run("findings --model SG-99").code(3);
     // The day before yesterday the hard landing was known, and the tape was out of date; on 1 May it was not.
     preen().run("findings --code lot_out_of_date --as-of 2026-05-01").code(0);
-    preen().run("findings --code lot_out_of_date --as-of 2026-05-02").code(1).shows("out of date since 2026-05-01");
+    preen()
+        .run("findings --code lot_out_of_date --as-of 2026-05-02")
+        .code(1)
+        .shows("out of date since 2026-05-01");
 }

@@ -96,8 +96,8 @@ fn table(list: &[PlacedFinding]) -> Table {
 
 fn rows(list: &[PlacedFinding]) -> Table {
     let columns = [
-        "severity", "family", "code", "model", "place", "subject", "quantity", "value", "unit", "read_at", "text",
-        "clear_by",
+        "severity", "family", "code", "model", "place", "subject", "quantity", "value", "unit", "read_at",
+        "text", "clear_by",
     ];
     let mut table = Table::new(columns.map(left));
     for found in list {

@@ -135,7 +135,11 @@ fn judge_series<'a>(
             None => before = Some(*value),
             Some(why) => {
                 let on = day_of(reading.occurred_at, fleet.club().zone);
-                list.push(Doubt { reading, value: *value, finding: said(reading, tag, *value, &why, &on.to_string()) });
+                list.push(Doubt {
+                    reading,
+                    value: *value,
+                    finding: said(reading, tag, *value, &why, &on.to_string()),
+                });
             }
         }
     }
@@ -180,14 +184,21 @@ fn use_by(fleet: &Fleet, component: ComponentId, series: &[&Measurement]) -> Vec
         return flights;
     }
     let first = series.first().map(|reading| reading.occurred_at);
-    let minutes = |reading: &&Measurement| first.map_or(0, |first| reading.occurred_at.seconds_since(first) / 60);
-    series.iter().map(|reading| f64::from(i32::try_from(minutes(reading)).unwrap_or(i32::MAX)) / 1440.0).collect()
+    let minutes =
+        |reading: &&Measurement| first.map_or(0, |first| reading.occurred_at.seconds_since(first) / 60);
+    series
+        .iter()
+        .map(|reading| f64::from(i32::try_from(minutes(reading)).unwrap_or(i32::MAX)) / 1440.0)
+        .collect()
 }
 
 fn out_of_range(reading: &Measurement, known: Option<&Quantity>) -> Option<String> {
     let known = known.filter(|known| known.unit == reading.unit.as_str())?;
     let wild = reading.values.iter().find(|value| **value < known.least || **value > known.most)?;
-    Some(format!("{wild} is not within {} to {} {}, which is all there can be", known.least, known.most, known.unit))
+    Some(format!(
+        "{wild} is not within {} to {} {}, which is all there can be",
+        known.least, known.most, known.unit
+    ))
 }
 
 /// What the others let expect at a moment: their line from four on, else their median.
@@ -216,8 +227,14 @@ fn wrong_unit(value: f64, x: f64, others: &[Point]) -> Option<String> {
     let agree = others.iter().all(|point| point.y > expected / 3.0 && point.y < expected * 3.0);
     let near = |ratio: f64| FACTORS.into_iter().find(|factor| (ratio / factor - 1.0).abs() <= NEAR_FACTOR);
     let (times, part) = (near(value / expected), near(expected / value));
-    let factor = times.map(|factor| format!("about {factor} times")).or(part.map(|factor| format!("about 1/{factor} of")))?;
-    agree.then(|| format!("that is {factor} what the others let expect ({expected:.3}): a wrong unit or a slipped point?"))
+    let factor = times
+        .map(|factor| format!("about {factor} times"))
+        .or(part.map(|factor| format!("about 1/{factor} of")))?;
+    agree.then(|| {
+        format!(
+            "that is {factor} what the others let expect ({expected:.3}): a wrong unit or a slipped point?"
+        )
+    })
 }
 
 fn off_the_line(value: f64, x: f64, others: &[Point]) -> Option<String> {
@@ -264,7 +281,9 @@ fn without_temperature<'a>(
             "reading_without_temperature",
             Severity::Watch,
             tag,
-            format!("cell_resistance of {tag} was read without its temperature: it cannot be compared with new"),
+            format!(
+                "cell_resistance of {tag} was read without its temperature: it cannot be compared with new"
+            ),
             "measure again with the temperature of the pack, or correct the reading",
         ),
     })

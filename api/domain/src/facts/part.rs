@@ -47,7 +47,8 @@ fn cells() -> utoipa::openapi::schema::Array {
     let cell = ObjectBuilder::new().schema_type(Type::Number).minimum(Some(0.01)).maximum(Some(10_000.0));
     let mut cells = Array::new(cell);
     cells.max_items = Some(24);
-    cells.description =
-        Some("Resistance of each cell of a new pack at 25 °C, mΩ: what its readings are compared with.".to_owned());
+    cells.description = Some(
+        "Resistance of each cell of a new pack at 25 °C, mΩ: what its readings are compared with.".to_owned(),
+    );
     cells
 }

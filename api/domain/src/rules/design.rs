@@ -87,7 +87,11 @@ fn check_positions(design: &Design, verdict: &mut Verdict) {
             verdict.range(&format!("{at}/joint/engagement_mm"), joint.engagement_mm, 1.0, 2000.0, "mm");
             verdict.range(&format!("{at}/joint/panel_mm"), joint.panel_mm, 1.0, 20_000.0, "mm");
             if position.accepts != PartKind::Joiner {
-                verdict.value("not_a_joint", format!("{at}/joint"), "only a joiner makes a joint: leave it out");
+                verdict.value(
+                    "not_a_joint",
+                    format!("{at}/joint"),
+                    "only a joiner makes a joint: leave it out",
+                );
             }
         }
         if let Some(lead) = position.lead {

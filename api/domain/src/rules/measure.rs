@@ -24,7 +24,8 @@ pub(super) fn check(fleet: &Fleet, measurement: &Measurement, verdict: &mut Verd
         .collect();
     units.sort_unstable();
     units.dedup();
-    units.extend(quantity(measurement.quantity.as_str()).filter(|_| units.is_empty()).map(|known| known.unit));
+    units
+        .extend(quantity(measurement.quantity.as_str()).filter(|_| units.is_empty()).map(|known| known.unit));
     if !units.is_empty() && !units.contains(&measurement.unit.as_str()) {
         verdict.value(
             "wrong_unit",

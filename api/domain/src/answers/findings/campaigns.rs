@@ -44,7 +44,10 @@ fn short_of_stock(audit: &Audit<'_>, campaign: &Campaign, action: &CampaignActio
         "campaign_short_of_stock",
         Severity::Watch,
         &name,
-        format!("{name} action {} needs {needed} of batch {batch}, {on_shelf} on the shelf: short {short}", action.number),
+        format!(
+            "{name} action {} needs {needed} of batch {batch}, {on_shelf} on the shelf: short {short}",
+            action.number
+        ),
         format!("get {short} more of batch {batch}"),
     ))
 }

@@ -20,7 +20,9 @@ const SAY_BEFORE_DAYS: i64 = 7;
 pub(super) fn look(audit: &Audit<'_>, list: &mut Vec<PlacedFinding>) {
     for (tag, model) in &audit.models {
         for item in due_of_model(audit.fleet, *model, audit.moment) {
-            list.extend(grounds_soon(audit, &item).map(|f| PlacedFinding::new(Family::Checks, f).in_model(tag)));
+            list.extend(
+                grounds_soon(audit, &item).map(|f| PlacedFinding::new(Family::Checks, f).in_model(tag)),
+            );
         }
         let said = summaries(audit, *model, tag).into_iter().chain(elsewhere(audit, *model));
         list.extend(said.map(|finding| PlacedFinding::new(Family::Checks, finding).in_model(tag)));
@@ -29,7 +31,8 @@ pub(super) fn look(audit: &Audit<'_>, list: &mut Vec<PlacedFinding>) {
 
 /// A check that is still inside its tolerance and will be beyond it by the calendar within days.
 fn grounds_soon(audit: &Audit<'_>, item: &DueItem) -> Option<Finding> {
-    if item.state == CheckState::Overdue || item.state == CheckState::NeverDone || !item.opened_by.is_empty() {
+    if item.state == CheckState::Overdue || item.state == CheckState::NeverDone || !item.opened_by.is_empty()
+    {
         return None;
     }
     let tolerance = u64::from(item.tolerance_days.unwrap_or(0));
@@ -41,8 +44,13 @@ fn grounds_soon(audit: &Audit<'_>, item: &DueItem) -> Option<Finding> {
             "check_grounds_soon",
             Severity::Watch,
             &item.group,
-            format!("{} ({}) grounds {} from {from} on: due {}, tolerance {tolerance} days", item.group, item.name,
-                item.model, item.due_on.map(|on| on.to_string()).unwrap_or_default()),
+            format!(
+                "{} ({}) grounds {} from {from} on: due {}, tolerance {tolerance} days",
+                item.group,
+                item.name,
+                item.model,
+                item.due_on.map(|on| on.to_string()).unwrap_or_default()
+            ),
             format!("do {} ({}) by {last_on}", item.group, item.name),
         )
     })
@@ -97,7 +105,8 @@ fn elsewhere(audit: &Audit<'_>, model: ModelId) -> Vec<Finding> {
                 Place::Loose => "in no model".to_owned(),
             };
             let on = day_of(inspection.occurred_at, fleet.club().zone);
-            let name = inspection.tag.as_ref().map_or_else(|| inspection.group.to_string(), ToString::to_string);
+            let name =
+                inspection.tag.as_ref().map_or_else(|| inspection.group.to_string(), ToString::to_string);
             list.push(Finding::new(
                 "checked_elsewhere",
                 Severity::Watch,

@@ -5,7 +5,7 @@ use super::{Audit, Family, PlacedFinding};
 use crate::{
     facts::Subject,
     finding::Finding,
-    fleet::{FlightRow, Fleet, ModelFile},
+    fleet::{Fleet, FlightRow, ModelFile},
     ids::{DefectId, ModelId},
     time::{Instant, day_of, end_of_day, start_of_day},
     words::{CheckResult, Landing, Severity},
@@ -56,7 +56,10 @@ fn overlaps(flown: &[FlightRow], tag: &str) -> Option<Finding> {
             "flights_overlap",
             Severity::Watch,
             tag,
-            format!("{} of {tag} began while the one before was still in the air, first at {at}", times(count)),
+            format!(
+                "{} of {tag} began while the one before was still in the air, first at {at}",
+                times(count)
+            ),
             "correct the start or the time in the air, or void the one that was logged twice",
         )
     })
@@ -74,18 +77,29 @@ fn without_rigging(audit: &Audit<'_>, file: &ModelFile, flown: &[FlightRow], tag
         .filter(|day| file.riggings.count_before(start_of_day(*day, zone)) > 0)
         .collect();
     let (first, last) = (missing.first()?, missing.last()?);
-    let when = if first == last { format!("on {first}") } else { format!("on {} days from {first} to {last}", missing.len()) };
+    let when = if first == last {
+        format!("on {first}")
+    } else {
+        format!("on {} days from {first} to {last}", missing.len())
+    };
     Some(Finding::new(
         "rigging_missing",
         Severity::Watch,
         tag,
-        format!("{tag} flew {when} without an assembly on record: cycles of joiners and connectors are short"),
+        format!(
+            "{tag} flew {when} without an assembly on record: cycles of joiners and connectors are short"
+        ),
         "log the missing assemblies with their day",
     ))
 }
 
 /// Flights between a hard landing and the check it opens.
-fn after_hard_landing(audit: &Audit<'_>, file: &ModelFile, flown: &[FlightRow], tag: &str) -> Option<Finding> {
+fn after_hard_landing(
+    audit: &Audit<'_>,
+    file: &ModelFile,
+    flown: &[FlightRow],
+    tag: &str,
+) -> Option<Finding> {
     let passed = |from: Instant| {
         let checks = file.inspections.until(audit.moment.as_of).iter();
         let mut passes = checks.filter(|check| {
@@ -113,7 +127,10 @@ fn after_hard_landing(audit: &Audit<'_>, file: &ModelFile, flown: &[FlightRow], 
             "flown_while_grounded",
             Severity::Watch,
             tag,
-            format!("{} of {tag} after a hard landing and before HL was passed, first after that of {at}", times(count)),
+            format!(
+                "{} of {tag} after a hard landing and before HL was passed, first after that of {at}",
+                times(count)
+            ),
             "pass HL if it is still open; else correct the entry that is wrong, or leave it as a lesson",
         )
     })

@@ -17,7 +17,12 @@ pub(super) fn look(audit: &Audit<'_>, list: &mut Vec<PlacedFinding>) {
         let all: Vec<_> = readings.iter().map(|reading| &reading.fact).collect();
         for Doubt { reading, value, finding } in doubts(audit.fleet, id, &tag, &all) {
             list.push(PlacedFinding {
-                reading: Some(FoundReading::of(reading, reading.quantity.as_str(), value, reading.unit.as_str())),
+                reading: Some(FoundReading::of(
+                    reading,
+                    reading.quantity.as_str(),
+                    value,
+                    reading.unit.as_str(),
+                )),
                 ..PlacedFinding::new(Family::Record, finding).at(&whereabouts)
             });
         }
@@ -37,7 +42,11 @@ fn questions(audit: &Audit<'_>, list: &mut Vec<PlacedFinding>) {
             "question_open",
             Severity::Watch,
             id.to_string(),
-            format!("one of the {} sent on {on} was refused and waits: {}", question.noun, reasons.join("; ")),
+            format!(
+                "one of the {} sent on {on} was refused and waits: {}",
+                question.noun,
+                reasons.join("; ")
+            ),
             format!("settle question {id}"),
         );
         list.push(PlacedFinding::new(Family::Record, finding));

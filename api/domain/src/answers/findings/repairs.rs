@@ -3,12 +3,7 @@
 
 use super::{Audit, Family, PlacedFinding};
 use crate::{
-    facts::Repair,
-    finding::Finding,
-    fleet::RepairFile,
-    ids::MemberId,
-    time::day_of,
-    words::Severity,
+    facts::Repair, finding::Finding, fleet::RepairFile, ids::MemberId, time::day_of, words::Severity,
 };
 
 pub(super) fn look(audit: &Audit<'_>, list: &mut Vec<PlacedFinding>) {

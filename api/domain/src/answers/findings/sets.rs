@@ -29,7 +29,9 @@ pub(super) fn look(audit: &Audit<'_>, list: &mut Vec<PlacedFinding>) {
         let text = if is_in_a_set {
             format!("the set of {tag} has no marks on record: which way round it goes is not known")
         } else {
-            format!("{tag} belongs to no set with marks{note}: it cannot be told where and which way round it goes")
+            format!(
+                "{tag} belongs to no set with marks{note}: it cannot be told where and which way round it goes"
+            )
         };
         let finding = Finding::new(
             "joiner_without_marks",

@@ -38,7 +38,10 @@ fn judge(audit: &Audit<'_>, lot: &Lot) -> Option<Finding> {
     let last_on = lot.use_by_on.filter(|_| lot.quantity > 0.0)?;
     let left = last_on.signed_duration_since(audit.moment.on).num_days();
     let what = format!("lot {} ({}, {} {} left)", lot.tag, lot.item, lot.quantity, lot.unit);
-    let clear_by = format!("throw it away and enter lot {} with 0 {}, or use it before it is out of date", lot.tag, lot.unit);
+    let clear_by = format!(
+        "throw it away and enter lot {} with 0 {}, or use it before it is out of date",
+        lot.tag, lot.unit
+    );
     if left < 0 {
         let text = format!("{what} is out of date since {last_on}");
         return Some(Finding::new("lot_out_of_date", Severity::Restrict, lot.tag.as_str(), text, clear_by));

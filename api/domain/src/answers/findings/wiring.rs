@@ -23,8 +23,7 @@ const WIRE_AT_C: f64 = 20.0;
 pub(super) fn look(audit: &Audit<'_>, list: &mut Vec<PlacedFinding>) {
     let stock = contact_stock(audit);
     for (id, _) in audit.components() {
-        let is_connector =
-            audit.fleet.part_of(id).is_some_and(|part| part.kind == PartKind::ConnectorHalf);
+        let is_connector = audit.fleet.part_of(id).is_some_and(|part| part.kind == PartKind::ConnectorHalf);
         if let Some(whereabouts) = audit.whereabouts(id).filter(|_| is_connector) {
             list.extend(re_terminations(audit, id, &whereabouts, &stock));
             list.extend(lost_voltage(audit, id, &whereabouts));
@@ -79,7 +78,9 @@ fn re_terminations(
             "{tag} has {} mm of slack{used}: it cannot be terminated again, which takes {TAKEN_EACH_MM} mm and leaves {KEPT_MM}{contacts}",
             slack.slack_mm
         ),
-        format!("splice an extension or replace the lead of {tag} before the next failure, then measure its lead_slack"),
+        format!(
+            "splice an extension or replace the lead of {tag} before the next failure, then measure its lead_slack"
+        ),
     );
     Some(PlacedFinding {
         reading: Some(FoundReading {
@@ -168,7 +169,13 @@ fn supply_left(reading: &Measurement, lead: &FedLead) -> Option<(f64, String)> {
     let left_v: f64 = format!("{:.2}", lead.supply_v - lost.drop_v).parse().ok()?;
     let text = format!(
         "{:.2} V are lost at {} A (AWG {}, {} m, {} pairs of {contact_mohm} mΩ): {left_v:.2} V of {} V are left, ground lifted by {:.2} V",
-        lost.drop_v, lead.current_a, lead.awg, lead.length_m, lead.contact_pairs, lead.supply_v, lost.ground_lift_v
+        lost.drop_v,
+        lead.current_a,
+        lead.awg,
+        lead.length_m,
+        lead.contact_pairs,
+        lead.supply_v,
+        lost.ground_lift_v
     );
     Some((left_v, text))
 }

@@ -15,7 +15,7 @@ use crate::{
     fleet::{Fitted, Fleet},
     ids::{ComponentId, ModelId},
     time::Instant,
-    words::Severity,
+    words::{Direction, Severity},
 };
 
 /// A reading at or beyond one of its limits.
@@ -111,12 +111,19 @@ pub fn judge<'a>(
             }
             for value in &worked.values {
                 let Some((severity, at)) = reached(limit.limit, *value) else { continue };
-                if worst.as_ref().is_none_or(|known| severity > known.severity) {
+                let shown = worked.shown(*value);
+                let is_worse = worst.as_ref().is_none_or(|known| {
+                    severity > known.severity
+                        || (severity == known.severity
+                            && known.quantity == worked.quantity
+                            && is_farther(limit.limit.direction, shown, known.value))
+                });
+                if is_worse {
                     worst = Some(Judged {
                         measurement: reading,
                         quantity: worked.quantity.clone(),
                         unit: worked.unit.clone(),
-                        value: worked.shown(*value),
+                        value: shown,
                         how: worked.how.clone(),
                         limit: at,
                         severity,
@@ -126,6 +133,14 @@ pub fn judge<'a>(
         }
     }
     worst
+}
+
+/// Whether one value lies farther on the side of the trouble than another.
+const fn is_farther(direction: Direction, value: f64, other: f64) -> bool {
+    match direction {
+        Direction::AtOrAbove | Direction::Above => value > other,
+        Direction::AtOrBelow | Direction::Below => value < other,
+    }
 }
 
 /// The position in which a component sits, or sat last.

@@ -126,7 +126,8 @@ fn ratio_to_new(fleet: &Fleet, component: ComponentId, reading: &Measurement) ->
     let temperature_c = reading.temperature_c?;
     let none = ClassLimits::default();
     let pack =
-        pack_resistance(&reading.values, temperature_c, new_mohm, &none, ReadingUncertainty::default()).ok()?;
+        pack_resistance(&reading.values, temperature_c, new_mohm, &none, ReadingUncertainty::default())
+            .ok()?;
     let ratios: Option<Vec<f64>> = pack.cells.iter().map(|cell| cell.ratio_to_new).collect();
     let at_25: Vec<String> = pack.cells.iter().map(|cell| format!("{:.2}", cell.at_25_mohm)).collect();
     let how = format!(
@@ -208,9 +209,9 @@ pub struct SlackNow {
 #[must_use]
 pub fn slack_now(fleet: &Fleet, component: ComponentId, as_of: Instant) -> Option<SlackNow> {
     let readings = fleet.component(component)?.measurements.until(as_of);
-    let newest = readings
-        .iter()
-        .rfind(|reading| reading.fact.quantity.as_str() == "lead_slack" && reading.fact.unit.as_str() == "mm")?;
+    let newest = readings.iter().rfind(|reading| {
+        reading.fact.quantity.as_str() == "lead_slack" && reading.fact.unit.as_str() == "mm"
+    })?;
     let read_mm = newest.fact.values.iter().copied().reduce(f64::min)?;
     let read_at = newest.fact.occurred_at;
     let used_mm = slack_used_mm(fleet, component, read_at, as_of);
