@@ -120,6 +120,8 @@ pub enum Command {
     Due(c::due::Args),
     /// Audit the record of the whole club: all that a careful reader would point at
     Findings(c::findings::Args),
+    /// List the limits by which readings on a model are judged, and where each comes from
+    LimitsFor(c::limits_for::Args),
     /// Say where parts are
     Where(c::whereabouts::Args),
     /// Tell what happened to a part

@@ -8,5 +8,6 @@ mod board;
 mod checks;
 mod findings;
 mod life;
+mod limits;
 mod parts;
 mod trend;

@@ -88,3 +88,31 @@ on_both!(a_reading_in_another_unit_is_refused, |world| {
     wrong["unit"] = json!("mA");
     world.av.post("/measurements", &wrong).expect(201);
 });
+
+on_both!(the_limits_of_a_model_say_where_they_come_from, |world| {
+    world.small_fleet();
+    let answer = world.av.get("/models/SG-01/limits?quantity=servo_free_play").expect(200).json();
+    let held = answer["limits"].as_array().unwrap();
+    assert!(!held.is_empty());
+    for one in held {
+        assert_eq!((&one["quantity"], &one["origin"]), (&json!("servo_free_play"), &json!("programme")));
+    }
+    // The joint's sizes make limits of the rock out of those of the clearance.
+    let reply = world.av.get("/designs/SEDGE");
+    let mut design = reply.json();
+    for key in ["recorded_at", "recorded_by", "revision"] {
+        design.as_object_mut().unwrap().remove(key);
+    }
+    design["positions"].as_array_mut().unwrap().push(json!({
+        "path": "W.J", "name": "joiner", "kind": "joiner", "accepts": "joiner", "is_required": false,
+        "x_mm": 74.0, "y_mm": 0.0, "z_mm": 0.0, "joint": { "engagement_mm": 105, "panel_mm": 990 },
+    }));
+    let etag = reply.header("etag");
+    world.av.put("/designs/SEDGE", etag, &design).expect(200);
+    let answer = world.av.get("/models/SG-01/limits?quantity=tip_rock_total").expect(200).json();
+    let rock = &answer["limits"][0];
+    assert_eq!((&rock["watch"], &rock["restrict"], &rock["ground"]), (&json!(2.3), &json!(3.8), &json!(6.6)));
+    assert_eq!((&rock["origin"], &rock["position"]), (&json!("worked_out"), &json!("W.J")));
+    world.av.get("/models/SG-99/limits").problem(404, "not_found");
+    world.av.get("/models/SG-01/limits?of=x").problem(400, "bad_parameter");
+});

@@ -398,3 +398,22 @@ fn the_audit_of_the_whole_club() {
         .code(1)
         .shows("out of date since 2026-05-01");
 }
+
+#[test]
+fn the_limits_that_hold_for_a_model() {
+    let line = "limits-for SG-05 --quantity tip_rock_total";
+    let answer = preen().json(line);
+    for held in answer["limits"].as_array().unwrap() {
+        assert_eq!(
+            (&held["watch"], &held["restrict"], &held["ground"]),
+            (&json!(2.3), &json!(3.8), &json!(6.6)),
+            "{held}"
+        );
+    }
+    preen()
+        .run(line)
+        .code(0)
+        .shows("worked out joiner_clearance_vertical (JN-02), 105 mm inside the socket, 990 mm to the tip");
+    preen().run("limits-for SG-05").code(0).shows("servo_free_play");
+    preen().run("limits-for SG-99").code(3);
+}

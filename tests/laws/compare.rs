@@ -1,14 +1,16 @@
 //! The answers against the slow evaluator, question by question.
 
 use preen_domain::{
-    answers::{ComponentUsage, DueItem, Moment, component_usage, due_of_model, may_fly_one, model_usage},
+    answers::{
+        ComponentUsage, DueItem, Moment, component_usage, due_of_model, findings, may_fly_one, model_usage,
+    },
     facts::{Fact, Recorded},
     fleet::Fleet,
     time::Instant,
 };
 
 use crate::slow::{
-    Asked, Book, checks, usage,
+    Asked, Book, checks, findings as slow_findings, usage,
     verdict::{self, Reason},
 };
 
@@ -22,6 +24,7 @@ pub fn differences(fleet: &Fleet, book: &Book, moments: &[Moment]) -> Vec<String
         usage_differences(fleet, book, as_of, &mut list);
     }
     for moment in moments {
+        findings_difference(fleet, book, *moment, &mut list);
         for model in book.models() {
             let asked = Asked { as_of: moment.as_of, on: moment.on, pilot: moment.pilot };
             let tag = fleet.model_tag(model);
@@ -52,6 +55,24 @@ pub fn differences(fleet: &Fleet, book: &Book, moments: &[Moment]) -> Vec<String
         }
     }
     list
+}
+
+/// The families of the audit that the slow evaluator knows.
+fn findings_difference(fleet: &Fleet, book: &Book, moment: Moment, list: &mut Vec<String>) {
+    let asked = Asked { as_of: moment.as_of, on: moment.on, pilot: moment.pilot };
+    let slow = slow_findings::all(book, asked);
+    let known = |code: &str| slow_findings::CODES.contains(&code);
+    let mut fast: Vec<Reason> = findings(fleet, moment)
+        .findings
+        .into_iter()
+        .map(|found| found.finding)
+        .filter(|finding| known(&finding.code))
+        .map(|finding| Reason::new(&finding.code, finding.severity, finding.subject))
+        .collect();
+    fast.sort();
+    if fast != slow {
+        list.push(format!("{asked:?}: findings\n  fast {fast:?}\n  slow {slow:?}"));
+    }
 }
 
 fn usage_differences(fleet: &Fleet, book: &Book, as_of: Instant, list: &mut Vec<String>) {

@@ -3,6 +3,7 @@
 
 mod correct;
 mod install;
+mod limits;
 mod master;
 mod may;
 mod repair;

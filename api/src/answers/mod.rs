@@ -10,6 +10,7 @@ pub mod due;
 pub mod exchange;
 pub mod findings;
 pub mod life;
+pub mod limits;
 pub mod may_fly;
 pub mod part_life;
 pub mod trend;
@@ -28,6 +29,7 @@ pub fn routes(config: &mut ServiceConfig<'_>) {
     ballast::routes(config);
     changes::routes(config);
     life::routes(config);
+    limits::routes(config);
     part_life::routes(config);
     trend::routes(config);
     exchange::routes(config);

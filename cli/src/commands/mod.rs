@@ -19,6 +19,7 @@ pub mod joiner;
 pub mod lend;
 pub mod life;
 mod life_told;
+pub mod limits_for;
 pub mod linkage;
 pub mod log;
 pub mod login;
@@ -106,6 +107,7 @@ fn dispatch(command: &Command, session: &mut Session<'_, '_>) -> Result<Reply, F
     match command {
         Command::MayFly(args) => may_fly::run(args, session),
         Command::Due(args) => due::run(args, session),
+        Command::LimitsFor(args) => limits_for::run(args, session),
         Command::Findings(args) => findings::run(args, session),
         Command::Where(args) => whereabouts::run(args, session),
         Command::History(args) => history::run(args, session),

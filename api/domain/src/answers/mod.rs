@@ -15,6 +15,7 @@ mod due;
 mod findings;
 mod history;
 mod lifetime;
+mod limits;
 mod may_fly;
 mod moment;
 mod openings;
@@ -39,6 +40,7 @@ pub use lifetime::{
     AgeStretch, COMPARISON_METHOD, GroupComparison, GroupLife, LIFE_METHOD, SHOWN_BELOW, StretchSurvival,
     SurvivalAtAge, WeibullLife,
 };
+pub use limits::{HeldLimit, ModelLimits, model_limits};
 pub use may_fly::{FleetBoard, ModelVerdict, NextDue, RestrictionSaid, may_fly, may_fly_one};
 pub use moment::{Answer, Moment, frame};
 pub use part_life::{
