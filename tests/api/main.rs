@@ -15,6 +15,7 @@ mod feed;
 mod findings;
 mod life;
 mod lists;
+mod questions;
 mod queue;
 mod race;
 mod recording;

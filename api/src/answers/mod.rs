@@ -12,6 +12,7 @@ pub mod findings;
 pub mod life;
 pub mod limits;
 pub mod may_fly;
+pub mod open_questions;
 pub mod part_life;
 pub mod trend;
 pub mod whereabouts;
@@ -30,6 +31,7 @@ pub fn routes(config: &mut ServiceConfig<'_>) {
     changes::routes(config);
     life::routes(config);
     limits::routes(config);
+    open_questions::routes(config);
     part_life::routes(config);
     trend::routes(config);
     exchange::routes(config);
