@@ -118,6 +118,10 @@ pub enum Command {
     MayFly(c::may_fly::Args),
     /// List checks that are due or overdue; made for cron
     Due(c::due::Args),
+    /// Audit the record of the whole club: all that a careful reader would point at
+    Findings(c::findings::Args),
+    /// List the limits by which readings on a model are judged, and where each comes from
+    LimitsFor(c::limits_for::Args),
     /// Say where parts are
     Where(c::whereabouts::Args),
     /// Tell what reads differently since the last look, and which entries did it

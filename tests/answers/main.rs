@@ -8,7 +8,8 @@ mod board;
 mod campaigns;
 mod checks;
 mod defects;
-
+mod findings;
 mod life;
+mod limits;
 mod parts;
 mod trend;

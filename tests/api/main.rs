@@ -15,6 +15,7 @@ mod description;
 mod encryption;
 mod erasure;
 mod feed;
+mod findings;
 mod life;
 mod lists;
 mod questions;

@@ -298,15 +298,22 @@ fn overhaul(history: &mut History, roll: &mut Roll, at: Instant) {
 
 fn measure(history: &mut History, roll: &mut Roll, at: Instant) {
     record(history, roll, "measurements", at, |history, roll| {
-        let is_servo = roll.percent(70);
-        let kind = if is_servo { PartKind::Servo } else { PartKind::Pack };
+        let kind =
+            roll.pick(&[PartKind::Servo, PartKind::Servo, PartKind::Pack, PartKind::ConnectorHalf]).unwrap();
         let subject = json!({"component": of_kind(history, roll, kind)});
-        if is_servo {
-            let value = f64::from(2 + roll.below(13)) / 10.0;
-            json!({"subject": subject, "quantity": "servo_free_play", "unit": "deg", "values": [value]})
-        } else {
-            let value = f64::from(60 + roll.below(40));
-            json!({"subject": subject, "quantity": "capacity", "unit": "pct", "values": [value, value + 1.0]})
+        match kind {
+            PartKind::Servo => {
+                let value = f64::from(2 + roll.below(13)) / 10.0;
+                json!({"subject": subject, "quantity": "servo_free_play", "unit": "deg", "values": [value]})
+            }
+            PartKind::Pack => {
+                let value = f64::from(480 + 8 * roll.below(40));
+                json!({"subject": subject, "quantity": "capacity", "unit": "mAh", "values": [value, value + 8.0]})
+            }
+            _ => {
+                let value = f64::from(3 + roll.below(30));
+                json!({"subject": subject, "quantity": "lead_slack", "unit": "mm", "values": [value]})
+            }
         }
     });
 }
@@ -438,6 +445,11 @@ fn repair(history: &mut History, roll: &mut Roll, at: Instant) {
         if roll.percent(50) {
             repair["material_mass_g"] = json!(f64::from(roll.below(80)) / 10.0);
             repair["x_mm"] = json!(f64::from(roll.below(900)) - 200.0);
+        }
+        if roll.percent(25) {
+            repair["kind"] = json!("R3");
+            repair["components"] = json!([of_kind(history, roll, PartKind::ConnectorHalf)]);
+            repair["slack_used_mm"] = json!(7.0);
         }
         repair
     });

@@ -5,6 +5,7 @@ mod campaign;
 mod correct;
 mod deferral;
 mod install;
+mod limits;
 mod loan;
 mod master;
 mod may;

@@ -241,6 +241,11 @@ impl Direction {
 }
 
 text_enum! {
+    /// Where a limit comes from.
+    LimitOrigin { Programme = "programme", Club = "club", WorkedOut = "worked_out" }
+}
+
+text_enum! {
     /// A restriction that the service can apply by itself.
     RestrictionKind {
         MaxFlights = "max_flights", UntilDate = "until_date", NoContest = "no_contest",

@@ -10,7 +10,9 @@ pub mod compute;
 pub mod defect;
 pub mod due;
 pub mod exchange;
+pub mod findings;
 pub mod life;
+pub mod limits;
 pub mod may_fly;
 pub mod open_questions;
 pub mod part_life;
@@ -25,6 +27,7 @@ pub fn routes(config: &mut ServiceConfig<'_>) {
     club::routes(config);
     may_fly::routes(config);
     due::routes(config);
+    findings::routes(config);
     whereabouts::routes(config);
     balance::routes(config);
     ballast::routes(config);
@@ -33,6 +36,7 @@ pub fn routes(config: &mut ServiceConfig<'_>) {
     changes::routes(config);
     defect::routes(config);
     life::routes(config);
+    limits::routes(config);
     open_questions::routes(config);
     part_life::routes(config);
     trend::routes(config);

@@ -14,6 +14,7 @@ pub mod defect;
 pub mod defer;
 pub mod due;
 pub mod exchange;
+pub mod findings;
 pub mod fit;
 pub mod history;
 pub mod inspect;
@@ -22,6 +23,7 @@ pub mod lend;
 pub mod life;
 mod life_repairs;
 mod life_told;
+pub mod limits_for;
 pub mod linkage;
 pub mod log;
 pub mod login;
@@ -113,6 +115,8 @@ fn dispatch(command: &Command, session: &mut Session<'_, '_>) -> Result<Reply, F
     match command {
         Command::MayFly(args) => may_fly::run(args, session),
         Command::Due(args) => due::run(args, session),
+        Command::LimitsFor(args) => limits_for::run(args, session),
+        Command::Findings(args) => findings::run(args, session),
         Command::Where(args) => whereabouts::run(args, session),
         Command::History(args) => history::run(args, session),
         Command::Standing(args) => standing::run(args, session),

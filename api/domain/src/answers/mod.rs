@@ -11,9 +11,12 @@ mod club;
 pub mod compute;
 mod defect_standing;
 mod defects;
+mod doubt;
 mod due;
+mod findings;
 mod history;
 mod lifetime;
+mod limits;
 mod may_fly;
 mod moment;
 mod openings;
@@ -42,12 +45,15 @@ pub use club::ClubSaid;
 pub use defect_standing::{
     DefectEvent, DefectStanding, DeferralAnswer, DeferralPlan, DeferralSaid, defect_standing, plan_deferral,
 };
+pub use doubt::{Doubt, doubts};
 pub use due::{DueItem, DueList, due, due_of_model};
+pub use findings::{Family, FindingCounts, Findings, FoundReading, PlacedFinding, findings};
 pub use history::{ComponentHistory, HistoryEvent, component_history};
 pub use lifetime::{
     AgeStretch, COMPARISON_METHOD, GroupComparison, GroupLife, LIFE_METHOD, SHOWN_BELOW, StretchSurvival,
     SurvivalAtAge, WeibullLife,
 };
+pub use limits::{HeldLimit, ModelLimits, model_limits};
 pub use may_fly::{FleetBoard, ModelVerdict, NextDue, RestrictionSaid, may_fly, may_fly_one};
 pub use moment::{Answer, Moment, frame};
 pub use part_life::{

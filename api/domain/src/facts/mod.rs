@@ -36,7 +36,7 @@ pub use component::{Component, Condition, OpeningUsage};
 pub use correction::Correction;
 pub use defect::{Closure, Defect, Restriction};
 pub use deferral::Deferral;
-pub use design::{Design, Position, SlugCell, Station};
+pub use design::{Design, FedLead, Position, SlugCell, Station};
 pub use event::Event;
 pub use flight::Flight;
 pub use inspection::{Inspection, InspectionItem};

@@ -3,9 +3,12 @@
 //! Whether the record itself allows a fact is asked elsewhere ([`super::check`]). What a person may do is
 //! common practice of clubs, no source; it grants nothing under any law.
 
-use super::deferral::is_extension;
+use super::{
+    deferral::is_extension,
+    limit::{relaxed_by_limit, relaxed_by_programme},
+};
 use crate::{
-    facts::{ClubLimit, Condition, Deferral, Fact, Inside, Limit, Model, Subject},
+    facts::{Condition, Deferral, Fact, Inside, Model, Subject},
     fleet::{Fleet, Place},
     ids::{ComponentId, DefectId, MemberId, ModelId},
     time::{Instant, day_of},
@@ -120,10 +123,13 @@ fn may_record(person: &Person<'_>, fact: &Fact) -> Result<(), String> {
             }
             person.must(&[Role::Keeper], "Members are the keeper's matter.")
         }
-        Fact::Design(_) | Fact::Part(_) | Fact::Programme(_) => person.must(
-            &[Role::Builder, Role::Inspector, Role::Keeper],
-            "Designs, parts and programmes are entered by a builder, an inspector or the keeper.",
-        ),
+        Fact::Design(_) | Fact::Part(_) | Fact::Programme(_) => {
+            person.must(
+                &[Role::Builder, Role::Inspector, Role::Keeper],
+                "Designs, parts and programmes are entered by a builder, an inspector or the keeper.",
+            )?;
+            may_relax(person, fact)
+        }
         Fact::Model(model) => {
             if person.has(&[Role::Pilot]) && model.owner == Some(person.member) && !person.takes_over(model) {
                 return Ok(());
@@ -267,10 +273,10 @@ fn may_record(person: &Person<'_>, fact: &Fact) -> Result<(), String> {
             "A pairing is accepted by an inspector or the safety officer.",
         ),
         Fact::ClubLimit(limit) => {
-            if is_relaxed(person.fleet, limit) {
+            if let Some(what) = relaxed_by_limit(person.fleet, limit) {
                 person.must(
                     &[Role::Inspector, Role::SafetyOfficer],
-                    "A limit is relaxed by an inspector or the safety officer; any pilot may tighten one.",
+                    &format!("A limit is relaxed by an inspector or the safety officer; any pilot may tighten one. Here {what}."),
                 )
             } else {
                 person.must(
@@ -292,33 +298,14 @@ fn may_record(person: &Person<'_>, fact: &Fact) -> Result<(), String> {
     }
 }
 
-/// Whether a limit lets through what the limits in force hold back: its version before, or else the
-/// programmes' limits for the same quantity and positions.
-fn is_relaxed(fleet: &Fleet, new: &ClubLimit) -> bool {
-    if let Some(before) = fleet.limit(new.id) {
-        return before.fact.limit.quantity != new.limit.quantity
-            || before.fact.limit.unit != new.limit.unit
-            || is_milder(&before.fact.limit, &new.limit);
+/// A programme that lets through what the limits in force hold back is an inspector's matter, like such a limit.
+fn may_relax(person: &Person<'_>, fact: &Fact) -> Result<(), String> {
+    let Fact::Programme(programme) = fact else { return Ok(()) };
+    if person.has(&[Role::Inspector, Role::SafetyOfficer]) {
+        return Ok(());
     }
-    let items = fleet.programmes().flat_map(|(_, programme)| programme.fact.items.iter());
-    let mut in_force = items.flat_map(|item| item.limits.iter()).filter(|limit| {
-        limit.quantity == new.limit.quantity
-            && (limit.position_kinds.is_empty()
-                || new.limit.position_kinds.is_empty()
-                || limit.position_kinds.iter().any(|kind| new.limit.position_kinds.contains(kind)))
-    });
-    in_force.any(|limit| is_milder(limit, &new.limit))
-}
-
-/// Whether any class of the old limit begins later in the new one, or not at all.
-fn is_milder(old: &Limit, new: &Limit) -> bool {
-    let pairs = [(old.watch, new.watch), (old.restrict, new.restrict), (old.ground, new.ground)];
-    pairs.into_iter().any(|pair| match pair {
-        (Some(old_class), Some(new_class)) => {
-            new_class != old_class && !new.direction.is_reached(old_class, new_class)
-        }
-        (Some(_), None) => true,
-        (None, _) => false,
+    relaxed_by_programme(person.fleet, programme).map_or(Ok(()), |what| {
+        Err(format!("A programme that relaxes a limit is entered by an inspector. Here {what}."))
     })
 }
 

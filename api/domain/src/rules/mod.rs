@@ -203,7 +203,7 @@ pub fn check(fleet: &Fleet, fact: &Fact, now: Instant) -> Vec<Broken> {
         Fact::Event(event) => event::check(fleet, event, &mut verdict),
         Fact::MatchedSet(set) => matched_set::check(fleet, set, &mut verdict),
         Fact::Pairing(pairing) => matched_set::check_pairing(fleet, pairing, &mut verdict),
-        Fact::ClubLimit(limit) => limit::check(limit, &mut verdict),
+        Fact::ClubLimit(limit) => limit::check(fleet, limit, &mut verdict),
         Fact::Lot(lot) => shelf::check_lot(lot, &mut verdict),
         Fact::Slug(slug) => shelf::check_slug(fleet, slug, &mut verdict),
         Fact::Question(question) => question::check(fleet, question, &mut verdict),
