@@ -5,6 +5,7 @@ mod correct;
 mod install;
 mod master;
 mod may;
+mod may_parts;
 mod repair;
 mod said;
 mod usage;
