@@ -15,6 +15,7 @@ mod feed;
 mod life;
 mod lists;
 mod measurement;
+mod questions;
 mod queue;
 mod race;
 mod recording;

@@ -16,4 +16,5 @@ mod preen;
 mod printing;
 mod responder;
 mod stories;
+mod time;
 mod trend;

@@ -103,8 +103,12 @@ impl Ask {
 
     /// The item of a noun that a parameter names.
     pub fn item(&self, wanted: &str, noun: Noun) -> Result<Option<Uuid>, Problem> {
-        let sight = Sight::new(&self.held.fleet, &self.held.names, self.member, self.now);
-        self.parameter(wanted).map(|name| find_item(&sight, noun, name)).transpose()
+        self.parameter(wanted).map(|name| find_item(&self.sight(), noun, name)).transpose()
+    }
+
+    /// What the asker may know of.
+    pub fn sight(&self) -> Sight<'_> {
+        Sight::new(&self.held.fleet, &self.held.names, self.member, self.now)
     }
 
     /// The model that a name in the path means, if the asker may see it.
