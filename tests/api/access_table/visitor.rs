@@ -44,5 +44,5 @@ pub fn check(club: &Club) {
             unseen += 1;
         }
     }
-    assert!(seen > 60 && unseen > 100, "{seen} {unseen}");
+    assert!(seen > 40 && unseen > 100, "{seen} {unseen}");
 }
