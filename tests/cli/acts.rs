@@ -1,13 +1,8 @@
 //! What members record by the command line, and how the answers change by it.
 
-use std::os::unix::fs::PermissionsExt;
-use std::path::PathBuf;
-
 use serde_json::{Value, json};
 
 use crate::demo::Demo;
-use crate::preen::Preen;
-use crate::responder::Responder;
 
 /// A day at the field, on a club of its own.
 #[test]

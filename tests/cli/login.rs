@@ -52,7 +52,10 @@ fn never_shown(said: &Said, secret: &str) {
 }
 
 fn set_password(world: &World, member: &str, password: &str) {
-    world.av.put(&format!("/members/{member}/password"), None, &json!({ "new_password": password })).expect(200);
+    world
+        .av
+        .put(&format!("/members/{member}/password"), None, &json!({ "new_password": password }))
+        .expect(200);
 }
 
 #[test]
@@ -90,8 +93,11 @@ fn login_tries_and_stores_access_for_its_owner_alone() {
     // Nobody is asked where nobody may be, and the token never echoes in what is printed.
     let at_terminal = home.clone().terminal(100);
     at_terminal.run(&format!("login {} --no-input", demo.url())).code(3).talks("No token was given.");
-    let said =
-        at_terminal.types(&[token.trim()]).run(&format!("login {}", demo.url())).code(0).talks("Token for http");
+    let said = at_terminal
+        .types(&[token.trim()])
+        .run(&format!("login {}", demo.url()))
+        .code(0)
+        .talks("Token for http");
     assert!(!format!("{}{}", said.stdout, said.stderr).contains(token.trim()));
     std::fs::remove_dir_all(&folder).unwrap();
 }
@@ -119,8 +125,14 @@ fn a_token_comes_from_a_file_or_from_the_input() {
         std::fs::remove_file(home.file()).unwrap();
     }
     std::fs::write(&file, "").unwrap();
-    home.preen.run(&format!("login {url} --token-file {}", file.display())).code(3).talks("The token is empty.");
-    home.preen.run(&format!("login {url} --token-file {}/none", file.display())).code(3).talks("cannot be read");
+    home.preen
+        .run(&format!("login {url} --token-file {}", file.display()))
+        .code(3)
+        .talks("The token is empty.");
+    home.preen
+        .run(&format!("login {url} --token-file {}/none", file.display()))
+        .code(3)
+        .talks("cannot be read");
     // Typed in the wrong place it is refused, and not shown again.
     let said = home.preen.run(&format!("login {token}")).code(3).talks("where other programs could see it");
     never_shown(&said, &token);
@@ -162,8 +174,14 @@ fn a_password_makes_a_token_for_this_machine() {
     home.preen.run("parts add tag=SV08 kind=servo tracking=serial nominal_mass_g=10.4").code(0);
 
     // The club is known from now on, and nothing of the old access is needed.
-    home.at_terminal(&[GOOD]).run(&format!("login {url} --member AV --scopes read")).code(0).shows("the token may read.");
-    home.at_terminal(&[GOOD]).run(&format!("login {url} --member AV --scopes history")).code(3).talks("history");
+    home.at_terminal(&[GOOD])
+        .run(&format!("login {url} --member AV --scopes read"))
+        .code(0)
+        .shows("the token may read.");
+    home.at_terminal(&[GOOD])
+        .run(&format!("login {url} --member AV --scopes history"))
+        .code(3)
+        .talks("history");
     home.preen.run("parts add tag=SV09 kind=servo tracking=serial nominal_mass_g=10.4").code(4);
 }
 

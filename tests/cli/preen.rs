@@ -84,7 +84,9 @@ impl Preen {
             args.iter().map(Into::into),
             &mut preen_cli::Io {
                 stdin: &mut self.input.as_bytes(),
-                read_hidden: &mut || hidden.next().cloned().ok_or_else(|| std::io::Error::other("nobody types")),
+                read_hidden: &mut || {
+                    hidden.next().cloned().ok_or_else(|| std::io::Error::other("nobody types"))
+                },
                 stdout: &mut stdout,
                 stderr: &mut stderr,
                 is_stdin_terminal: self.is_terminal,

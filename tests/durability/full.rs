@@ -155,7 +155,9 @@ pub fn fill_and_look(database: Database, shortage: Shortage) -> String {
         (Database::Sqlite, Shortage::Disk) => {
             (Room::Disk(folder.clone()), folder.join("preen.db").display().to_string())
         }
-        (Database::Postgres, Shortage::Disk) => (Room::Disk(folder.clone()), cluster::new_database_in(&folder)),
+        (Database::Postgres, Shortage::Disk) => {
+            (Room::Disk(folder.clone()), cluster::new_database_in(&folder))
+        }
         (Database::Sqlite, Shortage::FileSize) => {
             (Room::Limit(folder.clone()), folder.join("preen.db").display().to_string())
         }

@@ -56,12 +56,13 @@ pub struct Narrow {
     /// Its URL.
     pub url: String,
     data: PathBuf,
+    owner: Option<(u32, u32)>,
 }
 
 /// Makes one. Its write-ahead log comes in segments smaller than what the tables grow to.
 pub fn new_narrow_database() -> Narrow {
     let cluster = NARROW.get_or_init(|| Cluster::start(None, 1));
-    Narrow { url: cluster.make_database(""), data: cluster.folder.join("data") }
+    Narrow { url: cluster.make_database(""), data: cluster.folder.join("data"), owner: cluster.owner }
 }
 
 impl Narrow {
@@ -69,7 +70,8 @@ impl Narrow {
     pub fn largest(&self) -> u64 {
         fn largest(folder: &Path) -> u64 {
             // Files come and go while it works.
-            let entries = std::fs::read_dir(folder).map(|entries| entries.flatten().collect()).unwrap_or(Vec::new());
+            let entries =
+                std::fs::read_dir(folder).map(|entries| entries.flatten().collect()).unwrap_or(Vec::new());
             let sizes = entries.iter().map(|entry| match entry.file_type() {
                 Ok(kind) if kind.is_dir() => largest(&entry.path()),
                 _ => entry.metadata().map_or(0, |data| data.len()),
@@ -82,16 +84,30 @@ impl Narrow {
     /// Lets none of its files grow beyond so many bytes, or lets them grow as they like: the server, what it has
     /// started, and so what it will start.
     pub fn limit(&self, bytes: Option<u64>) {
-        let limit = bytes.map_or_else(|| "--fsize=unlimited:".to_owned(), |bytes| format!("--fsize={bytes}:"));
+        let limit =
+            bytes.map_or_else(|| "--fsize=unlimited:".to_owned(), |bytes| format!("--fsize={bytes}:"));
         let pids = std::fs::read_to_string(self.data.join("postmaster.pid")).unwrap();
         let server = pids.lines().next().unwrap().to_owned();
         let set = |pid: &str| {
-            let done = Command::new("prlimit").args(["--pid", pid, &limit]).stderr(Stdio::null()).status().unwrap();
-            done.success()
+            // Everybody may limit their own; root only with a right that not every machine gives it.
+            let mut command = match self.owner {
+                Some((uid, gid)) => {
+                    let mut command = Command::new("setpriv");
+                    command.args([
+                        &format!("--reuid={uid}"),
+                        &format!("--regid={gid}"),
+                        "--clear-groups",
+                        "prlimit",
+                    ]);
+                    command
+                }
+                None => Command::new("prlimit"),
+            };
+            command.args(["--pid", pid, &limit]).stderr(Stdio::null()).status().unwrap().success()
         };
         assert!(set(&server), "the server's own limit could not be set");
-        let children = Command::new("ps").args(["-o", "pid=", "--ppid", &server]).output().unwrap();
-        for pid in String::from_utf8_lossy(&children.stdout).split_whitespace() {
+        let children = std::fs::read_to_string(format!("/proc/{server}/task/{server}/children")).unwrap();
+        for pid in children.split_whitespace() {
             // One that has ended meanwhile needs none.
             set(pid);
         }

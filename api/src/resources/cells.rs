@@ -141,20 +141,19 @@ pub fn take_json<T: DeserializeOwned>(raw: &str) -> Result<T, String> {
 pub fn same_json(stored: Option<&str>, written: Option<&str>) -> bool {
     let read = |text: Option<&str>| text.map(serde_json::from_str::<Value>).transpose();
     match (read(stored), read(written)) {
-        (Ok(stored), Ok(written)) => {
-            is_within(&stored.unwrap_or_default(), &written.unwrap_or_default())
-        }
+        (Ok(stored), Ok(written)) => is_within(&stored.unwrap_or_default(), &written.unwrap_or_default()),
         (Err(_), _) | (_, Err(_)) => false,
     }
 }
 
 fn is_within(stored: &Value, written: &Value) -> bool {
     match (stored, written) {
-        (Value::Object(stored), Value::Object(written)) => stored
-            .iter()
-            .all(|(key, value)| is_within(value, written.get(key).unwrap_or(&Value::Null))),
+        (Value::Object(stored), Value::Object(written)) => {
+            stored.iter().all(|(key, value)| is_within(value, written.get(key).unwrap_or(&Value::Null)))
+        }
         (Value::Array(stored), Value::Array(written)) => {
-            stored.len() == written.len() && stored.iter().zip(written).all(|(one, other)| is_within(one, other))
+            stored.len() == written.len()
+                && stored.iter().zip(written).all(|(one, other)| is_within(one, other))
         }
         (Value::Number(stored), Value::Number(written)) => stored.as_f64() == written.as_f64(),
         (stored, written) => stored == written,

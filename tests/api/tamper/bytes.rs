@@ -101,7 +101,8 @@ fn look(path: &Path) -> Result<Option<super::fleet::Named>, String> {
 /// The row of an id in its table, each cell as a statement would write it down: value and kind.
 fn written(path: &Path, noun: Noun, id: &str) -> String {
     let mut conn = open(&Place::File(path.to_owned())).unwrap();
-    let names = format!("SELECT name, CAST(0 AS BIGINT) AS rootpage FROM pragma_table_info('{}')", table(noun));
+    let names =
+        format!("SELECT name, CAST(0 AS BIGINT) AS rootpage FROM pragma_table_info('{}')", table(noun));
     let names: Vec<Root> = diesel::sql_query(names).load(&mut conn).unwrap();
     let cells: Vec<String> = names.iter().map(|column| format!("quote(\"{}\")", column.name)).collect();
     let row = format!(

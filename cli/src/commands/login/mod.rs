@@ -42,7 +42,13 @@ pub struct Args {
     #[arg(long, value_name = "NAME", requires = "member")]
     club: Option<String>,
     /// What the made token may be used for
-    #[arg(long, value_name = "SCOPE,…", requires = "member", value_delimiter = ',', default_value = "read,write")]
+    #[arg(
+        long,
+        value_name = "SCOPE,…",
+        requires = "member",
+        value_delimiter = ',',
+        default_value = "read,write"
+    )]
     scopes: Vec<Scope>,
     /// Days after which the made token ends
     #[arg(long, value_name = "DAYS", requires = "member", default_value_t = 180,
@@ -59,8 +65,10 @@ pub fn run(args: &Args, global: &Global, io: &mut Io<'_>) -> Result<Reply, Failu
         return forget(args, global, io);
     }
     if args.address.as_ref().is_some_and(|address| address.trim().starts_with("preen_")) {
-        return Err(Failure::bad_input("This is a token, and no address; it stood where other programs could see it.")
-            .hint("Have it taken back, and give the next one by --token-file or by the input."));
+        return Err(Failure::bad_input(
+            "This is a token, and no address; it stood where other programs could see it.",
+        )
+        .hint("Have it taken back, and give the next one by --token-file or by the input."));
     }
     let url = match args.address.as_ref().or(global.url.as_ref()) {
         Some(url) => tidy(url),
@@ -135,7 +143,10 @@ fn forget(args: &Args, global: &Global, io: &Io<'_>) -> Result<Reply, Failure> {
     if let Some(wanted) = args.address.as_ref().or(global.url.as_ref())
         && tidy(wanted) != stored.url
     {
-        return Err(Failure::bad_input(format!("The stored access is for {}, not for that address.", stored.url)));
+        return Err(Failure::bad_input(format!(
+            "The stored access is for {}, not for that address.",
+            stored.url
+        )));
     }
     let taken_back = match &stored.token_id {
         Some(id) if stored.token.is_some() => {

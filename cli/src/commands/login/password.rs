@@ -23,7 +23,13 @@ struct Made {
 }
 
 /// Signs in, chooses a password of one's own where the one shown was for one time, makes the token and stores it.
-pub fn sign_in(args: &Args, member: &str, url: String, no_input: bool, io: &mut Io<'_>) -> Result<Reply, Failure> {
+pub fn sign_in(
+    args: &Args,
+    member: &str,
+    url: String,
+    no_input: bool,
+    io: &mut Io<'_>,
+) -> Result<Reply, Failure> {
     if no_input && io.is_stdin_terminal {
         return Err(Failure::bad_input("A password is needed.").hint("Write it to the input, one line."));
     }
@@ -65,7 +71,10 @@ pub fn sign_in(args: &Args, member: &str, url: String, no_input: bool, io: &mut 
     if is_changed {
         reply.line("The new password counts from now on.");
     }
-    reply.line(format!("The token ends on {}; `preen login --forget` takes it back before.", end.get(..10).unwrap_or(&end)));
+    reply.line(format!(
+        "The token ends on {}; `preen login --forget` takes it back before.",
+        end.get(..10).unwrap_or(&end)
+    ));
     reply.hint("`preen may-fly` says which models may fly today.");
     Ok(reply)
 }
@@ -78,8 +87,9 @@ fn choose(io: &mut Io<'_>) -> Result<String, Failure> {
             .hint("Ask the keeper for another one-time password, as this one is used up."));
     }
     if chosen.is_empty() {
-        return Err(Failure::bad_input("The new password is missing.")
-            .hint("Write it to the second line of the input. The one-time password is used up: ask for another."));
+        return Err(Failure::bad_input("The new password is missing.").hint(
+            "Write it to the second line of the input. The one-time password is used up: ask for another.",
+        ));
     }
     Ok(chosen)
 }

@@ -29,7 +29,8 @@ pub fn line(io: &mut Io<'_>) -> Result<String, Failure> {
             byte => bytes.push(byte),
         }
     }
-    let text = String::from_utf8(bytes).map_err(|_not_text| Failure::bad_input("The input is not UTF-8 text."))?;
+    let text =
+        String::from_utf8(bytes).map_err(|_not_text| Failure::bad_input("The input is not UTF-8 text."))?;
     Ok(trimmed(&text))
 }
 
@@ -38,7 +39,11 @@ pub fn first_line_of(path: &Path) -> Result<String, Failure> {
     let unreadable =
         |error: std::io::Error| Failure::bad_input(format!("{} cannot be read: {error}.", path.display()));
     let mut text = String::new();
-    std::fs::File::open(path).map_err(unreadable)?.take(MOST_BYTES).read_to_string(&mut text).map_err(unreadable)?;
+    std::fs::File::open(path)
+        .map_err(unreadable)?
+        .take(MOST_BYTES)
+        .read_to_string(&mut text)
+        .map_err(unreadable)?;
     Ok(trimmed(text.lines().next().unwrap_or_default()))
 }
 
