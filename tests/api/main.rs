@@ -14,6 +14,7 @@ mod erasure;
 mod feed;
 mod life;
 mod lists;
+mod questions;
 mod queue;
 mod race;
 mod recording;

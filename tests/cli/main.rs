@@ -17,4 +17,5 @@ mod preen;
 mod printing;
 mod responder;
 mod stories;
+mod time;
 mod trend;

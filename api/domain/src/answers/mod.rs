@@ -17,6 +17,7 @@ mod may_fly;
 mod moment;
 mod openings;
 mod part_life;
+mod questions;
 pub mod readings;
 mod seats;
 mod service;
@@ -27,7 +28,7 @@ mod whereabouts;
 
 pub use balance::{Balanced, CgInRange, Method, UnweighedMove, balance, mass_items};
 pub use ballast::{BallastWanted, ModelBallast, NoBallast, ballast};
-pub use changes::{ChangedBy, Changes, ModelChange, changes};
+pub use changes::{AnswerChange, ChangedAnswer, ChangedBy, Changes, ModelChange, changes};
 pub use club::ClubSaid;
 pub use due::{DueItem, DueList, due, due_of_model};
 pub use history::{ComponentHistory, HistoryEvent, component_history};
@@ -41,6 +42,7 @@ pub use part_life::{
     GroupGrowth, GrowthComparison, KindLife, LifeOutcome, NO_BATCH, PartGrowth, PartLife, PartLifeQuestion,
     PartLifeRow, WearGrowth, life_unit, part_life,
 };
+pub use questions::{OpenQuestions, QuestionStanding, open_questions};
 pub use swap::{
     Exchange, FitRequest, RemoveRequest, SwapAnswer, SwapDelta, SwapPlan, SwapRequest, plan_fit,
     plan_removal, plan_swap,
