@@ -71,7 +71,7 @@ impl Narrow {
         fn largest(folder: &Path) -> u64 {
             // Files come and go while it works.
             let entries =
-                std::fs::read_dir(folder).map(|entries| entries.flatten().collect()).unwrap_or(Vec::new());
+                std::fs::read_dir(folder).map(|entries| entries.flatten().collect()).unwrap_or_default();
             let sizes = entries.iter().map(|entry| match entry.file_type() {
                 Ok(kind) if kind.is_dir() => largest(&entry.path()),
                 _ => entry.metadata().map_or(0, |data| data.len()),

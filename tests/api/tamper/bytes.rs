@@ -133,7 +133,8 @@ fn a_changed_byte_of_any_row_is_found() {
     let mut pages = Pages { bytes, size: 0 };
     pages.size = pages.number(16, 2);
     let file = OpenOptions::new().write(true).open(&path).unwrap();
-    let wanted_bytes = std::env::var("PREEN_BYTES").map_or(TRIED, |text| text.parse().unwrap());
+    let wanted_bytes =
+        std::env::var_os("PREEN_BYTES").map_or(TRIED, |text| text.to_str().unwrap().parse().unwrap());
     let (mut tried, mut faults) = (0, Vec::new());
     for noun in Noun::ALL {
         let row = rows(&mut conn, *noun, false).remove(0);

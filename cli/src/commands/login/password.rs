@@ -33,9 +33,8 @@ pub fn sign_in(
     if no_input && io.is_stdin_terminal {
         return Err(Failure::bad_input("A password is needed.").hint("Write it to the input, one line."));
     }
-    let club = match args.club.clone().or_else(|| club_of_stored(io, &url)) {
-        Some(club) => club,
-        None => return Err(Failure::bad_input("The club is not known.").hint("Say it by --club NAME.")),
+    let Some(club) = args.club.clone().or_else(|| club_of_stored(io, &url)) else {
+        return Err(Failure::bad_input("The club is not known.").hint("Say it by --club NAME."));
     };
     let mut access = Access { url, token: None, token_id: None };
     let client = Client::new(&access)?;

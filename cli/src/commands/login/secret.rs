@@ -8,7 +8,7 @@ use crate::failure::Failure;
 use crate::output::ask;
 
 /// Most bytes of a line that is read as a secret.
-const MOST_BYTES: u64 = 4096;
+const MOST_BYTES: usize = 4096;
 
 /// What somebody types without seeing it, or the next line of the input where nobody types.
 pub fn typed(io: &mut Io<'_>, prompt: &str) -> Result<String, Failure> {
@@ -22,11 +22,11 @@ pub fn typed(io: &mut Io<'_>, prompt: &str) -> Result<String, Failure> {
 
 /// The next line of the input. Read byte by byte: what comes after it belongs to the next question.
 pub fn line(io: &mut Io<'_>) -> Result<String, Failure> {
-    let mut bytes = Vec::new();
-    for byte in (&mut *io.stdin).bytes().take(usize::try_from(MOST_BYTES).unwrap_or_default()) {
-        match byte.map_err(|error| unreadable(&error))? {
-            b'\n' => break,
-            byte => bytes.push(byte),
+    let (mut bytes, mut byte) = (Vec::new(), [0_u8]);
+    while bytes.len() < MOST_BYTES && io.stdin.read(&mut byte).map_err(|error| unreadable(&error))? == 1 {
+        match byte {
+            [b'\n'] => break,
+            [other] => bytes.push(other),
         }
     }
     let text =
@@ -38,12 +38,7 @@ pub fn line(io: &mut Io<'_>) -> Result<String, Failure> {
 pub fn first_line_of(path: &Path) -> Result<String, Failure> {
     let unreadable =
         |error: std::io::Error| Failure::bad_input(format!("{} cannot be read: {error}.", path.display()));
-    let mut text = String::new();
-    std::fs::File::open(path)
-        .map_err(unreadable)?
-        .take(MOST_BYTES)
-        .read_to_string(&mut text)
-        .map_err(unreadable)?;
+    let text = std::fs::read_to_string(path).map_err(unreadable)?;
     Ok(trimmed(text.lines().next().unwrap_or_default()))
 }
 
