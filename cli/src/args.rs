@@ -227,6 +227,9 @@ pub enum Command {
     /// Repairs
     #[command(subcommand)]
     Repairs(c::nouns::NounCommand),
+    /// Work done on repairs, as ticked on their sheets
+    #[command(subcommand)]
+    RepairSteps(c::nouns::NounCommand),
     /// Releases after repairs
     #[command(subcommand)]
     Releases(c::nouns::NounCommand),

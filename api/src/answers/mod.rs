@@ -13,6 +13,7 @@ pub mod may_fly;
 pub mod part_life;
 pub mod trend;
 pub mod whereabouts;
+pub mod worksheets;
 
 use utoipa_actix_web::service_config::ServiceConfig;
 
@@ -29,5 +30,6 @@ pub fn routes(config: &mut ServiceConfig<'_>) {
     part_life::routes(config);
     trend::routes(config);
     exchange::routes(config);
+    worksheets::routes(config);
     compute::routes(config);
 }

@@ -3,7 +3,8 @@
 use preen_domain::facts::{
     Campaign, Charge, Closure, ClubLimit, Component, Condition, Correction, Defect, Design, Event, Fact,
     Flight, Inspection, Installation, Loan, LoanReturn, Lot, MatchedSet, Measurement, Member, Model, Pairing,
-    Part, Programme, Question, Recorded, Release, Removal, Repair, Rigging, Settlement, Slug, Weighing,
+    Part, Programme, Question, Recorded, Release, Removal, Repair, RepairStep, Rigging, Settlement, Slug,
+    Weighing,
 };
 use utoipa_actix_web::service_config::ServiceConfig;
 
@@ -87,6 +88,7 @@ nouns! {
     Defect: defects,
     Closure: closures,
     Repair: repairs,
+    RepairStep: repair_steps,
     Release: releases,
     Campaign: campaigns,
     Loan: loans,

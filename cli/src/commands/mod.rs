@@ -29,6 +29,8 @@ pub mod record;
 pub mod release;
 pub mod remove;
 pub mod repair;
+pub mod repair_sheet;
+pub mod repair_step;
 pub mod return_loan;
 pub mod rig;
 pub mod show;
@@ -144,6 +146,7 @@ fn dispatch(command: &Command, session: &mut Session<'_, '_>) -> Result<Reply, F
         Command::Defects(command) => noun(Noun::Defects, command, session),
         Command::Closures(command) => noun(Noun::Closures, command, session),
         Command::Repairs(command) => noun(Noun::Repairs, command, session),
+        Command::RepairSteps(command) => noun(Noun::RepairSteps, command, session),
         Command::Releases(command) => noun(Noun::Releases, command, session),
         Command::Campaigns(command) => noun(Noun::Campaigns, command, session),
         Command::Loans(command) => noun(Noun::Loans, command, session),

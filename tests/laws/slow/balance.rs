@@ -31,6 +31,12 @@ fn listed(book: &Book, model: ModelId, at: Instant) -> (f64, f64) {
             mass_g += repair.material_mass_g;
             moment += repair.material_mass_g * repair.x_mm;
         }
+        for work in each!(book, RepairStep).filter(|work| work.repair == repair.id) {
+            if here && work.occurred_at <= at {
+                mass_g += work.mass_added_g;
+                moment += work.mass_added_g * work.x_mm;
+            }
+        }
     }
     (mass_g, moment)
 }

@@ -9,6 +9,7 @@ pub mod checks;
 pub mod defects;
 pub mod fits;
 pub mod places;
+pub mod repairs;
 pub mod usage;
 pub mod verdict;
 

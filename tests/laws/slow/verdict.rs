@@ -14,6 +14,7 @@ use super::{
     checks::{self, Check},
     defects, each, fits,
     places::{carried, position_of, positions, sits_in, state_at},
+    repairs,
 };
 
 /// Code, severity and subject of one reason.
@@ -54,6 +55,10 @@ pub fn of_model(book: &Book, model: ModelId, asked: Asked) -> Verdict {
     for defect in &open {
         reasons.push(Reason::new("defect_open", defect.severity, defect.name()));
     }
+    let unflown = repairs::unflown(book, model, asked.as_of);
+    for repair in &unflown {
+        reasons.push(Reason::new("first_flight_after_repair", Severity::Restrict, repair.as_str()));
+    }
     readings(book, model, asked, &mut reasons);
     if !is_incomplete {
         reasons.extend(balance::reasons(book, model, asked.as_of));
@@ -74,6 +79,7 @@ pub fn of_model(book: &Book, model: ModelId, asked: Asked) -> Verdict {
             restrictions.push((restriction.kind, defect.name()));
         }
     }
+    restrictions.extend(unflown.into_iter().map(|repair| (RestrictionKind::LightLaunchOnly, repair)));
     restrictions.sort();
     let by_checks = checks
         .iter()

@@ -165,6 +165,10 @@ fn concerned(fleet: &Fleet, fact: &Fact, at: Instant) -> Vec<ModelId> {
             .repair(release.repair)
             .and_then(|file| file.repair.as_ref())
             .map_or_else(Vec::new, |repair| concerned(fleet, &Fact::Repair(repair.fact.clone()), at)),
+        Fact::RepairStep(step) => fleet
+            .repair(step.repair)
+            .and_then(|file| file.repair.as_ref())
+            .map_or_else(Vec::new, |repair| concerned(fleet, &Fact::Repair(repair.fact.clone()), at)),
         Fact::Closure(closure) => fleet
             .defect(closure.defect)
             .and_then(|file| file.defect.as_ref())

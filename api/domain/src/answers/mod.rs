@@ -11,6 +11,7 @@ mod club;
 pub mod compute;
 mod defects;
 mod due;
+mod first_flight;
 mod history;
 mod lifetime;
 mod may_fly;
@@ -18,6 +19,8 @@ mod moment;
 mod openings;
 mod part_life;
 pub mod readings;
+mod repair_sheet;
+mod repair_told;
 mod seats;
 mod service;
 mod swap;
@@ -41,6 +44,7 @@ pub use part_life::{
     GroupGrowth, GrowthComparison, KindLife, LifeOutcome, NO_BATCH, PartGrowth, PartLife, PartLifeQuestion,
     PartLifeRow, WearGrowth, life_unit, part_life,
 };
+pub use repair_sheet::{RepairSheet, SheetMember, SheetRow, repair_sheet};
 pub use swap::{
     Exchange, FitRequest, RemoveRequest, SwapAnswer, SwapDelta, SwapPlan, SwapRequest, plan_fit,
     plan_removal, plan_swap,

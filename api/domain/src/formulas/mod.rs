@@ -9,7 +9,7 @@
 //! * [`life`]: how long parts last, and how many spares that takes
 //! * [`linkage`]: servo arm, rod and horn of a surface · [`cover`]: the arm under its cover
 //! * [`wire`]: gauges, drop, supply, contacts · [`joiner`]: section, sanding, bending, rock · [`pack`]: fitness of packs
-//! * [`scarf`]: tapers of repairs · [`class`]: watch, restrict, ground · [`range`]: inputs outside their bounds
+//! * [`cure`]: how long resins take · [`scarf`]: tapers of repairs · [`class`]: watch, restrict, ground · [`range`]: inputs outside their bounds
 //!
 //! Nothing here returns a number that is not finite: what cannot be computed is an error that says what to mend.
 
@@ -18,6 +18,7 @@ pub mod ballast;
 pub mod calendar;
 pub mod class;
 pub mod cover;
+pub mod cure;
 pub mod forecast;
 pub mod inertia;
 pub mod interval;

@@ -4,8 +4,9 @@
 //! common practice of clubs, no source; it grants nothing under any law.
 
 use crate::{
-    facts::{ClubLimit, Condition, Fact, Inside, Limit, Model, Subject},
+    facts::{ClubLimit, Condition, Fact, Inside, Limit, Model, Repair, RepairStep, Subject},
     fleet::{Fleet, Place},
+    formulas::joiner::sanding::SandingLife,
     ids::{ComponentId, MemberId, ModelId},
     time::{Instant, day_of},
     words::{ComponentState, EventKind, Opener, RepairKind, Role},
@@ -205,16 +206,21 @@ fn may_record(person: &Person<'_>, fact: &Fact) -> Result<(), String> {
                 "Repairs are done by the model's owner, a builder or an inspector.",
             ),
         },
+        Fact::RepairStep(step) => {
+            let repair = person.fleet.repair(step.repair).and_then(|file| file.repair.as_ref());
+            match repair.map(|repair| &repair.fact) {
+                Some(repair) => may_work(person, repair, step),
+                None => person.must(WORKSHOP, "Repairs are done by the model's owner, a builder or an inspector."),
+            }
+        }
         Fact::Release(release) => {
-            let repair = person.fleet.repair(release.repair).and_then(|file| file.repair.as_ref());
-            match repair.map(|repair| repair.fact.kind) {
-                Some(RepairKind::JoinerLoose | RepairKind::BoomOrFuselage | RepairKind::SparOrSocket) => {
-                    person.must(&[Role::Inspector], "Structure is released by an inspector.")
-                }
-                Some(_) | None => person.must(
-                    &[Role::Pilot, Role::Builder, Role::Inspector, Role::SafetyOfficer],
-                    "Repairs are released by a pilot, a builder, an inspector or the safety officer.",
-                ),
+            person.must(
+                &[Role::Pilot, Role::Builder, Role::Inspector, Role::SafetyOfficer],
+                "Repairs are released by a pilot, a builder, an inspector or the safety officer.",
+            )?;
+            match (release.released_by, super::release::against(person.fleet, release, person.member)) {
+                (None, said) if !said.is_empty() => Err(format!("This release is not yours: {}.", said.join("; "))),
+                (Some(_) | None, _) => Ok(()),
             }
         }
         Fact::Campaign(_) => person.must(
@@ -305,6 +311,18 @@ fn is_milder(old: &Limit, new: &Limit) -> bool {
     })
 }
 
+/// Work on a repair is done by whom its kind may be done by; the last of a joiner's faces by an inspector.
+fn may_work(person: &Person<'_>, repair: &Repair, step: &RepairStep) -> Result<(), String> {
+    may_record(person, &Fact::Repair(repair.clone()))?;
+    match super::repair_step::sanding_life(person.fleet, step) {
+        Some((joiner, SandingLife::InspectorNeeded)) if step.done_by.is_none() => {
+            let tag = person.fleet.component_tag(joiner);
+            person.must(&[Role::Inspector], &format!("{}.", super::repair_step::inspector_sands(&tag)))
+        }
+        Some(_) | None => Ok(()),
+    }
+}
+
 fn may_change_condition(person: &Person<'_>, condition: &Condition) -> Result<(), String> {
     let before = person.fleet.component(condition.component).map(|file| file.state_at(condition.occurred_at));
     let is_out_of_quarantine = condition.state == ComponentState::Serviceable
@@ -360,6 +378,7 @@ pub fn may_see(fleet: &Fleet, member: MemberId, fact: &Fact, now: Instant) -> bo
         | Fact::Settlement(_)
         | Fact::Closure(_)
         | Fact::Release(_)
+        | Fact::RepairStep(_)
         | Fact::Campaign(_)
         | Fact::LoanReturn(_)
         | Fact::Correction(_) => false,

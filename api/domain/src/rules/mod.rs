@@ -21,7 +21,9 @@ mod measure;
 mod member;
 mod programme;
 mod question;
+pub mod release;
 mod repair;
+mod repair_step;
 mod shelf;
 mod weigh;
 
@@ -191,7 +193,8 @@ pub fn check(fleet: &Fleet, fact: &Fact, now: Instant) -> Vec<Broken> {
         Fact::Defect(defect) => defect::check(fleet, defect, &mut verdict),
         Fact::Closure(closure) => defect::check_closure(fleet, closure, &mut verdict),
         Fact::Repair(repair) => repair::check(fleet, repair, &mut verdict),
-        Fact::Release(release) => repair::check_release(fleet, release, &mut verdict),
+        Fact::RepairStep(step) => repair_step::check(fleet, step, &mut verdict),
+        Fact::Release(release) => release::check(fleet, release, release.released_by, &mut verdict),
         Fact::Campaign(campaign) => campaign::check(fleet, campaign, &mut verdict),
         Fact::Loan(loan) => loan::check(fleet, loan, &mut verdict),
         Fact::LoanReturn(back) => loan::check_return(fleet, back, &mut verdict),
