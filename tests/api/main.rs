@@ -17,6 +17,7 @@ mod lists;
 mod queue;
 mod race;
 mod recording;
+mod repair_work;
 mod shelf;
 mod sign_in;
 mod storage;

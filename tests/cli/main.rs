@@ -14,6 +14,7 @@ mod linkage;
 mod nouns;
 mod preen;
 mod printing;
+mod repair;
 mod responder;
 mod stories;
 mod trend;

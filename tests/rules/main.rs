@@ -6,5 +6,6 @@ mod install;
 mod master;
 mod may;
 mod repair;
+mod repair_work;
 mod said;
 mod usage;

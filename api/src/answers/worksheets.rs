@@ -6,7 +6,7 @@ use preen_domain::answers::{Answer, RepairSheet, repair_sheet};
 use preen_domain::facts::Noun;
 use preen_domain::ids::RepairId;
 use preen_domain::rules::may::may_see;
-use preen_domain::words::RepairKind;
+use preen_domain::words::{RepairKind, UnknownWord};
 use preen_domain::worksheets::{Worksheet, Worksheets, worksheet, worksheets};
 use utoipa_actix_web::service_config::ServiceConfig;
 
@@ -32,13 +32,13 @@ pub async fn list_worksheets(_actor: Reader) -> HttpResponse {
 /// Gives the work sheet of one kind of repair.
 #[utoipa::path(
     tag = "answers",
-    params(("id" = String, Path, description = "The kind of repair, R1 to R13.")),
+    params(("kind" = String, Path, description = "The kind of repair, R1 to R13.")),
     responses((status = 200, description = "The sheet.", body = Worksheet))
 )]
-#[get("/worksheets/{id}")]
-pub async fn find_worksheet(_actor: Reader, id: web::Path<String>) -> Result<HttpResponse, Problem> {
-    let kind: RepairKind = id.parse().map_err(|_unknown: preen_domain::words::UnknownWord| {
-        Problem::NotFound(format!("There is no work sheet `{id}`: there are R1 to R13."))
+#[get("/worksheets/{kind}")]
+pub async fn find_worksheet(_actor: Reader, kind: web::Path<String>) -> Result<HttpResponse, Problem> {
+    let kind: RepairKind = kind.parse().map_err(|_unknown: UnknownWord| {
+        Problem::NotFound(format!("There is no work sheet `{kind}`: there are R1 to R13."))
     })?;
     Ok(HttpResponse::Ok().insert_header((header::VARY, "Authorization, Cookie")).json(worksheet(kind)))
 }

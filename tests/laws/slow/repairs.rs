@@ -10,7 +10,10 @@ use preen_domain::{
     worksheets::worksheet,
 };
 
-use super::{Book, each, places::carried};
+use super::{
+    Book, each,
+    places::{carried, carrier},
+};
 
 /// Its tag, or its id.
 pub fn name(repair: &Repair) -> String {
@@ -118,7 +121,7 @@ pub fn unflown(book: &Book, model: ModelId, as_of: Instant) -> Vec<String> {
         for mended in &repair.components {
             if parts.iter().any(|part| part.component == *mended) {
                 is_flown &= flown(book, since, as_of, |at, of| {
-                    carried(book, of, at).iter().any(|part| part.component == *mended)
+                    carrier(book, *mended, at).is_some_and(|(model, _)| model == of)
                 });
             }
         }
@@ -132,19 +135,23 @@ pub fn unflown(book: &Book, model: ModelId, as_of: Instant) -> Vec<String> {
 /// Whether there was such a flight with its check.
 fn flown(book: &Book, since: Instant, as_of: Instant, counts: impl Fn(Instant, ModelId) -> bool) -> bool {
     each!(book, Flight).any(|flight| {
-        let is_checked = each!(book, Inspection).any(|check| {
-            let programme = book.programme(flight.model);
-            let is_after_flight = programme.is_some_and(|programme| {
-                let mut groups = programme.groups.iter();
-                groups.any(|group| group.code == check.group && group.opened_by == Some(Opener::EachFlight))
-            });
-            check.model == Some(flight.model)
-                && is_after_flight
-                && check.result != CheckResult::Fail
-                && (flight.occurred_at..=as_of).contains(&check.occurred_at)
-        });
-        (since..=as_of).contains(&flight.occurred_at)
+        let is_checked = || {
+            each!(book, Inspection).any(|check| {
+                let is_since = check.occurred_at >= flight.occurred_at && check.occurred_at <= as_of;
+                check.model == Some(flight.model)
+                    && is_since
+                    && check.result != CheckResult::Fail
+                    && book.programme(flight.model).is_some_and(|programme| {
+                        let mut groups = programme.groups.iter();
+                        groups.any(|group| {
+                            group.code == check.group && group.opened_by == Some(Opener::EachFlight)
+                        })
+                    })
+            })
+        };
+        flight.occurred_at >= since
+            && flight.occurred_at <= as_of
             && counts(flight.occurred_at, flight.model)
-            && (flight.is_post_flight_logged || is_checked)
+            && (flight.is_post_flight_logged || is_checked())
     })
 }

@@ -164,7 +164,8 @@ fn check_cure(repair: &Repair, step: &RepairStep, verdict: &mut Verdict) {
     if step.cure_started_at.is_some() && step.resin.is_none() && step.cure_until_at.is_none() {
         verdict.value("resin_missing", "/resin", "say what cures, or until when it does");
     }
-    if started < repair.occurred_at {
+    let cures = step.resin.is_some() || step.cure_until_at.is_some();
+    if cures && step.cure_started_at.is_some_and(|began| began < repair.occurred_at) {
         verdict.record(
             "cured_before_start",
             "/cure_started_at",
