@@ -161,6 +161,8 @@ pub enum Command {
     Close(c::close::Args),
     /// Record a repair that was started
     Repair(c::repair::Args),
+    /// Sign the sheet of a repair as its second person, who did none of the work
+    Sign(c::sign::Args),
     /// Release a repair: a named person says fit after work
     Release(c::release::Args),
     /// Exchange parts of a model, or say beforehand what that would do

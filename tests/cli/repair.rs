@@ -8,7 +8,10 @@ use crate::demo::Demo;
 fn the_sheet_of_a_kind() {
     let preen = Demo::shared().preen("FS");
     preen.run("repair sheet R3").code(0).is_as_expected("sheet_of_a_connector");
-    preen.run("repair sheet R3").shows("Pull at each contact with 5 N.").shows("(slack − 10) / 7, rounded down");
+    preen
+        .run("repair sheet R3")
+        .shows("Pull at each contact with 5 N.")
+        .shows("(slack − 10) / 7, rounded down");
     let json = preen.json("repair sheet R10");
     assert_eq!((&json["class_of_work"], &json["released_by"]), (&json!("structure"), &json!("inspector")));
     preen.run("repair sheet R14").code(3);
@@ -24,7 +27,9 @@ fn how_the_boom_of_mp_03_stands() {
         .shows("RE-014 R10 Boom or fuselage on MP-03: open")
         .shows("until 2026-05-22 22:00")
         .shows("release blocked: it cures until 2026-05-22T21:00:00Z")
-        .shows("release blocked: RP was not passed since the work was over and cured; pass RP when it is cured")
+        .shows(
+            "release blocked: RP was not passed since the work was over and cured; pass RP when it is cured",
+        )
         .talks("older papers");
     let json = preen.json("repair show RE-014");
     let may: Vec<&str> =
@@ -50,14 +55,22 @@ fn a_boom_is_released_after_its_cure_and_flown_gently_first() {
 
     // A cover by its sheet, from the start to the check it asks for.
     let av = demo.preen("AV");
-    av.run("repair SG-01 R4 'left flap servo cover' --part PN-C-01 --tag RE-C").code(0).talks("preen repair sheet R4");
+    av.run("repair SG-01 R4 'left flap servo cover' --part PN-C-01 --tag RE-C")
+        .code(0)
+        .talks("preen repair sheet R4");
     av.run("repair step RE-C --done 1,2,4 --not-applicable '3=room enough' --lot S-02=0.01 --resin canopy_adhesive \
             --cover glass --thickness 0.5 --relief none --mass 1.2 --x 62 --y -95")
         .code(0)
         .shows("Recorded: work on RE-C")
         .talks("preen repair show RE-C");
+    av.run("sign RE-C").code(4).talks("AV did the work");
+    qs.run("sign RE-C --note 'room at the top'").code(0).shows("RE-C was looked at by a second person");
     let sheet = av.json("repair show RE-C");
-    assert_eq!((&sheet["cure_until_at"], &sheet["mass_added_g"]), (&json!("2026-05-23T00:30:00Z"), &json!(1.2)));
+    assert_eq!(sheet["looked_at_by"], json!(["QS"]));
+    assert_eq!(
+        (&sheet["cure_until_at"], &sheet["mass_added_g"]),
+        (&json!("2026-05-23T00:30:00Z"), &json!(1.2))
+    );
     assert_eq!(sheet["materials"], json!(["0.01 m2 cover sheet 0.5 mm of lot S-02"]));
     assert_eq!(sheet["steps"][2]["reason"], "room enough");
     av.run("repair show RE-C").code(1).shows("3 h 00 min left").shows("step 5, 6 of sheet R4 is open");

@@ -395,6 +395,10 @@ fn work(history: &mut History, roll: &mut Roll, at: Instant) {
 
 fn work_on(history: &History, roll: &mut Roll, repair: uuid::Uuid) -> Value {
     let mut body = json!({"repair": repair, "done_by": member(roll), "note": "worked"});
+    if roll.percent(15) {
+        body["is_second_look"] = json!(true);
+        return body;
+    }
     let Some(known) = history.fleet.repair(repair.into()).and_then(|file| file.repair.as_ref()) else {
         return body;
     };

@@ -329,8 +329,23 @@ fn a_connector_is_read_back_and_asks_for_its_check_again() {
     let give = |by: &str, second: Option<&str>| release("RE-K", "2026-06-01T11:00:00Z", by, second);
     assert_eq!(codes(&fleet, "releases", give("AV", None)), ["reader_missing"]);
     assert_eq!(codes(&fleet, "releases", give("AV", Some("AV"))), ["worker_as_second_person"]);
-    assert_eq!(codes(&fleet, "releases", give("FS", Some("QS"))), ["owner_or_reader_releases"]);
+    assert_eq!(
+        codes(&fleet, "releases", give("FS", Some("QS"))),
+        ["second_look_missing", "owner_or_reader_releases"]
+    );
     assert_eq!(codes(&fleet, "releases", give("QS", Some("QS"))), Vec::<&str>::new());
+    // The owner releases it once the reader has signed, and not before.
+    assert_eq!(codes(&fleet, "releases", give("AV", Some("QS"))), ["second_look_missing"]);
+    let look = |by: &str, more: &Value| step(2, "RE-K", by, &merged(json!({"is_second_look": true}), more));
+    assert_eq!(codes(&fleet, "repair-steps", look("AV", &json!({}))), ["worker_as_second_person"]);
+    let working = look("QS", &json!({"mass_added_g": 1.0}));
+    assert_eq!(codes(&fleet, "repair-steps", working), ["look_with_work"]);
+    record(
+        &mut fleet,
+        "repair-steps",
+        merged(look("QS", &json!({})), &json!({"occurred_at": "2026-06-01T09:30:00Z"})),
+    );
+    assert_eq!(codes(&fleet, "releases", give("AV", None)), Vec::<&str>::new());
     record(&mut fleet, "releases", give("AV", Some("QS")));
     let open = |fleet: &Fleet, as_of: &str| {
         let due = due_of_model(fleet, model(fleet, "SG-01"), Moment::today(fleet, at(as_of)));

@@ -34,6 +34,7 @@ pub mod repair_step;
 pub mod return_loan;
 pub mod rig;
 pub mod show;
+pub mod sign;
 pub mod subject;
 pub mod swap;
 pub mod trend;
@@ -122,6 +123,7 @@ fn dispatch(command: &Command, session: &mut Session<'_, '_>) -> Result<Reply, F
         Command::Defect(args) => defect::run(args, session),
         Command::Close(args) => close::run(args, session),
         Command::Repair(args) => repair::run(args, session),
+        Command::Sign(args) => sign::run(args, session),
         Command::Release(args) => release::run(args, session),
         Command::Swap(args) => swap::run(args, session),
         Command::Fit(args) => fit::run(args, session),

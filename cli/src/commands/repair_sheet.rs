@@ -125,6 +125,7 @@ pub fn show(args: &ShowArgs, session: &mut Session<'_, '_>) -> Result<Reply, Fai
         field("text", sheet.text.as_str()),
         field("parts", sheet.parts.join(", ")),
         field("worked", sheet.workers.join(", ")),
+        field("looked at by", sheet.looked_at_by.join(", ")),
         field("material", sheet.materials.join("; ")),
         field("mass added", format!("{:+} g", sheet.mass_added_g)),
         field("cure", cure),

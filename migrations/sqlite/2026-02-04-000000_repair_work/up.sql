@@ -28,6 +28,7 @@ CREATE TABLE repair_steps (
     connector TEXT,
     cover TEXT,
     servo TEXT,
+    is_second_look BOOLEAN NOT NULL,
     done_by TEXT,
     note TEXT,
     PRIMARY KEY (club_id, id, revision),

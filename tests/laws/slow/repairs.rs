@@ -62,7 +62,7 @@ pub fn cures_until(book: &Book, repair: &Repair, as_of: Instant) -> Option<Insta
 /// When the work was over: the start, the last entry, the end of the last cure.
 pub fn over_at(book: &Book, repair: &Repair, as_of: Instant) -> Instant {
     let mut last = repair.occurred_at;
-    for done in work(book, repair, as_of) {
+    for done in work(book, repair, as_of).filter(|done| !done.is_second_look) {
         last = last.max(done.occurred_at);
     }
     cures_until(book, repair, as_of).map_or(last, |until| until.max(last))

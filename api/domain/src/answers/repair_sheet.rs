@@ -50,6 +50,8 @@ pub struct RepairSheet {
     pub steps: Vec<SheetRow>,
     /// Tags of everybody who worked on it.
     pub workers: Vec<String>,
+    /// Tags of second persons who looked at it.
+    pub looked_at_by: Vec<String>,
     /// Material used, in the order of entry.
     pub materials: Vec<String>,
     /// Material that stays on, g.
@@ -136,6 +138,7 @@ pub fn repair_sheet(fleet: &Fleet, id: RepairId, as_of: Instant) -> Option<Repai
         is_kept: file.keeps_sheet(as_of),
         steps: rows(fleet, file, repair, as_of),
         workers: workers.iter().map(|member| fleet.member_tag(*member)).collect(),
+        looked_at_by: file.lookers(as_of).iter().map(|member| fleet.member_tag(*member)).collect(),
         materials: entries
             .iter()
             .flat_map(|entry| entry.fact.materials.iter())

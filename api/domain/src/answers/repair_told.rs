@@ -10,6 +10,9 @@ use crate::{
 /// What one entry of a work sheet says about a part.
 pub(crate) fn told_step(fleet: &Fleet, file: &RepairFile, step: &RepairStep, part: ComponentId) -> String {
     let mut said: Vec<String> = Vec::new();
+    if step.is_second_look {
+        said.push("looked at by a second person".to_owned());
+    }
     let numbers = |result: StepResult| {
         let ticked = step.steps.iter().filter(|tick| tick.result == result);
         ticked.map(|tick| tick.number.to_string()).collect::<Vec<_>>().join(", ")

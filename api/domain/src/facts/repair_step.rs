@@ -82,6 +82,9 @@ pub struct RepairStep {
     /// What the sheet of a servo keeps.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub servo: Option<ServoWork>,
+    /// True for the look of a second person, who did none of the work: reading back, or looking at control or structure.
+    #[serde(default)]
+    pub is_second_look: bool,
     /// Who did it, if not the member who records it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub done_by: Option<MemberId>,

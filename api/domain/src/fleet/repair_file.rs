@@ -52,11 +52,25 @@ impl RepairFile {
         of_steps.chain(own).max()
     }
 
+    /// Second persons who looked at it by a moment, as far as they did none of the work.
+    #[must_use]
+    pub fn lookers(&self, at: Instant) -> Vec<MemberId> {
+        let workers = self.workers(at);
+        let looks = self.steps.until(at).iter().filter(|entry| entry.fact.is_second_look);
+        let mut list: Vec<MemberId> =
+            looks.map(|entry| entry.fact.done_by.unwrap_or(entry.recorded_by)).collect();
+        list.sort();
+        list.dedup();
+        list.retain(|member| !workers.contains(member));
+        list
+    }
+
     /// Everybody who worked on it by a moment.
     #[must_use]
     pub fn workers(&self, at: Instant) -> Vec<MemberId> {
         let first = self.repair.iter().map(|repair| repair.fact.done_by.unwrap_or(repair.recorded_by));
-        let more = self.steps.until(at).iter().map(|entry| entry.fact.done_by.unwrap_or(entry.recorded_by));
+        let work = self.steps.until(at).iter().filter(|entry| !entry.fact.is_second_look);
+        let more = work.map(|entry| entry.fact.done_by.unwrap_or(entry.recorded_by));
         let mut list: Vec<MemberId> = first.chain(more).collect();
         list.sort();
         list.dedup();
@@ -83,11 +97,12 @@ impl RepairFile {
         }
     }
 
-    /// When the work was over: the last entry, or the end of the last cure.
+    /// When the work was over: its last entry, or the end of the last cure.
     #[must_use]
     pub fn worked_until(&self, at: Instant) -> Option<Instant> {
         let started = self.repair.as_ref().map(|repair| repair.fact.occurred_at);
-        let last = self.steps.last_until(at).map(|entry| entry.fact.occurred_at);
+        let work = self.steps.until(at).iter().rev().find(|entry| !entry.fact.is_second_look);
+        let last = work.map(|entry| entry.fact.occurred_at);
         started.max(last).max(self.cure_until(at))
     }
 }

@@ -313,6 +313,17 @@ fn is_milder(old: &Limit, new: &Limit) -> bool {
 
 /// Work on a repair is done by whom its kind may be done by; the last of a joiner's faces by an inspector.
 fn may_work(person: &Person<'_>, repair: &Repair, step: &RepairStep) -> Result<(), String> {
+    if step.is_second_look {
+        let signer = step.done_by.unwrap_or(person.member);
+        let file = person.fleet.repair(step.repair);
+        if file.is_some_and(|file| file.workers(person.now).contains(&signer)) {
+            return Err(format!("{}.", super::repair_step::worker_looks(&person.fleet.member_tag(signer))));
+        }
+        return person.must(
+            &[Role::Pilot, Role::Builder, Role::Inspector, Role::SafetyOfficer],
+            "A second person is a pilot, a builder, an inspector or the safety officer.",
+        );
+    }
     may_record(person, &Fact::Repair(repair.clone()))?;
     match super::repair_step::sanding_life(person.fleet, step) {
         Some((joiner, SandingLife::InspectorNeeded)) if step.done_by.is_none() => {

@@ -2,7 +2,7 @@
 //!
 //! Club practice, modelled on independent checks of control work elsewhere; it grants nothing under any law.
 
-use super::Verdict;
+use super::{Verdict, repair_step::worker_looks};
 use crate::{
     facts::{Release, Repair},
     fleet::{Fleet, RepairFile},
@@ -160,10 +160,18 @@ fn check_people(
     let workers = file.workers(EVER);
     let is_worker = |member: MemberId| workers.contains(&member);
     if let Some(second) = release.second_person.filter(|second| is_worker(*second)) {
+        verdict.record("worker_as_second_person", "/second_person", worker_looks(&fleet.member_tag(second)));
+    }
+    if let Some(second) = release.second_person
+        && file.keeps_sheet(EVER)
+        && releaser.is_some_and(|releaser| releaser != second)
+        && !is_worker(second)
+        && !file.lookers(EVER).contains(&second)
+    {
         verdict.record(
-            "worker_as_second_person",
+            "second_look_missing",
             "/second_person",
-            format!("{} did the work: somebody else must look at it", fleet.member_tag(second)),
+            format!("{} has not signed the sheet: nobody speaks for another", fleet.member_tag(second)),
         );
     }
     let Some(releaser) = releaser else { return };
@@ -172,11 +180,11 @@ fn check_people(
     match worksheet(repair.kind).class_of_work {
         WorkClass::Ordinary => {}
         WorkClass::Connector => {
-            if release.second_person.is_none() && is_worker(releaser) {
+            if release.second_person.is_none() && is_worker(releaser) && file.lookers(EVER).is_empty() {
                 verdict.record(
                     "reader_missing",
                     "/second_person",
-                    format!("{name} did the work: name who read it back as second person"),
+                    format!("{name} did the work: another member reads it back and signs the sheet"),
                 );
             }
             let reads = release.second_person.is_none_or(|second| second == releaser);

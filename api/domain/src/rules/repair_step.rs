@@ -50,6 +50,9 @@ pub(super) fn check(fleet: &Fleet, step: &RepairStep, verdict: &mut Verdict) {
             "tick a step, or say what was used, weighed, read or kept",
         );
     }
+    if step.is_second_look {
+        check_look(fleet, file, step, verdict);
+    }
     check_ticks(repair, step, verdict);
     for (index, used) in step.materials.iter().enumerate() {
         check_material(fleet, step, index, used, verdict);
@@ -72,6 +75,34 @@ fn is_empty(step: &RepairStep) -> bool {
         && step.cover.is_none()
         && step.servo.is_none()
         && step.note.is_none()
+        && !step.is_second_look
+}
+
+/// A second person looks and works at nothing.
+fn check_look(fleet: &Fleet, file: &RepairFile, step: &RepairStep, verdict: &mut Verdict) {
+    let works = step.resin.is_some()
+        || step.cure_until_at.is_some()
+        || step.mass_added_g != 0.0
+        || !(step.materials.is_empty() && step.parts_off.is_empty() && step.parts_on.is_empty())
+        || step.joiner.is_some()
+        || step.connector.is_some()
+        || step.cover.is_some()
+        || step.servo.is_some();
+    if works {
+        verdict.value(
+            "look_with_work",
+            "/is_second_look",
+            "a second person looks and does no work: leave material, cure, mass, parts and what the sheet keeps out",
+        );
+    }
+    if let Some(member) = step.done_by.filter(|member| file.workers(EVER).contains(member)) {
+        verdict.record("worker_as_second_person", "/done_by", worker_looks(&fleet.member_tag(member)));
+    }
+}
+
+/// What is said where a worker would be the second person.
+pub(super) fn worker_looks(member: &str) -> String {
+    format!("{member} did the work: somebody else must look at it")
 }
 
 fn check_ticks(repair: &Repair, step: &RepairStep, verdict: &mut Verdict) {

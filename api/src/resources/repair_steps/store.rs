@@ -24,6 +24,7 @@ fact_rows! {
         connector: MaybeJson,
         cover: MaybeJson,
         servo: MaybeJson,
+        is_second_look: Flag,
         done_by: MaybeText,
         note: MaybeText,
     }
