@@ -5,6 +5,7 @@
 
 use actix_web::http::{StatusCode, header};
 use actix_web::{HttpResponse, ResponseError};
+use preen_domain::facts::QuestionReason;
 use preen_domain::rules::{Broken, Kind};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
@@ -149,6 +150,16 @@ impl Problem {
         };
         let values = list(Kind::Value);
         if values.is_empty() { Self::RefusedByRule(list(Kind::Record)) } else { Self::InvalidFields(values) }
+    }
+
+    /// All that is wrong, as a question keeps it.
+    pub fn reasons(&self) -> Vec<QuestionReason> {
+        let body = self.body();
+        if body.errors.is_empty() {
+            return vec![QuestionReason { code: body.code, pointer: String::new(), text: body.detail }];
+        }
+        let reason = |FieldError { pointer, code, text }| QuestionReason { code, pointer, text };
+        body.errors.into_iter().map(reason).collect()
     }
 
     /// Status, code and title.

@@ -30,7 +30,7 @@ use crate::db::door::{Door, DoorError, find_club};
 use crate::db::migrate;
 use crate::openapi;
 use crate::problem::Problem;
-use crate::resources::{feed, members, nouns, passwords, session, setup, tokens};
+use crate::resources::{feed, members, nouns, passwords, questions, session, setup, tokens};
 use crate::state::{Clock, Shared, State};
 use crate::steady::SteadyClock;
 use crate::tls::{self, Shield, TlsError};
@@ -208,6 +208,7 @@ pub fn documented(config: &mut ServiceConfig<'_>) {
         utoipa_actix_web::scope("/api/v1")
             .configure(nouns::routes)
             .configure(feed::http::routes)
+            .configure(questions::settle::routes)
             .configure(members::erasure::routes)
             .configure(tokens::http::routes)
             .configure(setup::http::routes)

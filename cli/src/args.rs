@@ -120,6 +120,8 @@ pub enum Command {
     Due(c::due::Args),
     /// Say where parts are
     Where(c::whereabouts::Args),
+    /// Tell what reads differently since the last look, and which entries did it
+    Changes(c::changes::Args),
     /// Tell what happened to a part
     History(c::history::Args),
     /// Count the usage of a part or a model
@@ -268,9 +270,8 @@ pub enum Command {
     /// How questions were settled
     #[command(subcommand)]
     Settlements(c::nouns::NounCommand),
-    /// What the record could not take in and a person must settle
-    #[command(subcommand)]
-    Questions(c::nouns::ReadCommand),
+    /// What the record could not take in and waits for a person to settle
+    Questions(c::questions::Args),
     /// Corrections; made by `preen NOUN correct`
     #[command(subcommand)]
     Corrections(c::nouns::ReadCommand),

@@ -90,6 +90,11 @@ impl Client {
         })
     }
 
+    /// The address of the service.
+    pub fn service(&self) -> String {
+        self.base.to_string()
+    }
+
     /// An item's name as it was typed, id or tag; what cannot be either is refused here.
     pub fn name<'a>(&self, noun: Noun, name: &'a str) -> Result<&'a str, Failure> {
         if Uuid::parse_str(name).is_err()

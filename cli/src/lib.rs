@@ -15,6 +15,7 @@ mod fields;
 mod moments;
 mod names;
 mod output;
+mod seen;
 mod settings;
 mod suggest;
 

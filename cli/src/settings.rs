@@ -19,6 +19,7 @@ Environment:
   PREEN_URL        Address of the service; the stored access or http://127.0.0.1:8026 if absent
   PREEN_TOKEN      Token by which it is asked; the one stored by `preen login` if absent
   XDG_CONFIG_HOME  Folder of settings, ~/.config if absent; `preen login` writes preen/access.json
+  XDG_STATE_HOME   Folder of state, ~/.local/state if absent; `preen changes` remembers the last look there
   NO_COLOR         No colour, whatever its value (colour never carries meaning alone)
 
 Exit codes:

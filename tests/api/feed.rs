@@ -154,8 +154,31 @@ on_both!(a_late_flight_shows_in_what_changed, |world| {
     let new: Vec<&str> =
         model["reasons_new"].as_array().unwrap().iter().map(|r| r["code"].as_str().unwrap()).collect();
     assert!(new.contains(&"hard_landing_unchecked"), "{new:?}");
+    let usage =
+        answer["answers"].as_array().unwrap().iter().find(|change| change["answer"] == "usage").unwrap();
+    assert_eq!((&usage["subject"], &usage["by_revisions"]), (&json!("SG-01"), &json!([since + 1])));
+    let flights = |key: &str| usage[key].as_str().unwrap().split(' ').next().unwrap().to_owned();
+    assert_eq!((flights("before"), flights("after")), ("0".to_owned(), "1".to_owned()));
+    let after_s = answer["facts"][0]["entered_after_s"].as_i64().unwrap();
+    assert_eq!(after_s, 3 * 86_400 + 14 * 3600, "from Sunday evening to Thursday morning");
     let nothing = world.av.get(&format!("/changes?since={}", since + 1)).expect(200).json();
     assert_eq!((&nothing["models"], &nothing["facts"]), (&json!([]), &json!([])));
     world.av.get("/changes").problem(400, "bad_parameter");
     world.av.get("/changes?since=999999").problem(400, "bad_parameter");
+});
+
+on_both!(a_correction_is_traced_to_what_it_corrects, |world| {
+    world.small_fleet();
+    let wrong = flight("SG-01", "AV", "2026-05-17T18:00:00Z");
+    world.av.post("/flights", &wrong).expect(201);
+    let since = world.av.get("/may-fly").expect(200).json()["revision"].as_i64().unwrap();
+    let void = json!({ "id": new_id(), "reason": "it was another model", "is_void": true });
+    world.av.post(&format!("/flights/{}/correction", wrong["id"].as_str().unwrap()), &void).expect(201);
+    let answer = world.av.get(&format!("/changes?since={since}")).expect(200).json();
+    assert_eq!(answer["facts"][0]["models"], json!(["SG-01"]), "{answer}");
+    let usage =
+        answer["answers"].as_array().unwrap().iter().find(|change| change["answer"] == "usage").unwrap();
+    assert_eq!(usage["by_revisions"], json!([since + 1]));
+    assert!(usage["before"].as_str().unwrap().starts_with("1 flights"), "{usage}");
+    assert!(usage["after"].as_str().unwrap().starts_with("0 flights"), "{usage}");
 });

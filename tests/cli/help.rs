@@ -41,7 +41,8 @@ fn all_nouns_have_the_same_commands() {
     };
     for noun in preen_domain::facts::Noun::ALL {
         let expected: &[&str] = match noun.as_str() {
-            "corrections" | "questions" => &["list", "show", "fields"],
+            "corrections" => &["list", "show", "fields"],
+            "questions" => &["settle", "list", "show", "fields"],
             _ => &["list", "show", "add", "correct", "fields"],
         };
         assert_eq!(names(noun.as_str()), expected, "{noun}");

@@ -17,4 +17,6 @@ mod printing;
 mod repair;
 mod responder;
 mod stories;
+mod time;
 mod trend;
+mod weigh;

@@ -10,6 +10,7 @@ pub mod due;
 pub mod exchange;
 pub mod life;
 pub mod may_fly;
+pub mod open_questions;
 pub mod part_life;
 pub mod trend;
 pub mod whereabouts;
@@ -27,6 +28,7 @@ pub fn routes(config: &mut ServiceConfig<'_>) {
     ballast::routes(config);
     changes::routes(config);
     life::routes(config);
+    open_questions::routes(config);
     part_life::routes(config);
     trend::routes(config);
     exchange::routes(config);

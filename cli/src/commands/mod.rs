@@ -4,6 +4,7 @@ pub mod balance;
 pub mod ballast;
 pub mod bench;
 pub mod bench_answer;
+pub mod changes;
 pub mod close;
 pub mod completions;
 pub mod condition;
@@ -17,6 +18,7 @@ pub mod inspect;
 pub mod joiner;
 pub mod lend;
 pub mod life;
+mod life_repairs;
 mod life_told;
 pub mod linkage;
 pub mod log;
@@ -25,6 +27,7 @@ pub mod may_fly;
 pub mod measure;
 pub mod nouns;
 pub mod pack;
+pub mod questions;
 pub mod record;
 pub mod release;
 pub mod remove;
@@ -161,7 +164,8 @@ fn dispatch(command: &Command, session: &mut Session<'_, '_>) -> Result<Reply, F
         Command::Charges(command) => noun(Noun::Charges, command, session),
         Command::Events(command) => noun(Noun::Events, command, session),
         Command::Settlements(command) => noun(Noun::Settlements, command, session),
-        Command::Questions(command) => nouns::read_only(Noun::Questions, command, session),
+        Command::Questions(args) => questions::run(args, session),
+        Command::Changes(args) => changes::run(args, session),
         Command::Corrections(command) => nouns::read_only(Noun::Corrections, command, session),
         Command::Completions(_)
         | Command::Login(_)

@@ -98,6 +98,12 @@ pub fn request(club: &Club, method: &str, path: &str, role: Role, case: &str) ->
             about(club.object(noun, role, case)?);
             request.body = Some(json!({ "new_password": PASSWORD }));
         }
+        // Who sent what became the question.
+        ("post", "questions", Some("settlement")) if matches!(case, "own" | "another's") => {
+            about(club.question(if case == "own" { role.as_str() } else { "AV" }));
+            request.body =
+                Some(json!({ "id": new_id(), "occurred_at": "2026-05-20T10:00:00Z", "text": "settled" }));
+        }
         ("post", "members", Some("erasure")) => about(club.object(noun, role, case)?),
         ("post", "models", Some("swap")) if is_of_a_model(case) => {
             let model = club.fresh_model(role, case);

@@ -18,6 +18,7 @@ mod may_fly;
 mod moment;
 mod openings;
 mod part_life;
+mod questions;
 pub mod readings;
 mod repair_sheet;
 mod repair_told;
@@ -30,7 +31,7 @@ mod whereabouts;
 
 pub use balance::{Balanced, CgInRange, Method, UnweighedMove, balance, mass_items};
 pub use ballast::{BallastWanted, ModelBallast, NoBallast, ballast};
-pub use changes::{ChangedBy, Changes, ModelChange, changes};
+pub use changes::{AnswerChange, ChangedAnswer, ChangedBy, Changes, ModelChange, changes};
 pub use club::ClubSaid;
 pub use due::{DueItem, DueList, due, due_of_model};
 pub use history::{ComponentHistory, HistoryEvent, component_history};
@@ -44,14 +45,15 @@ pub use part_life::{
     GroupGrowth, GrowthComparison, KindLife, LifeOutcome, NO_BATCH, PartGrowth, PartLife, PartLifeQuestion,
     PartLifeRow, WearGrowth, life_unit, part_life,
 };
+pub use questions::{OpenQuestions, QuestionStanding, open_questions};
 pub use repair_sheet::{RepairSheet, SheetMember, SheetRow, repair_sheet};
 pub use swap::{
     Exchange, FitRequest, RemoveRequest, SwapAnswer, SwapDelta, SwapPlan, SwapRequest, plan_fit,
     plan_removal, plan_swap,
 };
 pub use trend::{
-    ComponentTrend, CountedFrom, LimitForecast, Refusal, TrendQuestion, TrendReading, UseRate, WearLimits,
-    WearLine, WearSeries, component_trend,
+    ComponentTrend, CountedFrom, LimitForecast, Refusal, TrendQuestion, TrendReading, UseRate,
+    WHOLE_HISTORY_REFUSED, WearLimits, WearLine, WearSeries, component_trend,
 };
 pub use usage::{ComponentUsage, ModelUsage, UsageSpan, component_usage, model_usage};
 pub use whereabouts::{WhereQuestion, WhereRow, Whereabouts, whereabouts};

@@ -180,6 +180,12 @@ macro_rules! facts {
         }
 
         impl Noun {
+            /// The field by which its facts say who did it, where that may differ from who records it.
+            #[must_use]
+            pub const fn signer_field(self) -> Option<&'static str> {
+                match self { $(Self::$noun => facts!(@signer $by)),+ }
+            }
+
             /// Fields of its facts that point at other items.
             #[must_use]
             pub const fn references(self) -> &'static [Reference] {
@@ -220,6 +226,8 @@ macro_rules! facts {
     (@tag $self:ident, optional) => { $self.tag.as_ref() };
     (@at $self:ident, none) => { None };
     (@at $self:ident, some) => { Some($self.occurred_at) };
+    (@signer none) => { None };
+    (@signer $field:ident) => { Some(stringify!($field)) };
     (@by $self:ident, none) => { None };
     (@by $self:ident, $field:ident) => { $self.$field };
 }

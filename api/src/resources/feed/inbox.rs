@@ -1,7 +1,7 @@
 //! Facts coming in from an outbox: each is recorded, known, kept as a question, or refused, whatever happens to
 //! the others.
 
-use preen_domain::facts::{Fact, Noun, Question, QuestionReason};
+use preen_domain::facts::{Fact, Noun, Question};
 use preen_domain::fleet::Fleet;
 use preen_domain::ids::QuestionId;
 use preen_domain::time::Instant;
@@ -13,7 +13,7 @@ use uuid::Uuid;
 
 use crate::access::actor::Actor;
 use crate::db::door::{Change, Kept};
-use crate::problem::{FieldError, Problem, ProblemBody};
+use crate::problem::{Problem, ProblemBody};
 use crate::resources::body::{make_whole, resolve};
 use crate::resources::nouns::add_any;
 use crate::state::State;
@@ -199,7 +199,7 @@ fn ask(change: &mut Change<'_>, item: OutboxItem, problem: &Problem) -> Result<K
     if let Some((id, revision)) = asked_before(change.fleet(), &item) {
         return Ok(Kept::Unchanged(asked(id, revision)));
     }
-    let reasons = reasons_of(problem);
+    let reasons = problem.reasons();
     let question = Question {
         id: QuestionId(Uuid::now_v7()),
         noun: item.noun,
@@ -218,15 +218,4 @@ fn asked_before(fleet: &Fleet, item: &OutboxItem) -> Option<(QuestionId, i64)> {
         .filter_map(|(id, file)| file.question.as_ref().map(|question| (id, question)))
         .find(|(_, question)| question.fact.noun == item.noun && question.fact.fact == item.fact)
         .map(|(id, question)| (id, question.revision))
-}
-
-fn reasons_of(problem: &Problem) -> Vec<QuestionReason> {
-    let body = problem.body();
-    if body.errors.is_empty() {
-        return vec![QuestionReason { code: body.code, pointer: String::new(), text: body.detail }];
-    }
-    body.errors
-        .into_iter()
-        .map(|FieldError { pointer, code, text }| QuestionReason { code, pointer, text })
-        .collect()
 }

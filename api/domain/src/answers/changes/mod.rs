@@ -1,15 +1,26 @@
-//! What changed since a revision: which models stand differently now, and which facts did it.
+//! What changed since a revision: which models stand differently now, which other answers read differently, and
+//! which facts did it.
+
+mod concerned;
+mod said;
+mod standing;
+
+pub(crate) use said::said_of;
+pub use standing::ChangedAnswer;
 
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 use uuid::Uuid;
 
+use self::{
+    concerned::{models_concerned, parts_concerned, spoken_of},
+    standing::standings,
+};
 use super::{ModelVerdict, Moment, may_fly::in_service_verdicts};
 use crate::{
-    facts::{Fact, Inside, Noun, Recorded, Subject},
+    facts::{Fact, Noun, Recorded},
     finding::Finding,
-    fleet::{Fleet, Place},
-    ids::{ComponentId, ModelId},
+    fleet::Fleet,
     time::Instant,
     words::State,
 };
@@ -21,8 +32,27 @@ pub struct Changes {
     pub since: i64,
     /// Models that stand differently, in order of tags.
     pub models: Vec<ModelChange>,
+    /// Other answers that read differently, in order of what they are about.
+    pub answers: Vec<AnswerChange>,
     /// What was recorded since, oldest first.
     pub facts: Vec<ChangedBy>,
+}
+
+/// An answer about one thing that reads differently.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct AnswerChange {
+    /// Which answer.
+    pub answer: ChangedAnswer,
+    /// Tag of the model or part it is about; for a check its model and group.
+    pub subject: String,
+    /// Tag of the model that is or carries it; null for what sits in none.
+    pub model: Option<String>,
+    /// How it read by what was known at the revision asked about; null if it was not known then.
+    pub before: Option<String>,
+    /// How it reads by what is known now; null if it is gone.
+    pub after: Option<String>,
+    /// Revisions of the facts that concern it.
+    pub by_revisions: Vec<i64>,
 }
 
 /// A model that stands differently.
@@ -63,22 +93,32 @@ pub struct ChangedBy {
     pub recorded_at: Instant,
     /// Tag of the member who recorded it.
     pub recorded_by: String,
+    /// What it says, in a few words.
+    pub text: String,
+    /// Time from when it happened until it was recorded, s; null for what has no moment.
+    pub entered_after_s: Option<i64>,
     /// Tags of the models it concerns; empty if it concerns none or all.
     pub models: Vec<String>,
+    /// Tags of the parts it concerns.
+    pub parts: Vec<String>,
 }
 
 /// What changed between two states of knowledge, asked about the same moment.
 ///
-/// `before` is the Fleet as it was known at `since`, `after` as it is known now, `facts` what was recorded between.
+/// `before` is the Fleet as it was known at `since`, `after` as it is known now, `facts` what was recorded between,
+/// `older` what corrections among them correct (anything else in it does no harm).
 #[must_use]
 pub fn changes(
     before: &Fleet,
     after: &Fleet,
     since: i64,
     facts: &[Recorded<Fact>],
+    older: &[Recorded<Fact>],
     moment: Moment,
 ) -> Changes {
-    let said: Vec<ChangedBy> = facts.iter().map(|recorded| changed_by(after, recorded, moment)).collect();
+    let known = || older.iter().chain(facts).map(|recorded| &recorded.fact);
+    let said: Vec<ChangedBy> =
+        facts.iter().map(|recorded| changed_by(after, recorded, known(), moment)).collect();
     let was = in_service_verdicts(before, moment);
     let is = in_service_verdicts(after, moment);
     let mut tags: Vec<&String> = was.iter().chain(&is).map(|verdict| &verdict.model).collect();
@@ -91,7 +131,41 @@ pub fn changes(
             compare(tag, was.iter().find(of), is.iter().find(of), &said)
         })
         .collect();
-    Changes { since, models, facts: said }
+    let answers = compare_answers(before, after, moment, &said);
+    Changes { since, models, answers, facts: said }
+}
+
+/// The answers about single things that read differently.
+fn compare_answers(before: &Fleet, after: &Fleet, moment: Moment, said: &[ChangedBy]) -> Vec<AnswerChange> {
+    let (mut was, is) = (standings(before, moment), standings(after, moment));
+    let mut list = Vec::new();
+    for (key, now) in is {
+        let old = was.remove(&key);
+        if old.as_ref().is_some_and(|old| old.text == now.text) {
+            continue;
+        }
+        list.push((key, old, Some(now)));
+    }
+    list.extend(was.into_iter().map(|(key, old)| (key, Some(old), None)));
+    list.sort_by(|(a, ..), (b, ..)| a.cmp(b));
+    list.into_iter()
+        .filter_map(|((answer, subject), old, now)| {
+            let known = now.as_ref().or(old.as_ref())?;
+            let concerns = |by: &&ChangedBy| match &known.part {
+                Some(part) => by.parts.contains(part),
+                None => known.model.as_ref().is_some_and(|model| by.models.contains(model)),
+            };
+            let by_revisions = said.iter().filter(concerns).map(|by| by.revision).collect();
+            Some(AnswerChange {
+                answer,
+                subject,
+                model: known.model.clone(),
+                before: old.map(|old| old.text),
+                after: now.map(|now| now.text),
+                by_revisions,
+            })
+        })
+        .collect()
 }
 
 fn compare(
@@ -123,12 +197,21 @@ fn compare(
     (!is_same).then_some(change)
 }
 
-fn changed_by(fleet: &Fleet, recorded: &Recorded<Fact>, moment: Moment) -> ChangedBy {
+fn changed_by<'a>(
+    fleet: &Fleet,
+    recorded: &'a Recorded<Fact>,
+    known: impl Iterator<Item = &'a Fact>,
+    moment: Moment,
+) -> ChangedBy {
     let fact = &recorded.fact;
-    let mut models: Vec<String> =
-        concerned(fleet, fact, moment.as_of).into_iter().map(|model| fleet.model_tag(model)).collect();
-    models.sort();
-    models.dedup();
+    let about = spoken_of(fact, known);
+    let in_order = |mut tags: Vec<String>| {
+        tags.sort();
+        tags.dedup();
+        tags
+    };
+    let models = about.iter().flat_map(|fact| models_concerned(fleet, fact, moment.as_of));
+    let parts = about.iter().flat_map(|fact| parts_concerned(fleet, fact, moment.as_of));
     ChangedBy {
         revision: recorded.revision,
         noun: fact.noun(),
@@ -137,72 +220,9 @@ fn changed_by(fleet: &Fleet, recorded: &Recorded<Fact>, moment: Moment) -> Chang
         occurred_at: fact.occurred_at(),
         recorded_at: recorded.recorded_at,
         recorded_by: fleet.member_tag(recorded.recorded_by),
-        models,
-    }
-}
-
-/// The models a fact is about, by itself or by the part it is about.
-fn concerned(fleet: &Fleet, fact: &Fact, at: Instant) -> Vec<ModelId> {
-    let part = |id: ComponentId| match fleet.place_at(id, at) {
-        Place::InModel(model, _) => vec![model],
-        Place::InPanel(..) | Place::Loose => Vec::new(),
-    };
-    let subject = |subject: Subject| match subject {
-        Subject::Model(model) => vec![model],
-        Subject::Component(id) => part(id),
-    };
-    match fact {
-        Fact::Model(model) => vec![model.id],
-        Fact::Flight(flight) => vec![flight.model],
-        Fact::Rigging(rigging) => vec![rigging.model],
-        Fact::Weighing(weighing) => vec![weighing.model],
-        Fact::Event(event) => vec![event.model],
-        Fact::Defect(defect) => [vec![defect.model], subject(defect.subject)].concat(),
-        Fact::Repair(repair) => {
-            repair.components.iter().flat_map(|id| part(*id)).chain([repair.model]).collect()
-        }
-        Fact::Release(release) => fleet
-            .repair(release.repair)
-            .and_then(|file| file.repair.as_ref())
-            .map_or_else(Vec::new, |repair| concerned(fleet, &Fact::Repair(repair.fact.clone()), at)),
-        Fact::RepairStep(step) => fleet
-            .repair(step.repair)
-            .and_then(|file| file.repair.as_ref())
-            .map_or_else(Vec::new, |repair| concerned(fleet, &Fact::Repair(repair.fact.clone()), at)),
-        Fact::Closure(closure) => fleet
-            .defect(closure.defect)
-            .and_then(|file| file.defect.as_ref())
-            .map_or_else(Vec::new, |defect| concerned(fleet, &Fact::Defect(defect.fact.clone()), at)),
-        Fact::Inspection(check) => check.component.into_iter().flat_map(part).chain(check.model).collect(),
-        Fact::Measurement(reading) => subject(reading.subject),
-        Fact::Component(component) => part(component.id),
-        Fact::Condition(condition) => part(condition.component),
-        Fact::Charge(charge) => part(charge.component),
-        Fact::Pairing(pairing) => part(pairing.component),
-        Fact::MatchedSet(set) => part(set.component),
-        Fact::Installation(installation) => match installation.inside {
-            Inside::Model(model) => vec![model],
-            Inside::Component(parent) => part(parent),
-        },
-        Fact::Removal(removal) => {
-            fleet.model_spans(removal.component).into_iter().map(|span| span.model).collect()
-        }
-        Fact::Loan(loan) => loan.for_model.into_iter().chain(subject(loan.item)).collect(),
-        Fact::Correction(correction) => correction
-            .fact
-            .clone()
-            .and_then(|json| Fact::from_json(correction.noun, json).ok())
-            .map_or_else(Vec::new, |fact| concerned(fleet, &fact, at)),
-        Fact::Member(_)
-        | Fact::Design(_)
-        | Fact::Part(_)
-        | Fact::Programme(_)
-        | Fact::Campaign(_)
-        | Fact::ClubLimit(_)
-        | Fact::Lot(_)
-        | Fact::Slug(_)
-        | Fact::LoanReturn(_)
-        | Fact::Question(_)
-        | Fact::Settlement(_) => Vec::new(),
+        text: said_of(fleet, fact),
+        entered_after_s: fact.occurred_at().map(|at| recorded.recorded_at.seconds_since(at)),
+        models: in_order(models.map(|model| fleet.model_tag(model)).collect()),
+        parts: in_order(parts.map(|component| fleet.component_tag(component)).collect()),
     }
 }
