@@ -176,6 +176,8 @@ pub enum Command {
     Close(c::close::Args),
     /// Record a repair that was started
     Repair(c::repair::Args),
+    /// Sign the sheet of a repair as its second person, who did none of the work
+    Sign(c::sign::Args),
     /// Release a repair: a named person says fit after work
     Release(c::release::Args),
     /// Exchange parts of a model, or say beforehand what that would do
@@ -245,6 +247,9 @@ pub enum Command {
     /// Repairs
     #[command(subcommand)]
     Repairs(c::nouns::NounCommand),
+    /// Work done on repairs, as ticked on their sheets
+    #[command(subcommand)]
+    RepairSteps(c::nouns::NounCommand),
     /// Releases after repairs
     #[command(subcommand)]
     Releases(c::nouns::NounCommand),

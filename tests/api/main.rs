@@ -23,6 +23,7 @@ mod questions;
 mod queue;
 mod race;
 mod recording;
+mod repair_work;
 mod shelf;
 mod sight;
 mod sign_in;

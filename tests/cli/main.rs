@@ -17,6 +17,7 @@ mod login;
 mod nouns;
 mod preen;
 mod printing;
+mod repair;
 mod responder;
 mod stories;
 mod time;

@@ -50,7 +50,8 @@ pub fn act(history: &mut History, roll: &mut Roll, in_the_past: bool) {
         75..76 => close(history, roll, at),
         76..78 => repair(history, roll, at),
         78..81 => release(history, roll, at),
-        81..83 => lend(history, roll, at),
+        81..82 => work(history, roll, at),
+        82..83 => lend(history, roll, at),
         83..84 => bring_back(history, roll, at),
         84..86 => campaign(history, roll, at),
         86..87 => record(history, roll, "conditions", at, |history, roll| {
@@ -234,7 +235,8 @@ fn exchange(history: &mut History, roll: &mut Roll, at: Instant) {
 }
 
 fn inspect(history: &mut History, roll: &mut Roll, at: Instant) {
-    let groups = ["HL", "SW", "RP", "TR", "N25", "N25", "LA", "AH", "RF30", "JN40", "CN50", "PK20", "DF"];
+    let groups =
+        ["HL", "SW", "RP", "TR", "N25", "N25", "LA", "AH", "RF30", "JN40", "CN50", "PK20", "DF", "PF", "PF"];
     record(history, roll, "inspections", at, |history, roll| {
         let result = match roll.below(10) {
             0 => "fail",
@@ -276,6 +278,16 @@ fn overhaul(history: &mut History, roll: &mut Roll, at: Instant) {
         }
     }
     for repair in history.ids(Noun::Repairs) {
+        if roll.percent(60) {
+            record(history, roll, "repair-steps", at, |history, roll| work_on(history, roll, repair));
+        }
+        record(
+            history,
+            roll,
+            "inspections",
+            at,
+            |_, _| json!({"model": on, "group": "RP", "result": "pass", "is_summary": true}),
+        );
         record(
             history,
             roll,
@@ -436,6 +448,12 @@ fn repair(history: &mut History, roll: &mut Roll, at: Instant) {
         if roll.percent(60) {
             repair["components"] = json!([component(history, roll)]);
         }
+        if roll.percent(50) {
+            repair["kind"] = json!(roll.pick(&["R1", "R4", "R8", "R8"]));
+        }
+        if repair["kind"] == "R1" {
+            repair["components"] = json!([of_kind(history, roll, PartKind::Joiner)]);
+        }
         if let Some(defect) = roll.pick(&history.ids(Noun::Defects)).filter(|_| roll.percent(50)) {
             repair["defect"] = json!(defect);
         }
@@ -453,6 +471,48 @@ fn repair(history: &mut History, roll: &mut Roll, at: Instant) {
         }
         repair
     });
+}
+
+/// Work on a repair: its whole sheet or a single step of it, with what its kind keeps.
+fn work(history: &mut History, roll: &mut Roll, at: Instant) {
+    let Some(repair) = roll.pick(&history.ids(Noun::Repairs)) else { return };
+    record(history, roll, "repair-steps", at, |history, roll| work_on(history, roll, repair));
+}
+
+fn work_on(history: &History, roll: &mut Roll, repair: uuid::Uuid) -> Value {
+    let mut body = json!({"repair": repair, "done_by": member(roll), "note": "worked"});
+    if roll.percent(15) {
+        body["is_second_look"] = json!(true);
+        return body;
+    }
+    let Some(known) = history.fleet.repair(repair.into()).and_then(|file| file.repair.as_ref()) else {
+        return body;
+    };
+    let sheet = preen_domain::worksheets::worksheet(known.fact.kind);
+    let ticked = if roll.percent(70) { sheet.steps.len() } else { 1 };
+    let ticks: Vec<Value> = sheet
+        .steps
+        .iter()
+        .take(ticked)
+        .map(|step| json!({"number": step.number, "result": "done"}))
+        .collect();
+    if roll.percent(80) {
+        body["steps"] = json!(ticks);
+    }
+    match known.fact.kind.as_str() {
+        "R1" => body["joiner"] = json!({"sanded": {"top_mm": f64::from(roll.below(4)) / 100.0}}),
+        "R4" => body["cover"] = json!({"material": "sheet", "thickness_mm": 0.5, "relief": "slot"}),
+        _ => {}
+    }
+    if roll.percent(40) {
+        body["resin"] = json!(roll.pick(&["laminating_epoxy", "cyanoacrylate", "five_minute_epoxy"]));
+        body["temperature_c"] = json!(f64::from(14 + roll.below(25)));
+    }
+    if roll.percent(40) {
+        body["mass_added_g"] = json!(f64::from(roll.below(60)) / 10.0);
+        body["x_mm"] = json!(f64::from(roll.below(900)) - 200.0);
+    }
+    body
 }
 
 fn release(history: &mut History, roll: &mut Roll, at: Instant) {

@@ -180,6 +180,7 @@ pub fn programme(tolerance: [u32; 2], rebasing: &str) -> Programme {
     let json = json!({
         "id": id(PROGRAMME), "tag": "SHORT", "title": "Short intervals",
         "groups": [
+            group("PF", json!({"opened_by": "each_flight"})),
             group("DF", json!({"opened_by": "each_flying_day"})),
             group("HL", json!({"opened_by": "hard_landing"})),
             group("SW", json!({"opened_by": "part_swap"})),

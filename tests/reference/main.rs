@@ -9,6 +9,7 @@ mod ballast;
 mod calendar;
 mod cover;
 mod csv_quoting;
+mod cure;
 mod forecast;
 mod inertia;
 mod intervals;

@@ -11,5 +11,6 @@ mod master;
 mod may;
 mod may_parts;
 mod repair;
+mod repair_work;
 mod said;
 mod usage;

@@ -67,6 +67,8 @@ ids! {
     ClosureId,
     /// A repair.
     RepairId,
+    /// Work done on a repair.
+    RepairStepId,
     /// A club release after a repair.
     ReleaseId,
     /// A fleet-wide action.

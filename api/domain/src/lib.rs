@@ -8,6 +8,7 @@
 //! * [`rules`]: may this fact be recorded?
 //! * [`finding`]: what an answer or a rule has to say against something.
 //! * [`answers`]: what is asked of all that.
+//! * [`worksheets`]: how repairs are done, as data.
 //! * [`formulas`]: engineering and statistics over plain numbers.
 
 #![deny(missing_docs)]
@@ -24,3 +25,4 @@ pub mod rules;
 pub mod text;
 pub mod time;
 pub mod words;
+pub mod worksheets;

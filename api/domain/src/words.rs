@@ -363,6 +363,21 @@ text_enum! {
 }
 
 text_enum! {
+    /// What became of a step of a work sheet.
+    StepResult { Done = "done", NotApplicable = "not_applicable" }
+}
+
+text_enum! {
+    /// A connector half named by its metal contact: what is called male or female may be either the shell or the contact.
+    ContactKind { Pin = "pin", Socket = "socket" }
+}
+
+text_enum! {
+    /// How a servo cover makes room for the arm.
+    CoverRelief { None = "none", Slot = "slot", ThinnerSheet = "thinner_sheet", Blister = "blister" }
+}
+
+text_enum! {
     /// How a defect was closed other than by the release of its repair.
     ClosureKind {
         /// The check that it asked for was passed.

@@ -19,6 +19,7 @@ pub mod part_life;
 pub mod stock;
 pub mod trend;
 pub mod whereabouts;
+pub mod worksheets;
 
 use utoipa_actix_web::service_config::ServiceConfig;
 
@@ -41,5 +42,6 @@ pub fn routes(config: &mut ServiceConfig<'_>) {
     part_life::routes(config);
     trend::routes(config);
     exchange::routes(config);
+    worksheets::routes(config);
     compute::routes(config);
 }

@@ -44,6 +44,7 @@ pub mod programmes;
 pub mod questions;
 pub mod releases;
 pub mod removals;
+pub mod repair_steps;
 pub mod repairs;
 pub mod riggings;
 pub mod session;

@@ -4,7 +4,7 @@ use preen_domain::facts::{
     Campaign, CampaignClosure, CampaignWork, Charge, Closure, ClubLimit, Component, Condition, Correction,
     Defect, Deferral, Design, Event, Fact, FactShape, Flight, Inspection, Installation, Loan, LoanReturn,
     Lot, MatchedSet, Measurement, Member, Model, Pairing, Part, Programme, Question, Recorded, Release,
-    Removal, Repair, Rigging, Settlement, Slug, Weighing,
+    Removal, Repair, RepairStep, Rigging, Settlement, Slug, Weighing,
 };
 use utoipa_actix_web::service_config::ServiceConfig;
 
@@ -107,6 +107,7 @@ nouns! {
     Deferral: deferrals,
     Closure: closures,
     Repair: repairs,
+    RepairStep: repair_steps,
     Release: releases,
     Campaign: campaigns,
     CampaignWork: campaign_works,

@@ -36,10 +36,16 @@ pub mod record;
 pub mod release;
 pub mod remove;
 pub mod repair;
+pub mod repair_sheet;
+pub mod repair_step;
 pub mod restriction;
 pub mod return_loan;
+pub mod return_loan;
+pub mod rig;
 pub mod rig;
 pub mod show;
+pub mod show;
+pub mod sign;
 pub mod standing;
 pub mod stock;
 pub mod subject;
@@ -136,6 +142,7 @@ fn dispatch(command: &Command, session: &mut Session<'_, '_>) -> Result<Reply, F
         Command::Defer(args) => defer::run(args, session),
         Command::Close(args) => close::run(args, session),
         Command::Repair(args) => repair::run(args, session),
+        Command::Sign(args) => sign::run(args, session),
         Command::Release(args) => release::run(args, session),
         Command::Swap(args) => swap::run(args, session),
         Command::Fit(args) => fit::run(args, session),
@@ -161,6 +168,7 @@ fn dispatch(command: &Command, session: &mut Session<'_, '_>) -> Result<Reply, F
         Command::Deferrals(command) => noun(Noun::Deferrals, command, session),
         Command::Closures(command) => noun(Noun::Closures, command, session),
         Command::Repairs(command) => noun(Noun::Repairs, command, session),
+        Command::RepairSteps(command) => noun(Noun::RepairSteps, command, session),
         Command::Releases(command) => noun(Noun::Releases, command, session),
         Command::Campaigns(command) => noun(Noun::Campaigns, command, session),
         Command::CampaignWorks(command) => noun(Noun::CampaignWorks, command, session),

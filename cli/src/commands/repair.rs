@@ -1,4 +1,5 @@
-//! `preen repair`: records a repair that was started. It stays open until it is released.
+//! `preen repair`: records a repair that was started; and its work sheet: `sheet`, `show`, `step`. It stays open until
+//! it is released.
 
 use preen_domain::facts::Noun;
 use preen_domain::words::RepairKind;
@@ -11,9 +12,42 @@ use crate::failure::Failure;
 use crate::moments::parse_moment;
 use crate::output::Reply;
 
+/// A repair that was started, or something about its sheet.
+#[derive(Debug, clap::Args)]
+#[command(args_conflicts_with_subcommands = true, subcommand_negates_reqs = true)]
+pub struct Args {
+    #[command(subcommand)]
+    command: Option<Command>,
+    #[command(flatten)]
+    start: Option<Start>,
+}
+
+/// What can be done about a work sheet.
+#[derive(Debug, clap::Subcommand)]
+enum Command {
+    /// Show the work sheet of a kind of repair: steps, cautions, tools, material, who signs
+    Sheet(super::repair_sheet::SheetArgs),
+    /// Show the sheet of a repair as it stands: what is ticked, what cures, what blocks the release
+    Show(super::repair_sheet::ShowArgs),
+    /// Record work on a repair: steps ticked, material, cure, mass, what its sheet keeps
+    Step(Box<super::repair_step::Args>),
+}
+
+/// Does it.
+pub fn run(args: &Args, session: &mut Session<'_, '_>) -> Result<Reply, Failure> {
+    match (&args.command, &args.start) {
+        (Some(Command::Sheet(args)), _) => super::repair_sheet::sheet(args, session),
+        (Some(Command::Show(args)), _) => super::repair_sheet::show(args, session),
+        (Some(Command::Step(args)), _) => super::repair_step::run(args, session),
+        (None, Some(start)) => start_repair(start, session),
+        (None, None) => Err(Failure::bad_input("Say which model, what kind of repair and what was done.")
+            .hint("As in: preen repair SG-01 R4 'left cover renewed'")),
+    }
+}
+
 /// The repair.
 #[derive(Debug, clap::Args)]
-pub struct Args {
+struct Start {
     /// The model it is done for
     model: String,
     /// Its kind: R1 joiner tight, R2 joiner loose, R3 connector, R4 servo cover, R5 servo screwed, R6 servo bonded,
@@ -56,7 +90,7 @@ pub struct Args {
 }
 
 /// Records it.
-pub fn run(args: &Args, session: &mut Session<'_, '_>) -> Result<Reply, Failure> {
+fn start_repair(args: &Start, session: &mut Session<'_, '_>) -> Result<Reply, Failure> {
     let numbers = [args.material, args.x, args.y, args.z, args.slack_used];
     if numbers.iter().flatten().any(|number| !number.is_finite()) {
         return Err(Failure::bad_input("Masses and places are finite numbers."));
@@ -87,6 +121,10 @@ pub fn run(args: &Args, session: &mut Session<'_, '_>) -> Result<Reply, Failure>
         .maybe("tag", args.tag.clone());
     let mut reply =
         record(session, Noun::Repairs, draft, &format!("{} on {} is open", args.kind, args.model))?;
+    reply.hint(format!(
+        "`preen repair sheet {}` says how it is done; `preen repair step` ticks it off.",
+        args.kind
+    ));
     reply.hint("`preen release REPAIR --second-person MEMBER` ends it, when it is cured and checked.");
     Ok(reply)
 }

@@ -65,6 +65,7 @@ const fn columns(noun: Noun) -> &'static [&'static str] {
         Noun::Repairs => {
             &["occurred_at", "tag", "model", "kind", "defect", "cure_until_at", "done_by", "text"]
         }
+        Noun::RepairSteps => &["occurred_at", "repair", "steps", "resin", "mass_added_g", "done_by", "note"],
         Noun::Releases => &["occurred_at", "repair", "released_by", "second_person", "note"],
         Noun::Campaigns => &["occurred_at", "tag", "part", "batch", "position_kind", "text"],
         Noun::CampaignWorks => {

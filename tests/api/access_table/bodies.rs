@@ -67,9 +67,17 @@ fn about_a_model(club: &Club, noun: &str, role: Role, case: &str) -> Option<(Val
         }
         "repairs" => repair(&model),
         "releases" => {
+            // Of a kind that its worker may release.
             let mut work = repair(&model);
+            work["kind"] = json!("R4");
             work["occurred_at"] = json!(next_moment());
             json!({ "repair": club.world.add("repairs", work) })
+        }
+        "repair-steps" => {
+            let mut work = repair(&model);
+            work["occurred_at"] = json!(next_moment());
+            let ticks = json!([{ "number": 1, "result": "done" }]);
+            json!({ "repair": club.world.add("repairs", work), "steps": ticks })
         }
         "events" => json!({ "model": model, "kind": "transport" }),
         "campaign-works" => {

@@ -76,6 +76,7 @@ pub fn request(club: &Club, method: &str, path: &str, role: Role, case: &str) ->
         },
         ("delete", "tokens", None) => about(club.world.add("tokens", body(club, "tokens", role, case)?)),
         ("delete", "session", None) if case == "any" => sign_in(club, role, &mut request),
+        ("get", "worksheets", _) if case == "any" => request.target = path.replace("{kind}", "R3"),
         ("get", _, _) if has_object => about(club.object(noun, role, case)?),
         ("get", _, _) if case == "any" => {}
         ("post", _, None) if !has_object => request.body = Some(body(club, noun, role, case)?),

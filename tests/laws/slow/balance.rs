@@ -29,6 +29,12 @@ fn listed(book: &Book, model: ModelId, at: Instant) -> Vec<([f64; 3], f64)> {
         if here && repair.occurred_at <= at {
             masses.push(([repair.x_mm, repair.y_mm, repair.z_mm], repair.material_mass_g));
         }
+        for work in each!(book, RepairStep).filter(|work| work.repair == repair.id) {
+            if here && work.occurred_at <= at {
+                mass_g += work.mass_added_g;
+                moment += work.mass_added_g * work.x_mm;
+            }
+        }
     }
     masses
 }

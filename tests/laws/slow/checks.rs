@@ -12,7 +12,7 @@ use preen_domain::{
 use super::{
     Asked, Book, each,
     places::{carried, kind_of},
-    usage,
+    repairs, usage,
 };
 
 #[derive(Debug, Clone, PartialEq)]
@@ -271,7 +271,7 @@ fn opened_by(
                 if here && repair.occurred_at <= as_of && !is_released {
                     let subject =
                         repair.tag.as_ref().map_or_else(|| repair.id.to_string(), ToString::to_string);
-                    list.push(("repair_unreleased", subject, repair.cure_until_at));
+                    list.push(("repair_unreleased", subject, repairs::cures_until(book, repair, as_of)));
                 }
             }
         }
@@ -279,6 +279,11 @@ fn opened_by(
             events(&[EventKind::ReturnedToFlying], "return_unchecked", &mut list);
         }
         _ => {}
+    }
+    for repair in repairs::asking_for(book, model, group, as_of) {
+        if is_open(repairs::over_at(book, repair, as_of)) {
+            list.push(("reinspection_after_repair", repairs::name(repair), None));
+        }
     }
     list
 }

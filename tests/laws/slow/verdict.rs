@@ -13,7 +13,7 @@ use super::{
     checks::{self, Check},
     defects, each, fits,
     places::{carried, position_of, positions, sits_in, state_at},
-    readings,
+    readings, repairs,
 };
 
 /// Code, severity and subject of one reason.
@@ -60,6 +60,11 @@ pub fn of_model(book: &Book, model: ModelId, asked: Asked) -> Verdict {
         reasons.push(Reason::new("defect_open", defect.severity, defect.name()));
     }
     of_readings(book, model, asked, &mut reasons);
+    let unflown = repairs::unflown(book, model, asked.as_of);
+    for repair in &unflown {
+        reasons.push(Reason::new("first_flight_after_repair", Severity::Restrict, repair.as_str()));
+    }
+    readings(book, model, asked, &mut reasons);
     if !is_incomplete {
         reasons.extend(balance::reasons(book, model, asked.as_of));
         reasons.extend(fits::reasons(book, model, asked));
@@ -79,6 +84,7 @@ pub fn of_model(book: &Book, model: ModelId, asked: Asked) -> Verdict {
             restrictions.push((*kind, defect.name(), number.map(|number| format!("{number:.3}")), *day));
         }
     }
+    restrictions.extend(unflown.into_iter().map(|repair| (RestrictionKind::LightLaunchOnly, repair)));
     restrictions.sort();
     let by_checks = checks
         .iter()

@@ -16,7 +16,7 @@ use crate::{
         swap::{MassChange, RE_WEIGH_AT_MM, UnweighedMoves, change_mass, unweighed_moves},
         trim::trim_weight_g,
     },
-    ids::{ComponentId, ModelId, RepairId},
+    ids::{ComponentId, ModelId, RepairId, RepairStepId},
     text::Text,
     time::Instant,
     words::{PartKind, Severity},
@@ -108,8 +108,10 @@ pub struct UnweighedMove {
 pub enum MassOf {
     /// A part in a position.
     Part(ComponentId, String),
-    /// Material that a repair added.
+    /// Material that a repair added, by what it says itself.
     Material(RepairId),
+    /// Material weighed at a step of a repair.
+    Worked(RepairId, RepairStepId),
 }
 
 /// Every mass that a model carries at a moment, each at its place: parts at their positions, material of repairs
@@ -136,7 +138,22 @@ pub fn mass_items(fleet: &Fleet, model: ModelId, at: Instant) -> BTreeMap<MassOf
         repairs.extend(fleet.component(fitted.id).into_iter().flat_map(|file| file.repairs.iter().copied()));
     }
     for id in repairs {
-        let Some(repair) = fleet.repair(id).and_then(|file| file.repair.as_ref()) else { continue };
+        let Some(file) = fleet.repair(id) else { continue };
+        let weighed = file.steps.until(at).iter().filter(|entry| entry.fact.mass_added_g != 0.0);
+        items.extend(weighed.filter(|_| file.repair.is_some()).map(|entry| {
+            let step = &entry.fact;
+            (
+                MassOf::Worked(id, step.id),
+                PointItem {
+                    mass_g: step.mass_added_g,
+                    x_mm: step.x_mm,
+                    y_mm: step.y_mm,
+                    z_mm: step.z_mm,
+                    ..PointItem::default()
+                },
+            )
+        }));
+        let Some(repair) = &file.repair else { continue };
         let fact = &repair.fact;
         if fact.occurred_at <= at && fact.material_mass_g != 0.0 {
             items.insert(
@@ -175,7 +192,7 @@ fn changes_between(
 ) -> Vec<UnweighedMove> {
     let name = |of: &MassOf| match of {
         MassOf::Part(component, _) => fleet.component_tag(*component),
-        MassOf::Material(repair) => fleet
+        MassOf::Material(repair) | MassOf::Worked(repair, _) => fleet
             .repair(*repair)
             .and_then(|file| file.repair.as_ref()?.fact.tag.as_ref().map(ToString::to_string))
             .unwrap_or_else(|| repair.to_string()),

@@ -3,7 +3,10 @@
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use super::usage::{component_usage, just_after};
+use super::{
+    repair_told::told_step,
+    usage::{component_usage, just_after},
+};
 use crate::{
     facts::{Inside, Recorded},
     fleet::{ComponentFile, Fleet},
@@ -173,8 +176,13 @@ fn gather(fleet: &Fleet, id: ComponentId, file: &ComponentFile) -> Vec<HistoryEv
             format!(", {:+} g", fact.material_mass_g)
         };
         let cure = fact.cure_until_at.map(|until| format!(", cure until {until}")).unwrap_or_default();
-        let text = format!("{} {}{mass}{cure}", fact.kind, fact.text);
+        let slack = fact.slack_used_mm.map(|used| format!(", {used} mm of lead used")).unwrap_or_default();
+        let text = format!("{} {}{mass}{slack}{cure}", fact.kind, fact.text);
         say(fact.occurred_at, "repair", tag.clone(), by(recorded, fact.done_by), text);
+        for entry in repair.steps.iter() {
+            let text = told_step(fleet, repair, &entry.fact, id);
+            say(entry.fact.occurred_at, "repair_step", tag.clone(), by(entry, entry.fact.done_by), text);
+        }
         for release in repair.releases.iter() {
             let second = release
                 .fact

@@ -11,6 +11,7 @@ use super::{
     check_reasons::check_reasons,
     defects::{OpenDefect, as_number, open_defects},
     due::{DueItem, due_of_model},
+    first_flight::{FirstFlight, first_flights},
     readings::reading_reasons,
     seats::{empty_positions, pairing_reasons, part_reasons},
     service::{in_service, lent_reason, out_of_use_reason},
@@ -120,12 +121,15 @@ pub fn may_fly_one(fleet: &Fleet, model: ModelId, moment: Moment) -> Option<Mode
     }
     reasons.extend(check_reasons(fleet, model, &due, moment));
     reasons.extend(defects.iter().map(|open| open.finding(fleet)));
+    let first = first_flights(fleet, model, moment.as_of);
+    reasons.extend(first.iter().map(FirstFlight::finding));
     reasons.extend(reading_reasons(fleet, model, &fitted, moment));
     // The balance of a model with an empty seat says nothing about how it would fly.
     if let Some(balanced) = balance(fleet, model, moment.as_of).filter(|_| !is_incomplete) {
         reasons.extend(balanced.findings);
     }
-    let restrictions = restrictions(&defects, &campaigns);
+    let mut restrictions = restrictions(&defects, &campaigns);
+    restrictions.extend(first.iter().map(FirstFlight::restriction));
     let (max_flights, flights_left) = flight_counts(&due, &defects, &campaigns);
     reasons.extend(campaigns.findings);
     reasons.sort_by_key(|reason| std::cmp::Reverse(reason.severity));

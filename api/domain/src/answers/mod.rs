@@ -14,6 +14,7 @@ mod defects;
 mod doubt;
 mod due;
 mod findings;
+mod first_flight;
 mod history;
 mod lifetime;
 mod limits;
@@ -23,6 +24,8 @@ mod openings;
 mod part_life;
 mod questions;
 pub mod readings;
+mod repair_sheet;
+mod repair_told;
 mod repeats;
 mod seats;
 mod service;
@@ -61,6 +64,7 @@ pub use part_life::{
     PartLifeRow, WearGrowth, part_life,
 };
 pub use questions::{OpenQuestions, QuestionStanding, open_questions};
+pub use repair_sheet::{RepairSheet, SheetMember, SheetRow, repair_sheet};
 pub use repeats::{defects_near_limit, repeat_defects, undeferred_defects};
 pub use stock::{LoosePart, Reservation, Stock, StockRow, stock};
 pub use swap::{

@@ -58,7 +58,7 @@ pub fn frame<T>(fleet: &Fleet, as_of: Instant, answer: T) -> Answer<T> {
     let cured = fleet
         .repairs()
         .filter(|(_, file)| !file.is_released_at(as_of))
-        .filter_map(|(_, file)| file.repair.as_ref()?.fact.cure_until_at)
+        .filter_map(|(_, file)| file.cure_until(as_of))
         .filter(|until| *until > as_of);
     let valid_until = cured.fold(midnight, Instant::min);
     Answer { revision: fleet.revision(), as_of, inputs_newest_at: fleet.newest_at(), valid_until, answer }

@@ -4,11 +4,12 @@
 //! landing graded hard opens its own check.
 
 use crate::{
-    facts::Group,
-    fleet::{Fitted, Fleet, FlightRow},
+    facts::{Group, Repair},
+    fleet::{Fitted, Fleet, FlightRow, RepairFile},
     ids::ModelId,
     time::Instant,
     words::{CheckResult, EventKind, Landing, Opener, PartKind},
+    worksheets::worksheet,
 };
 
 /// What opened a check, and when.
@@ -30,6 +31,18 @@ pub(crate) struct Opening {
 pub(crate) fn openings(fleet: &Fleet, model: ModelId, group: &Group, as_of: Instant) -> Vec<Opening> {
     let passed_at = last_pass(fleet, model, group, as_of);
     let since = |at: Instant| passed_at.is_none_or(|passed| at > passed);
+    let mut list = opened_by_events(fleet, model, group, as_of, since);
+    list.extend(after_repairs(fleet, model, group, as_of).into_iter().filter(|opening| since(opening.at)));
+    list
+}
+
+fn opened_by_events(
+    fleet: &Fleet,
+    model: ModelId,
+    group: &Group,
+    as_of: Instant,
+    since: impl Fn(Instant) -> bool,
+) -> Vec<Opening> {
     match group.opened_by {
         Some(Opener::HardLanding) => hard_landings(fleet, model, as_of).filter(|o| since(o.at)).collect(),
         // What came in inside a panel is covered by the panel.
@@ -144,8 +157,8 @@ fn changes(
     list
 }
 
-/// Repairs on the model or on a part that it carries, not released yet.
-fn open_repairs(fleet: &Fleet, model: ModelId, as_of: Instant) -> Vec<Opening> {
+/// Repairs on the model or on a part that it carries.
+pub(crate) fn repairs_here(fleet: &Fleet, model: ModelId, as_of: Instant) -> Vec<(&RepairFile, &Repair)> {
     let own = fleet.model(model).map_or(&[][..], |file| file.repairs.as_slice()).iter().copied();
     let fitted = fleet.fitted(model, as_of);
     let on_parts = fitted.iter().flat_map(|fitted| {
@@ -154,22 +167,57 @@ fn open_repairs(fleet: &Fleet, model: ModelId, as_of: Instant) -> Vec<Opening> {
     let mut ids: Vec<_> = own.chain(on_parts).collect();
     ids.sort();
     ids.dedup();
-    let mut list: Vec<Opening> = ids
-        .into_iter()
+    ids.into_iter()
         .filter_map(|id| fleet.repair(id))
-        .filter(|file| !file.is_released_at(as_of))
-        .filter_map(|file| file.repair.as_ref())
-        .filter(|repair| repair.fact.occurred_at <= as_of)
-        .map(|repair| {
-            let fact = &repair.fact;
-            let subject = fact.tag.as_ref().map_or_else(|| fact.id.to_string(), ToString::to_string);
+        .filter_map(|file| Some((file, &file.repair.as_ref()?.fact)))
+        .filter(|(_, repair)| repair.occurred_at <= as_of)
+        .collect()
+}
+
+/// The tag of a repair, or its id.
+pub(crate) fn name_of(repair: &Repair) -> String {
+    repair.tag.as_ref().map_or_else(|| repair.id.to_string(), ToString::to_string)
+}
+
+/// Repairs that are not released yet.
+fn open_repairs(fleet: &Fleet, model: ModelId, as_of: Instant) -> Vec<Opening> {
+    let mut list: Vec<Opening> = repairs_here(fleet, model, as_of)
+        .into_iter()
+        .filter(|(file, _)| !file.is_released_at(as_of))
+        .map(|(file, repair)| {
+            let subject = name_of(repair);
             Opening {
-                at: fact.occurred_at,
+                at: repair.occurred_at,
                 code: "repair_unreleased",
-                text: format!("{subject}: {}", fact.text),
+                text: format!("{subject}: {}", repair.text),
                 subject,
-                not_before: fact.cure_until_at,
+                not_before: file.cure_until(as_of),
             }
+        })
+        .collect();
+    list.sort_by(|a, b| (a.at, &a.subject).cmp(&(b.at, &b.subject)));
+    list
+}
+
+/// What the sheets of released repairs ask to be looked at again: from when the work was over. A repair without a
+/// sheet opens nothing: its release stands for what was looked at.
+fn after_repairs(fleet: &Fleet, model: ModelId, group: &Group, as_of: Instant) -> Vec<Opening> {
+    if group.opened_by == Some(Opener::Repair) {
+        return Vec::new();
+    }
+    let mut list: Vec<Opening> = repairs_here(fleet, model, as_of)
+        .into_iter()
+        .filter(|(file, _)| file.is_released_at(as_of) && file.keeps_sheet(as_of))
+        .filter_map(|(file, repair)| {
+            let asked = worksheet(repair.kind).reopens.iter().find(|one| one.means(group.code.as_str()))?;
+            let subject = name_of(repair);
+            Some(Opening {
+                at: file.worked_until(as_of)?,
+                code: "reinspection_after_repair",
+                text: format!("{subject} ({}) asks for {}: {}", repair.kind, group.code, asked.text),
+                subject,
+                not_before: None,
+            })
         })
         .collect();
     list.sort_by(|a, b| (a.at, &a.subject).cmp(&(b.at, &b.subject)));

@@ -26,6 +26,7 @@ mod part;
 mod programme;
 mod question;
 mod repair;
+mod repair_step;
 mod rigging;
 mod slug;
 mod weighing;
@@ -52,6 +53,7 @@ pub use part::Part;
 pub use programme::{Group, Item, Limit, Programme};
 pub use question::{Question, QuestionReason, Settlement};
 pub use repair::{Release, Repair};
+pub use repair_step::{ConnectorWork, CoverWork, JoinerWork, RepairStep, ServoWork, StepTick, UsedMaterial};
 pub use rigging::Rigging;
 pub use slug::Slug;
 pub use weighing::{Support, Weighing};
@@ -288,6 +290,10 @@ facts! {
         refs: ["/loan" => Loans];
     ClubLimit, Limits, "limits", master: true, tag: required, at: none, by: none, refs: [];
     Lot, Lots, "lots", master: true, tag: required, at: none, by: none, refs: [];
+    RepairStep, RepairSteps, "repair-steps", master: false, tag: none, at: some, by: done_by,
+        refs: ["/repair" => Repairs, "/materials/*/lot" => Lots, "/parts_off/*" => Components,
+               "/parts_on/*" => Components, "/joiner/component" => Components, "/connector/component" => Components,
+               "/servo/component" => Components, "/done_by" => Members];
     Slug, Slugs, "slugs", master: true, tag: required, at: none, by: none, refs: ["/design" => Designs];
     MatchedSet, MatchedSets, "matched-sets", master: true, tag: required, at: none, by: none,
         refs: ["/component" => Components, "/mates/*" => Components];

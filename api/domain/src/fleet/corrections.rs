@@ -127,6 +127,12 @@ impl Fleet {
                     entry(&mut self.repairs, repair).releases.remove(id);
                 }
             }
+            Noun::RepairSteps => {
+                let holder = self.repairs.iter().find(|(_, file)| file.steps.get(id).is_some());
+                if let Some(repair) = holder.map(|(repair, _)| *repair) {
+                    entry(&mut self.repairs, repair).steps.remove(id);
+                }
+            }
             Noun::Campaigns => {
                 if let Some(known) = self.campaigns.get(&CampaignId(id)).cloned() {
                     self.untag_event(Noun::Campaigns, &known.fact);

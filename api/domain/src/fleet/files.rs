@@ -4,7 +4,7 @@ use crate::{
     facts::{
         CampaignClosure, CampaignWork, Charge, Closure, Component, Condition, Defect, Deferral, Event,
         Inside, Inspection, Installation, Loan, LoanReturn, Measurement, Model, Pairing, Question, Recorded,
-        Release, Removal, Repair, Settlement, Weighing,
+        Removal, Settlement, Weighing,
     },
     fleet::{FlightLog, RiggingLog, Timeline},
     ids::{ComponentId, DefectId, InstallationId, LoanId, RepairId},
@@ -170,23 +170,6 @@ pub struct DefectFile {
     pub closures: Timeline<Closure>,
     /// Repairs that name it.
     pub repairs: Vec<RepairId>,
-}
-
-/// A repair and its release.
-#[derive(Debug, Clone, Default, PartialEq)]
-pub struct RepairFile {
-    /// The repair.
-    pub repair: Option<Recorded<Repair>>,
-    /// Its releases; the first counts.
-    pub releases: Timeline<Release>,
-}
-
-impl RepairFile {
-    /// Whether it had been released by a moment.
-    #[must_use]
-    pub fn is_released_at(&self, at: Instant) -> bool {
-        !self.releases.until(at).is_empty()
-    }
 }
 
 /// What was done for a campaign, and its closing.

@@ -8,16 +8,17 @@ mod corrections;
 mod counters;
 mod files;
 mod places;
+mod repair_file;
 mod series;
 pub(crate) mod terms;
 
 pub(crate) use counters::seconds_of_minutes;
 pub use counters::{FlightLog, FlightRow, RiggingLog, Usage};
-pub use files::{
-    CampaignFile, ComponentFile, DefectFile, LoanFile, ModelFile, Occupant, QuestionFile, RepairFile, Span,
-};
+pub use files::{CampaignFile, ComponentFile, DefectFile, LoanFile, ModelFile, Occupant, QuestionFile, Span};
 pub(crate) use places::MAX_DEPTH;
 pub use places::{Fitted, ModelSpan, Place};
+pub(crate) use repair_file::cure_of;
+pub use repair_file::{RepairFile, Slack};
 pub use series::Timeline;
 
 use std::sync::Arc;
@@ -241,6 +242,9 @@ impl Fleet {
             }
             Fact::Release(fact) => {
                 entry(&mut self.repairs, fact.repair).releases.insert(recorded.with(fact.clone()));
+            }
+            Fact::RepairStep(fact) => {
+                entry(&mut self.repairs, fact.repair).steps.insert(recorded.with(fact.clone()));
             }
             Fact::Campaign(fact) => {
                 self.tag_event(Noun::Campaigns, fact);

@@ -22,11 +22,13 @@ use super::{
     check, check_recorder,
     defect::check_closure,
     deferral::{check_kept, signer_of},
-    repair::check_release,
+    release,
+    repair_step::sanding_life,
 };
 use crate::{
     facts::{Correction, Fact, Recorded},
     fleet::{ComponentFile, Fleet},
+    formulas::joiner::sanding::SandingLife,
     time::Instant,
 };
 
@@ -85,7 +87,7 @@ pub fn check_correction(fleet: &Fleet, recorded: &Recorded<Correction>, now: Ins
     }
     let mut with = fleet.clone();
     with.apply(&recorded.with(Fact::Correction(correction.clone())));
-    // What did not hold together before is not this correction's doing.
+    // What did not hold together before, by a role given up or a programme changed, is not this correction's doing.
     let before = torn(fleet);
     broken.extend(torn(&with).into_iter().filter(|rule| !before.contains(rule)));
     broken
@@ -164,11 +166,27 @@ fn without_ground(fleet: &Fleet) -> Vec<String> {
     }
     for (id, file) in fleet.repairs() {
         if file.repair.is_none() {
-            list.push(format!("the repair `{id}` would be missing, and its release speaks of it"));
+            list.push(format!("the repair `{id}` would be missing, and its work or release speaks of it"));
         }
-        for release in file.releases.iter() {
+        for entry in file.steps.iter() {
+            let started = file.repair.as_ref().map(|repair| repair.fact.occurred_at);
+            if started.is_some_and(|started| entry.fact.occurred_at < started) {
+                list.push(format!(
+                    "work of {} would be done before its repair `{id}` was started",
+                    entry.fact.occurred_at
+                ));
+            }
+            if let Some((joiner, SandingLife::Never)) = sanding_life(fleet, &entry.fact) {
+                list.push(format!(
+                    "{} would have lost more from a face than ever goes",
+                    fleet.component_tag(joiner)
+                ));
+            }
+        }
+        for given in file.releases.iter() {
             let mut verdict = Verdict::default();
-            check_release(fleet, &release.fact, &mut verdict);
+            let releaser = given.fact.released_by.unwrap_or(given.recorded_by);
+            release::check(fleet, &given.fact, Some(releaser), &mut verdict);
             list.extend(verdict.into_inner().into_iter().map(|rule| format!("its release: {}", rule.text)));
         }
     }

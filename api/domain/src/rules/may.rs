@@ -15,8 +15,9 @@ use super::{
     limit::{relaxed_by_limit, relaxed_by_programme},
 };
 use crate::{
-    facts::{Condition, Deferral, Fact, Inspection, Measurement, Subject},
+    facts::{Condition, Deferral, Fact, Inspection, Measurement, Repair, RepairStep, Subject},
     fleet::Fleet,
+    formulas::joiner::sanding::SandingLife,
     ids::{ComponentId, MemberId, ModelId},
     time::Instant,
     words::{ComponentState, EventKind, RepairKind, Role, Severity},
@@ -215,16 +216,21 @@ fn may_record(person: &Person<'_>, fact: &Fact) -> Result<(), String> {
                 )
             }
         },
+        Fact::RepairStep(step) => {
+            let repair = person.fleet.repair(step.repair).and_then(|file| file.repair.as_ref());
+            match repair.map(|repair| &repair.fact) {
+                Some(repair) => may_work(person, repair, step),
+                None => person.must(WORKSHOP, "Repairs are done by the model's owner, a builder or an inspector."),
+            }
+        }
         Fact::Release(release) => {
-            let repair = person.fleet.repair(release.repair).and_then(|file| file.repair.as_ref());
-            match repair.map(|repair| repair.fact.kind) {
-                Some(RepairKind::JoinerLoose | RepairKind::BoomOrFuselage | RepairKind::SparOrSocket) => {
-                    person.must(&[Role::Inspector], "Structure is released by an inspector.")
-                }
-                Some(_) | None => person.must(
-                    &[Role::Pilot, Role::Builder, Role::Inspector, Role::SafetyOfficer],
-                    "Repairs are released by a pilot, a builder, an inspector or the safety officer.",
-                ),
+            person.must(
+                &[Role::Pilot, Role::Builder, Role::Inspector, Role::SafetyOfficer],
+                "Repairs are released by a pilot, a builder, an inspector or the safety officer.",
+            )?;
+            match (release.released_by, super::release::against(person.fleet, release, person.member)) {
+                (None, said) if !said.is_empty() => Err(format!("This release is not yours: {}.", said.join("; "))),
+                (Some(_) | None, _) => Ok(()),
             }
         }
         Fact::Campaign(_) => person.must(
@@ -325,6 +331,29 @@ fn may_defer(person: &Person<'_>, deferral: &Deferral) -> Result<(), String> {
         &[Role::Inspector],
         "A defect is deferred by the model's owner or by an inspector.",
     )
+}
+
+/// Work on a repair is done by whom its kind may be done by; the last of a joiner's faces by an inspector.
+fn may_work(person: &Person<'_>, repair: &Repair, step: &RepairStep) -> Result<(), String> {
+    if step.is_second_look {
+        let signer = step.done_by.unwrap_or(person.member);
+        let file = person.fleet.repair(step.repair);
+        if file.is_some_and(|file| file.workers(person.now).contains(&signer)) {
+            return Err(format!("{}.", super::repair_step::worker_looks(&person.fleet.member_tag(signer))));
+        }
+        return person.must(
+            &[Role::Pilot, Role::Builder, Role::Inspector, Role::SafetyOfficer],
+            "A second person is a pilot, a builder, an inspector or the safety officer.",
+        );
+    }
+    may_record(person, &Fact::Repair(repair.clone()))?;
+    match super::repair_step::sanding_life(person.fleet, step) {
+        Some((joiner, SandingLife::InspectorNeeded)) if step.done_by.is_none() => {
+            let tag = person.fleet.component_tag(joiner);
+            person.must(&[Role::Inspector], &format!("{}.", super::repair_step::inspector_sands(&tag)))
+        }
+        Some(_) | None => Ok(()),
+    }
 }
 
 /// The checks after a flight and before the first of the day are ticked by whoever is there; all others are done

@@ -22,7 +22,9 @@ mod measure;
 mod member;
 mod programme;
 mod question;
+pub mod release;
 mod repair;
+mod repair_step;
 mod shelf;
 mod weigh;
 
@@ -193,7 +195,8 @@ pub fn check(fleet: &Fleet, fact: &Fact, now: Instant) -> Vec<Broken> {
         Fact::Deferral(deferral) => deferral::check(fleet, deferral, &mut verdict),
         Fact::Closure(closure) => defect::check_closure(fleet, closure, &mut verdict),
         Fact::Repair(repair) => repair::check(fleet, repair, &mut verdict),
-        Fact::Release(release) => repair::check_release(fleet, release, &mut verdict),
+        Fact::RepairStep(step) => repair_step::check(fleet, step, &mut verdict),
+        Fact::Release(release) => release::check(fleet, release, release.released_by, &mut verdict),
         Fact::Campaign(campaign) => campaign::check(fleet, campaign, &mut verdict),
         Fact::CampaignWork(work) => campaign::check_work(fleet, work, &mut verdict),
         Fact::CampaignClosure(closure) => campaign::check_closure(fleet, closure, &mut verdict),

@@ -79,6 +79,16 @@ pub(crate) fn said_of(fleet: &Fleet, fact: &Fact) -> String {
                     .map_or_else(|| release.repair.to_string(), |repair| named(&repair.fact.clone().into()))
             )
         }
+        Fact::RepairStep(step) => {
+            let repair = fleet.repair(step.repair).and_then(|file| file.repair.as_ref());
+            let name =
+                repair.map_or_else(|| step.repair.to_string(), |repair| named(&repair.fact.clone().into()));
+            if step.is_second_look {
+                format!("{name} looked at by a second person")
+            } else {
+                format!("work on {name}")
+            }
+        }
         Fact::Closure(closure) => format!("{} closed: {}", defect_named(fleet, closure.defect), closure.text),
         Fact::Deferral(deferral) => {
             let until = deferral.fix_by_on.map(|on| format!(" to {on}")).unwrap_or_default();

@@ -15,7 +15,7 @@ pub(super) struct Person<'a> {
     pub(super) fleet: &'a Fleet,
     pub(super) member: MemberId,
     roles: &'a [Role],
-    now: Instant,
+    pub(super) now: Instant,
 }
 
 impl<'a> Person<'a> {

@@ -54,6 +54,7 @@ pub fn may_see(fleet: &Fleet, member: MemberId, fact: &Fact, now: Instant) -> bo
         | Fact::Slug(_)
         | Fact::Closure(_)
         | Fact::Release(_)
+        | Fact::RepairStep(_)
         | Fact::Campaign(_)
         | Fact::CampaignClosure(_)
         | Fact::LoanReturn(_)

@@ -1,0 +1,4 @@
+//! Repair steps: work done on repairs, ticked on their sheets.
+
+pub mod http;
+pub mod store;

@@ -1,0 +1,90 @@
+//! Repairs by work sheet, over HTTP: sheets, work ticked on them, what blocks a release and who may give it.
+
+use preen_tests::on_both;
+use preen_tests::world::new_id;
+use serde_json::{Value, json};
+
+on_both!(a_repair_goes_by_its_sheet, |world| {
+    world.small_fleet();
+    let bk = world.member("BK", &["pilot", "builder"], &["read", "write"]);
+    let qs = world.member("QS", &["inspector"], &["read", "write"]);
+    let sheets = bk.get("/worksheets").expect(200).json();
+    assert_eq!(sheets["worksheets"].as_array().unwrap().len(), 13);
+    let r9 = bk.get("/worksheets/R9").expect(200).json();
+    assert_eq!((&r9["kind"], &r9["released_by"]), (&json!("R9"), &json!("owner")));
+    assert!(r9["steps"][1]["caution"].as_str().unwrap().contains("FFP2"), "{r9}");
+    bk.get("/worksheets/R14").problem(404, "not_found");
+
+    let repair = json!({
+        "id": new_id(), "tag": "RE-K", "model": "SG-01", "kind": "R10", "occurred_at": "2026-05-20T08:00:00Z",
+        "text": "boom scarfed",
+    });
+    bk.post("/repairs", &repair).expect(201);
+    world.add(
+        "lots",
+        json!({"tag": "E-77", "item": "laminating epoxy", "quantity": 240.0, "unit": "g",
+                             "use_by_on": "2026-05-01"}),
+    );
+    let steps: Vec<Value> = (1..=9).map(|number| json!({"number": number, "result": "done"})).collect();
+    let work = |lot: Value, steps: &[Value]| {
+        json!({
+            "id": new_id(), "repair": "RE-K", "occurred_at": "2026-05-20T09:00:00Z", "steps": steps,
+            "materials": [lot], "resin": "laminating_epoxy", "temperature_c": 20.0,
+            "mass_added_g": 7.5, "x_mm": 360.0,
+        })
+    };
+    let plain = json!({"lot": "E-77", "quantity": 12.0});
+    let refused = bk.post("/repair-steps", &work(plain, &steps[..8]));
+    refused.problem(409, "refused_by_rule");
+    assert_eq!(refused.json()["errors"][0]["code"], "lot_out_of_date");
+    let reasoned = json!({"lot": "E-77", "quantity": 12.0, "out_of_date_reason": "sample cured hard"});
+    let body = work(reasoned, &steps[..8]);
+    let stored = bk.post("/repair-steps", &body).expect(201).json();
+    assert_eq!((&stored["steps"][7]["number"], &stored["mass_added_g"]), (&json!(8), &json!(7.5)));
+    assert_eq!(bk.post("/repair-steps", &body).expect(200).json(), stored, "the same again");
+    let found = bk.get(&format!("/repair-steps/{}", body["id"].as_str().unwrap())).expect(200).json();
+    assert_eq!(found, stored);
+    assert_eq!(bk.get("/repair-steps?repair=RE-K").expect(200).json()["items"].as_array().unwrap().len(), 1);
+
+    // What is open, what blocks, who may.
+    let sheet = bk.get("/repairs/RE-K/sheet").expect(200).json();
+    assert_eq!((&sheet["is_kept"], &sheet["mass_added_g"]), (&json!(true), &json!(7.5)));
+    assert_eq!(sheet["cure_until_at"], "2026-05-21T09:00:00Z");
+    assert_eq!(sheet["cure_source"], "from memory; the data sheet of the resin wins");
+    assert_eq!((&sheet["steps"][7]["result"], &sheet["steps"][7]["by"]), (&json!("done"), &json!("BK")));
+    assert_eq!(sheet["steps"][8]["result"], Value::Null);
+    let codes = |sheet: &Value| -> Vec<String> {
+        let list = sheet["blocked_by"].as_array().unwrap().iter();
+        list.map(|one| one["code"].as_str().unwrap().to_owned()).collect()
+    };
+    assert_eq!(codes(&sheet), ["still_curing", "steps_open", "not_checked_after_repair"]);
+    let may: Vec<&Value> =
+        sheet["may_release"].as_array().unwrap().iter().map(|one| &one["member"]).collect();
+    assert!(may.contains(&&json!("QS")) && !may.contains(&&json!("BK")), "{may:?}");
+
+    let give = |at: &str| json!({"id": new_id(), "repair": "RE-K", "occurred_at": at});
+    bk.post("/releases", &give("2026-05-20T10:00:00Z")).problem(403, "not_allowed");
+    qs.post("/releases", &give("2026-05-20T10:00:00Z")).problem(409, "refused_by_rule");
+    world.clock.set("2026-05-21T10:00:00Z".parse().unwrap());
+    let last =
+        json!({"id": new_id(), "repair": "RE-K", "occurred_at": "2026-05-21T09:10:00Z", "steps": [steps[8]]});
+    bk.post("/repair-steps", &last).expect(201);
+    let check = json!({"id": new_id(), "model": "SG-01", "group": "RP", "result": "pass", "is_summary": true,
+                       "occurred_at": "2026-05-21T09:20:00Z"});
+    if bk.get("/programmes").expect(200).json()["items"].as_array().is_some_and(|list| !list.is_empty()) {
+        qs.post("/inspections", &check).expect(201);
+    }
+    assert_eq!(codes(&bk.get("/repairs/RE-K/sheet").expect(200).json()), Vec::<String>::new());
+    qs.post("/releases", &give("2026-05-21T09:30:00Z")).expect(201);
+    assert_eq!(bk.get("/repairs/RE-K/sheet").expect(200).json()["released_at"], "2026-05-21T09:30:00Z");
+    let again =
+        json!({"id": new_id(), "repair": "RE-K", "occurred_at": "2026-05-21T09:15:00Z", "note": "late"});
+    bk.post("/repair-steps", &again).problem(409, "refused_by_rule");
+    // A slip on the sheet is corrected, and held against the release.
+    let path = format!("/repair-steps/{}/correction", last["id"].as_str().unwrap());
+    let void = json!({"id": new_id(), "reason": "not done", "is_void": true});
+    bk.post(&path, &void).problem(409, "refused_by_rule");
+    let mut noted = last.clone();
+    noted["note"] = json!("load by FS's stand");
+    bk.post(&path, &json!({"id": new_id(), "reason": "forgotten", "fact": noted})).expect(201);
+});
