@@ -1,6 +1,5 @@
 //! Reading what must not be shown.
 
-use std::io::Read;
 use std::path::Path;
 
 use crate::Io;
