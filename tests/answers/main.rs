@@ -8,7 +8,6 @@ mod board;
 mod campaigns;
 mod checks;
 
-mod dump;
 mod life;
 mod parts;
 mod trend;
