@@ -7,7 +7,9 @@ mod ballast;
 mod board;
 mod campaigns;
 mod checks;
-
+mod defects;
+mod findings;
 mod life;
+mod limits;
 mod parts;
 mod trend;

@@ -3,7 +3,9 @@
 
 mod campaign;
 mod correct;
+mod deferral;
 mod install;
+mod limits;
 mod loan;
 mod master;
 mod may;

@@ -61,6 +61,8 @@ ids! {
     WeighingId,
     /// A defect.
     DefectId,
+    /// A deferral of a defect.
+    DeferralId,
     /// The closing of a defect without a repair.
     ClosureId,
     /// A repair.

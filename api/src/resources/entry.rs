@@ -239,7 +239,7 @@ fn correct_in_door<F: Rows>(
 }
 
 /// Refuses an id that another noun uses and a tag that another item of the noun has.
-fn check_names(change: &mut Change<'_>, fact: &Fact) -> Result<(), Problem> {
+pub fn check_names(change: &mut Change<'_>, fact: &Fact) -> Result<(), Problem> {
     let (club, noun, id) = (change.club().id.clone(), fact.noun(), fact.id());
     if let Some(other) = names::noun_of(change.conn(), &club, id)?
         && other != noun
@@ -261,7 +261,8 @@ fn check_names(change: &mut Change<'_>, fact: &Fact) -> Result<(), Problem> {
 fn check_rules(change: &Change<'_>, act: Act<'_>, fact: &Fact, has_history: bool) -> Result<(), Problem> {
     check_signer(change, fact, has_history)?;
     check_may(change, act, has_history)?;
-    let broken = rules::check(change.fleet(), fact, change.now());
+    let mut broken = rules::check(change.fleet(), fact, change.now());
+    broken.extend(rules::check_recorder(change.fleet(), fact, change.by()));
     if broken.is_empty() { Ok(()) } else { Err(Problem::broken_rules(&broken)) }
 }
 

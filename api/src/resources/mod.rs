@@ -22,6 +22,7 @@ pub mod components;
 pub mod conditions;
 pub mod corrections;
 pub mod defects;
+pub mod deferrals;
 pub mod designs;
 pub mod events;
 pub mod feed;

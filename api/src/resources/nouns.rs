@@ -2,9 +2,9 @@
 
 use preen_domain::facts::{
     Campaign, CampaignClosure, CampaignWork, Charge, Closure, ClubLimit, Component, Condition, Correction,
-    Defect, Design, Event, Fact, Flight, Inspection, Installation, Loan, LoanReturn, Lot, MatchedSet,
-    Measurement, Member, Model, Pairing, Part, Programme, Question, Recorded, Release, Removal, Repair,
-    Rigging, Settlement, Slug, Weighing,
+    Defect, Deferral, Design, Event, Fact, Flight, Inspection, Installation, Loan, LoanReturn, Lot,
+    MatchedSet, Measurement, Member, Model, Pairing, Part, Programme, Question, Recorded, Release, Removal,
+    Repair, Rigging, Settlement, Slug, Weighing,
 };
 use utoipa_actix_web::service_config::ServiceConfig;
 
@@ -86,6 +86,7 @@ nouns! {
     Measurement: measurements,
     Weighing: weighings,
     Defect: defects,
+    Deferral: deferrals,
     Closure: closures,
     Repair: repairs,
     Release: releases,

@@ -11,8 +11,10 @@ pub mod completions;
 pub mod condition;
 pub mod cover;
 pub mod defect;
+pub mod defer;
 pub mod due;
 pub mod exchange;
+pub mod findings;
 pub mod fit;
 pub mod history;
 pub mod inspect;
@@ -21,6 +23,7 @@ pub mod lend;
 pub mod life;
 mod life_repairs;
 mod life_told;
+pub mod limits_for;
 pub mod linkage;
 pub mod log;
 pub mod login;
@@ -33,9 +36,11 @@ pub mod record;
 pub mod release;
 pub mod remove;
 pub mod repair;
+pub mod restriction;
 pub mod return_loan;
 pub mod rig;
 pub mod show;
+pub mod standing;
 pub mod stock;
 pub mod subject;
 pub mod swap;
@@ -110,8 +115,11 @@ fn dispatch(command: &Command, session: &mut Session<'_, '_>) -> Result<Reply, F
     match command {
         Command::MayFly(args) => may_fly::run(args, session),
         Command::Due(args) => due::run(args, session),
+        Command::LimitsFor(args) => limits_for::run(args, session),
+        Command::Findings(args) => findings::run(args, session),
         Command::Where(args) => whereabouts::run(args, session),
         Command::History(args) => history::run(args, session),
+        Command::Standing(args) => standing::run(args, session),
         Command::Usage(args) => usage::run(args, session),
         Command::Life(args) => life::run(args, session),
         Command::Trend(args) => trend::run(args, session),
@@ -125,6 +133,7 @@ fn dispatch(command: &Command, session: &mut Session<'_, '_>) -> Result<Reply, F
         Command::Inspect(args) => inspect::run(args, session),
         Command::Measure(args) => measure::run(args, session),
         Command::Defect(args) => defect::run(args, session),
+        Command::Defer(args) => defer::run(args, session),
         Command::Close(args) => close::run(args, session),
         Command::Repair(args) => repair::run(args, session),
         Command::Release(args) => release::run(args, session),
@@ -149,6 +158,7 @@ fn dispatch(command: &Command, session: &mut Session<'_, '_>) -> Result<Reply, F
         Command::Measurements(command) => noun(Noun::Measurements, command, session),
         Command::Weighings(command) => noun(Noun::Weighings, command, session),
         Command::Defects(command) => noun(Noun::Defects, command, session),
+        Command::Deferrals(command) => noun(Noun::Deferrals, command, session),
         Command::Closures(command) => noun(Noun::Closures, command, session),
         Command::Repairs(command) => noun(Noun::Repairs, command, session),
         Command::Releases(command) => noun(Noun::Releases, command, session),

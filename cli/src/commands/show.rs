@@ -58,6 +58,9 @@ const fn columns(noun: Noun) -> &'static [&'static str] {
         Noun::Defects => {
             &["occurred_at", "tag", "model", "subject", "severity", "restriction", "fix_by_on", "text"]
         }
+        Noun::Deferrals => {
+            &["occurred_at", "defect", "restrictions", "fix_by_on", "within_flights", "deferred_by", "reason"]
+        }
         Noun::Closures => &["occurred_at", "defect", "kind", "closed_by", "text"],
         Noun::Repairs => {
             &["occurred_at", "tag", "model", "kind", "defect", "cure_until_at", "done_by", "text"]

@@ -43,7 +43,21 @@ fn about_a_model(club: &Club, noun: &str, role: Role, case: &str) -> Option<(Val
         "closures" => {
             let mut found = defect(&model);
             found["occurred_at"] = json!(next_moment());
-            json!({ "defect": club.world.add("defects", found), "kind": "check_passed", "text": "looked at" })
+            let found = club.world.add("defects", found);
+            // A check since, which the closing rests on.
+            let check = json!({
+                "model": model, "group": "N25", "result": "pass", "is_summary": true,
+                "occurred_at": next_moment()
+            });
+            club.world.add("inspections", check);
+            json!({ "defect": found, "kind": "check_passed", "text": "looked at" })
+        }
+        "deferrals" => {
+            let mut found = defect(&model);
+            found["occurred_at"] = json!(next_moment());
+            json!({
+                "defect": club.world.add("defects", found), "fix_by_on": "2026-12-31", "reason": "tape ordered"
+            })
         }
         "measurements" => {
             json!({ "subject": { "model": model }, "quantity": "mass", "values": [1200.0], "unit": "g" })

@@ -104,6 +104,12 @@ pub fn request(club: &Club, method: &str, path: &str, role: Role, case: &str) ->
                 Some(json!({ "id": new_id(), "occurred_at": "2026-05-20T10:00:00Z", "text": "settled" }));
         }
         ("post", "members", Some("erasure")) => about(club.object(noun, role, case)?),
+        ("post", "defects", Some("deferral")) if is_of_a_model(case) => {
+            let mut deferral = body(club, "deferrals", role, case)?;
+            about(deferral["defect"].as_str()?.to_owned());
+            deferral.as_object_mut()?.remove("defect");
+            request.body = Some(deferral);
+        }
         ("post", "models", Some("swap")) if is_of_a_model(case) => {
             let model = club.fresh_model(role, case);
             about(model);

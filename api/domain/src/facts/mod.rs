@@ -9,6 +9,7 @@ mod charge;
 mod component;
 mod correction;
 mod defect;
+mod deferral;
 mod design;
 mod event;
 mod flight;
@@ -34,7 +35,8 @@ pub use charge::Charge;
 pub use component::{Component, Condition, OpeningUsage};
 pub use correction::Correction;
 pub use defect::{Closure, Defect, Restriction};
-pub use design::{Design, Position, SlugCell, Station};
+pub use deferral::Deferral;
+pub use design::{Design, FedLead, Position, SlugCell, Station};
 pub use event::Event;
 pub use flight::Flight;
 pub use inspection::{Inspection, InspectionItem};
@@ -260,8 +262,10 @@ facts! {
     Defect, Defects, "defects", master: false, tag: optional, at: some, by: found_by,
         refs: ["/model" => Models, "/subject/model" => Models, "/subject/component" => Components,
                "/found_by" => Members];
+    Deferral, Deferrals, "deferrals", master: false, tag: optional, at: some, by: deferred_by,
+        refs: ["/defect" => Defects, "/deferred_by" => Members];
     Closure, Closures, "closures", master: false, tag: none, at: some, by: closed_by,
-        refs: ["/defect" => Defects, "/closed_by" => Members];
+        refs: ["/defect" => Defects, "/measurement" => Measurements, "/closed_by" => Members];
     Repair, Repairs, "repairs", master: false, tag: optional, at: some, by: done_by,
         refs: ["/model" => Models, "/components/*" => Components, "/defect" => Defects, "/done_by" => Members];
     Release, Releases, "releases", master: false, tag: none, at: some, by: released_by,

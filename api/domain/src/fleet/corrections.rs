@@ -108,6 +108,12 @@ impl Fleet {
                 },
             ),
             Noun::Defects => self.remove_defect(DefectId(id)),
+            Noun::Deferrals => {
+                let holder = self.defects.iter().find(|(_, file)| file.deferrals.get(id).is_some());
+                if let Some(defect) = holder.map(|(defect, _)| *defect) {
+                    entry(&mut self.defects, defect).deferrals.remove(id);
+                }
+            }
             Noun::Closures => {
                 let holder = self.defects.iter().find(|(_, file)| file.closures.get(id).is_some());
                 if let Some(defect) = holder.map(|(defect, _)| *defect) {

@@ -2,9 +2,9 @@
 
 use crate::{
     facts::{
-        CampaignClosure, CampaignWork, Charge, Closure, Component, Condition, Defect, Event, Inside,
-        Inspection, Installation, Loan, LoanReturn, Measurement, Model, Pairing, Question, Recorded, Release,
-        Removal, Repair, Settlement, Weighing,
+        CampaignClosure, CampaignWork, Charge, Closure, Component, Condition, Defect, Deferral, Event,
+        Inside, Inspection, Installation, Loan, LoanReturn, Measurement, Model, Pairing, Question, Recorded,
+        Release, Removal, Repair, Settlement, Weighing,
     },
     fleet::{FlightLog, RiggingLog, Timeline},
     ids::{ComponentId, DefectId, InstallationId, LoanId, RepairId},
@@ -159,11 +159,13 @@ impl ComponentFile {
     }
 }
 
-/// A defect and what closed it.
+/// A defect, what put it off and what closed it.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct DefectFile {
     /// The defect.
     pub defect: Option<Recorded<Defect>>,
+    /// Deferrals beside what was stated with the defect itself.
+    pub deferrals: Timeline<Deferral>,
     /// Closings without a repair.
     pub closures: Timeline<Closure>,
     /// Repairs that name it.

@@ -9,6 +9,7 @@ mod counters;
 mod files;
 mod places;
 mod series;
+pub(crate) mod terms;
 
 pub(crate) use counters::seconds_of_minutes;
 pub use counters::{FlightLog, FlightRow, RiggingLog, Usage};
@@ -218,6 +219,9 @@ impl Fleet {
                         push_once(&mut entry(&mut self.components, component).defects, fact.id);
                     }
                 }
+            }
+            Fact::Deferral(fact) => {
+                entry(&mut self.defects, fact.defect).deferrals.insert(recorded.with(fact.clone()));
             }
             Fact::Closure(fact) => {
                 entry(&mut self.defects, fact.defect).closures.insert(recorded.with(fact.clone()));

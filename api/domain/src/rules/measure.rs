@@ -4,6 +4,7 @@ use super::Verdict;
 use crate::{
     facts::Measurement,
     fleet::Fleet,
+    quantities::quantity as known_quantity,
     text::{Tag, Text},
 };
 
@@ -31,11 +32,12 @@ pub(super) fn judged_in(fleet: &Fleet, pointer: &str, quantity: &Tag, unit: &Tex
         limits.filter(|limit| limit.quantity == *quantity).map(|limit| limit.unit.as_str()).collect();
     units.sort_unstable();
     units.dedup();
+    units.extend(known_quantity(quantity.as_str()).filter(|_| units.is_empty()).map(|known| known.unit));
     if !units.is_empty() && !units.contains(&unit.as_str()) {
         verdict.value(
             "wrong_unit",
             pointer,
-            format!("`{quantity}` is judged in {}: convert the reading from {unit}", units.join(" or ")),
+            format!("`{quantity}` is read in {}: convert the reading from {unit}", units.join(" or ")),
         );
     }
 }

@@ -12,7 +12,7 @@ use uuid::Uuid;
 use super::link::Row;
 
 /// Master data and components first, in the order of nouns and with the keepers ahead of the other members;
-/// then events in order of time, what comes off before what goes on; then readings.
+/// then events in order of time, what comes off before what goes on; then readings, and the closings that rest on them.
 ///
 /// A row never stands before one that it points at, even if its own time says so.
 pub fn in_order(mut rows: Vec<Row>) -> Vec<Row> {
@@ -42,6 +42,8 @@ pub fn is_keeper(fact: &Fact) -> bool {
 const fn stage(noun: Noun) -> u8 {
     match noun {
         Noun::Measurements | Noun::Corrections => 2,
+        // A defect is found wrong by a reading.
+        Noun::Closures => 3,
         Noun::Components => 0,
         _ if noun.is_master_data() => 0,
         _ => 1,

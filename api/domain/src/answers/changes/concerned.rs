@@ -5,7 +5,7 @@ use std::borrow::Cow;
 use crate::{
     facts::{Correction, Fact, Inside, Subject},
     fleet::{Fleet, Place},
-    ids::{ComponentId, ModelId},
+    ids::{ComponentId, DefectId, ModelId},
     time::Instant,
 };
 
@@ -54,10 +54,8 @@ pub(super) fn models_concerned(fleet: &Fleet, fact: &Fact, at: Instant) -> Vec<M
             .repair(release.repair)
             .and_then(|file| file.repair.as_ref())
             .map_or_else(Vec::new, |repair| models_concerned(fleet, &Fact::Repair(repair.fact.clone()), at)),
-        Fact::Closure(closure) => fleet
-            .defect(closure.defect)
-            .and_then(|file| file.defect.as_ref())
-            .map_or_else(Vec::new, |defect| models_concerned(fleet, &Fact::Defect(defect.fact.clone()), at)),
+        Fact::Closure(closure) => of_defect(fleet, closure.defect, at),
+        Fact::Deferral(deferral) => of_defect(fleet, deferral.defect, at),
         Fact::Inspection(check) => check.component.into_iter().flat_map(part).chain(check.model).collect(),
         Fact::Measurement(reading) => subject(reading.subject),
         Fact::Component(component) => part(component.id),
@@ -89,6 +87,11 @@ pub(super) fn models_concerned(fleet: &Fleet, fact: &Fact, at: Instant) -> Vec<M
         | Fact::Question(_)
         | Fact::Settlement(_) => Vec::new(),
     }
+}
+
+fn of_defect(fleet: &Fleet, defect: DefectId, at: Instant) -> Vec<ModelId> {
+    let recorded = fleet.defect(defect).and_then(|file| file.defect.as_ref());
+    recorded.map_or_else(Vec::new, |defect| models_concerned(fleet, &Fact::Defect(defect.fact.clone()), at))
 }
 
 /// The parts a fact is about: those it names, and all that a model carries if it counts for the whole model.
