@@ -25,7 +25,8 @@ fn write(text: &mut String, path: &[String]) {
         command = command.find_subcommand(name).unwrap();
     }
     for inner in command.get_subcommands() {
-        let is_other_noun = path.is_empty() && inner.has_subcommands() && inner.get_name() != A_NOUN;
+        let is_noun = inner.get_name().parse::<preen_domain::facts::Noun>().is_ok();
+        let is_other_noun = path.is_empty() && is_noun && inner.get_name() != A_NOUN;
         if !is_other_noun {
             write(text, &[path, &[inner.get_name().to_owned()]].concat());
         }

@@ -15,7 +15,7 @@ fn the_sheet_of_a_kind() {
     let json = preen.json("repair sheet R10");
     assert_eq!((&json["class_of_work"], &json["released_by"]), (&json!("structure"), &json!("inspector")));
     preen.run("repair sheet R14").code(3);
-    preen.run("repair").code(3).talks("Say which model");
+    preen.run("repair").code(3).talks("<MODEL>");
 }
 
 #[test]
@@ -37,7 +37,22 @@ fn how_the_boom_of_mp_03_stands() {
     assert_eq!(may, ["AV", "FS", "QS"], "inspectors who did not mend it");
     preen.run("repair show RE-006").code(0).shows("released 2025-11-22 18:00");
     preen.run("repair show RE-999").code(3);
-    preen.run("history CF-SG-03-R").code(0).shows("7 mm of lead used").shows("RE-002").shows("RE-007");
+    // How the right connector of SG-03 came to 6 mm of slack.
+    let history = preen.json("history CF-SG-03-R");
+    let events = history["events"].as_array().unwrap();
+    let cuts: Vec<(&str, &str)> = events
+        .iter()
+        .filter(|event| event["kind"] == "repair")
+        .map(|event| (event["tag"].as_str().unwrap(), event["text"].as_str().unwrap()))
+        .collect();
+    let expected =
+        [("RE-002", "27 mm left 20 mm"), ("RE-004", "20 mm left 13 mm"), ("RE-007", "13 mm left 6 mm")];
+    for ((tag, text), (expected_tag, expected_text)) in cuts.iter().zip(expected) {
+        assert_eq!(*tag, expected_tag);
+        assert!(text.contains("7 mm of lead used") && text.contains(expected_text), "{text}");
+    }
+    assert_eq!((cuts.len(), &history["riggings"]), (3, &json!(77)), "mating cycles are those of rigging");
+    assert!(events.iter().any(|event| event["text"].as_str().unwrap().contains("22 mOhm")), "{history}");
 }
 
 #[test]
@@ -45,7 +60,7 @@ fn a_boom_is_released_after_its_cure_and_flown_gently_first() {
     let demo = Demo::own();
     demo.clock.set("2026-05-22T20:00:00Z".parse().unwrap());
     let (qs, bk) = (demo.preen("QS"), demo.preen("BK"));
-    qs.run("release RE-014").code(4).talks("it cures until 2026-05-22T21:00:00Z");
+    qs.run("release RE-014").code(4).talks("It cures until 2026-05-22T21:00:00Z");
     demo.clock.set("2026-05-22T21:30:00Z".parse().unwrap());
     qs.run("release RE-014").code(4).talks("pass RP first");
     qs.run("inspect MP-03 RP --result pass").code(0);

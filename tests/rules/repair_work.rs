@@ -153,7 +153,7 @@ fn a_sheet_that_is_kept_must_be_complete() {
     let by_worker = release("RE-K", "2026-06-02T12:00:00Z", "AV", None);
     assert_eq!(codes(&fleet, "releases", by_worker), ["worker_releases"]);
     let by_third = release("RE-K", "2026-06-02T12:00:00Z", "FS", Some("QS"));
-    assert_eq!(codes(&fleet, "releases", by_third), ["second_person_releases"]);
+    assert_eq!(codes(&fleet, "releases", by_third), ["second_look_missing", "second_person_releases"]);
     record(&mut fleet, "releases", give());
     // The sheet is closed.
     let late = step(3, "RE-K", "AV", &json!({"note": "forgot something"}));
@@ -301,6 +301,13 @@ fn a_lead_without_slack_is_not_cut_again() {
         "occurred_at": "2026-06-01T08:00:00Z", "text": "again", "slack_used_mm": 7.0,
     });
     assert_eq!(codes(&fleet, "repairs", started), ["no_slack_left"]);
+    let said_twice = json!({
+        "id": fresh(1), "tag": "RE-S", "model": "#models:SG-01", "kind": "R3", "components": ["#components:CF-SG-01-L"],
+        "occurred_at": "2026-06-01T08:00:00Z", "text": "again", "slack_used_mm": 7.0, "done_by": "#members:BK",
+    });
+    record(&mut fleet, "repairs", said_twice);
+    assert_eq!(codes(&fleet, "repair-steps", cut(1, "RE-S", 7.0)), ["slack_said_already"]);
+    assert_eq!(codes(&fleet, "repair-steps", cut(1, "RE-S", 0.0)), Vec::<&str>::new());
     // An extension uses none; with the new lead measured it may be cut again, and the last time is said before.
     assert_eq!(codes(&fleet, "repair-steps", cut(1, "RE-K", 0.0)), Vec::<&str>::new());
     let reading = json!({

@@ -19,7 +19,7 @@ pub struct Args {
     #[command(subcommand)]
     command: Option<Command>,
     #[command(flatten)]
-    start: Option<Start>,
+    start: Start,
 }
 
 /// What can be done about a work sheet.
@@ -35,13 +35,11 @@ enum Command {
 
 /// Does it.
 pub fn run(args: &Args, session: &mut Session<'_, '_>) -> Result<Reply, Failure> {
-    match (&args.command, &args.start) {
-        (Some(Command::Sheet(args)), _) => super::repair_sheet::sheet(args, session),
-        (Some(Command::Show(args)), _) => super::repair_sheet::show(args, session),
-        (Some(Command::Step(args)), _) => super::repair_step::run(args, session),
-        (None, Some(start)) => start_repair(start, session),
-        (None, None) => Err(Failure::bad_input("Say which model, what kind of repair and what was done.")
-            .hint("As in: preen repair SG-01 R4 'left cover renewed'")),
+    match &args.command {
+        Some(Command::Sheet(args)) => super::repair_sheet::sheet(args, session),
+        Some(Command::Show(args)) => super::repair_sheet::show(args, session),
+        Some(Command::Step(args)) => super::repair_step::run(args, session),
+        None => start_repair(&args.start, session),
     }
 }
 
@@ -49,12 +47,15 @@ pub fn run(args: &Args, session: &mut Session<'_, '_>) -> Result<Reply, Failure>
 #[derive(Debug, clap::Args)]
 struct Start {
     /// The model it is done for
-    model: String,
+    #[arg(required = true)]
+    model: Option<String>,
     /// Its kind: R1 joiner tight, R2 joiner loose, R3 connector, R4 servo cover, R5 servo screwed, R6 servo bonded,
     /// R7 horn, R8 hinge, R9 leading edge, R10 boom or fuselage, R11 spar or socket, R12 pack, R13 motor and propeller
-    kind: RepairKind,
+    #[arg(required = true)]
+    kind: Option<RepairKind>,
     /// What was done
-    text: String,
+    #[arg(required = true)]
+    text: Option<String>,
     /// A part it is done on
     #[arg(long = "part", value_name = "PART")]
     parts: Vec<String>,
@@ -91,6 +92,10 @@ struct Start {
 
 /// Records it.
 fn start_repair(args: &Start, session: &mut Session<'_, '_>) -> Result<Reply, Failure> {
+    // Only a command in their place lets them be absent.
+    let (Some(model), Some(kind), Some(text)) = (&args.model, args.kind, &args.text) else {
+        return Err(Failure::bad_input("Say which model, what kind of repair and what was done."));
+    };
     let numbers = [args.material, args.x, args.y, args.z, args.slack_used];
     if numbers.iter().flatten().any(|number| !number.is_finite()) {
         return Err(Failure::bad_input("Masses and places are finite numbers."));
@@ -105,10 +110,10 @@ fn start_repair(args: &Start, session: &mut Session<'_, '_>) -> Result<Reply, Fa
         None => None,
     };
     let draft = Draft::new(session)
-        .with("model", args.model.as_str())
+        .with("model", model.as_str())
         .with("components", args.parts.clone())
-        .with("kind", json!(args.kind))
-        .with("text", args.text.as_str())
+        .with("kind", json!(kind))
+        .with("text", text.as_str())
         .with("occurred_at", json!(at))
         .with("material_mass_g", args.material.unwrap_or(0.0))
         .with("x_mm", args.x.unwrap_or(0.0))
@@ -119,8 +124,7 @@ fn start_repair(args: &Start, session: &mut Session<'_, '_>) -> Result<Reply, Fa
         .maybe("slack_used_mm", args.slack_used)
         .maybe("done_by", args.by.clone())
         .maybe("tag", args.tag.clone());
-    let mut reply =
-        record(session, Noun::Repairs, draft, &format!("{} on {} is open", args.kind, args.model))?;
+    let mut reply = record(session, Noun::Repairs, draft, &format!("{kind} on {model} is open"))?;
     reply.hint(format!(
         "`preen repair sheet {}` says how it is done; `preen repair step` ticks it off.",
         args.kind

@@ -3,7 +3,6 @@
 
 use preen_domain::{
     facts::{Group, Repair, RepairStep},
-    formulas::cure::Resin,
     ids::ModelId,
     time::Instant,
     words::{CheckResult, Opener},
@@ -25,13 +24,13 @@ fn work<'a>(book: &'a Book, repair: &'a Repair, as_of: Instant) -> impl Iterator
 }
 
 /// Hours until it carries, and whether it may carry structure.
-fn hours(resin: Resin, temperature_c: Option<f64>) -> (f64, bool) {
+fn hours(resin: &str, temperature_c: Option<f64>) -> (f64, bool) {
     match resin {
-        Resin::FiveMinuteEpoxy => (24.0, false),
-        Resin::ThirtyMinuteEpoxy => (24.0, true),
-        Resin::Cyanoacrylate | Resin::HingeTape => (1.0, false),
-        Resin::CanopyAdhesive => (3.0, false),
-        Resin::LaminatingEpoxy => {
+        "five_minute_epoxy" => (24.0, false),
+        "thirty_minute_epoxy" => (24.0, true),
+        "cyanoacrylate" | "hinge_tape" => (1.0, false),
+        "canopy_adhesive" => (3.0, false),
+        _ => {
             let above_20 = temperature_c.unwrap() - 20.0;
             (24.0 * (-above_20 / 10.0 * std::f64::consts::LN_2).exp(), true)
         }
@@ -46,7 +45,7 @@ pub fn cures_until(book: &Book, repair: &Repair, as_of: Instant) -> Option<Insta
             (Some(until), _) => Some(until),
             (None, None) => None,
             (None, Some(resin)) => {
-                let (mut hours, carries) = hours(resin, done.temperature_c);
+                let (mut hours, carries) = hours(resin.as_str(), done.temperature_c);
                 if carries {
                     hours = hours.max(worksheet(repair.kind).shortest_cure_h.unwrap_or(0.0));
                 }

@@ -64,7 +64,6 @@ pub fn of_model(book: &Book, model: ModelId, asked: Asked) -> Verdict {
     for repair in &unflown {
         reasons.push(Reason::new("first_flight_after_repair", Severity::Restrict, repair.as_str()));
     }
-    readings(book, model, asked, &mut reasons);
     if !is_incomplete {
         reasons.extend(balance::reasons(book, model, asked.as_of));
         reasons.extend(fits::reasons(book, model, asked));
@@ -84,7 +83,8 @@ pub fn of_model(book: &Book, model: ModelId, asked: Asked) -> Verdict {
             restrictions.push((*kind, defect.name(), number.map(|number| format!("{number:.3}")), *day));
         }
     }
-    restrictions.extend(unflown.into_iter().map(|repair| (RestrictionKind::LightLaunchOnly, repair)));
+    restrictions
+        .extend(unflown.into_iter().map(|repair| (RestrictionKind::LightLaunchOnly, repair, None, None)));
     restrictions.sort();
     let by_checks = checks
         .iter()

@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use super::{
-    repair_told::told_step,
+    repair_told::{told_slack, told_step},
     usage::{component_usage, just_after},
 };
 use crate::{
@@ -49,7 +49,8 @@ pub struct HistoryEvent {
 /// The history of a component by a moment.
 #[must_use]
 pub fn component_history(fleet: &Fleet, component: ComponentId, as_of: Instant) -> ComponentHistory {
-    let mut events = fleet.component(component).map_or_else(Vec::new, |file| gather(fleet, component, file));
+    let mut events =
+        fleet.component(component).map_or_else(Vec::new, |file| gather(fleet, component, file, as_of));
     events.retain(|event| event.at <= as_of);
     events.sort_by(|a, b| (a.at, &a.kind, &a.tag).cmp(&(b.at, &b.kind, &b.tag)));
     let total = component_usage(fleet, component, as_of);
@@ -73,7 +74,7 @@ fn riggings_before(fleet: &Fleet, component: ComponentId, at: Instant) -> u64 {
         .sum()
 }
 
-fn gather(fleet: &Fleet, id: ComponentId, file: &ComponentFile) -> Vec<HistoryEvent> {
+fn gather(fleet: &Fleet, id: ComponentId, file: &ComponentFile, as_of: Instant) -> Vec<HistoryEvent> {
     let mut list = Vec::new();
     let mut say = |at: Instant, kind: &str, tag: Option<String>, by: MemberId, text: String| {
         list.push(HistoryEvent {
@@ -176,7 +177,10 @@ fn gather(fleet: &Fleet, id: ComponentId, file: &ComponentFile) -> Vec<HistoryEv
             format!(", {:+} g", fact.material_mass_g)
         };
         let cure = fact.cure_until_at.map(|until| format!(", cure until {until}")).unwrap_or_default();
-        let slack = fact.slack_used_mm.map(|used| format!(", {used} mm of lead used")).unwrap_or_default();
+        let slack = fact
+            .slack_used_mm
+            .map(|used| told_slack(fleet, id, fact.occurred_at, used, as_of))
+            .unwrap_or_default();
         let text = format!("{} {}{mass}{slack}{cure}", fact.kind, fact.text);
         say(fact.occurred_at, "repair", tag.clone(), by(recorded, fact.done_by), text);
         for entry in repair.steps.iter() {

@@ -123,6 +123,11 @@ pub fn repair_sheet(fleet: &Fleet, id: RepairId, as_of: Instant) -> Option<Repai
     let released_at = file.releases.until(as_of).first().map(|release| release.fact.occurred_at);
     let is_by_table =
         entries.iter().any(|entry| entry.fact.resin.is_some() && entry.fact.cure_until_at.is_none());
+    let mut may_release: Vec<SheetMember> = who_may(fleet, file, repair, as_of)
+        .into_iter()
+        .map(|id| SheetMember { member: fleet.member_tag(id), is_worker: workers.contains(&id) })
+        .collect();
+    may_release.sort_by(|a, b| a.member.cmp(&b.member));
     let source = if is_by_table { SOURCE } else { "as stated; the data sheet of the resin wins" };
     Some(RepairSheet {
         repair: name_of(repair),
@@ -153,10 +158,7 @@ pub fn repair_sheet(fleet: &Fleet, id: RepairId, as_of: Instant) -> Option<Repai
         reopens: sheet.reopens.clone(),
         released_at,
         blocked_by: if released_at.is_some() { Vec::new() } else { blocked_by(fleet, file, repair, as_of) },
-        may_release: who_may(fleet, file, repair, as_of)
-            .into_iter()
-            .map(|id| SheetMember { member: fleet.member_tag(id), is_worker: workers.contains(&id) })
-            .collect(),
+        may_release,
         findings: findings(fleet, file, repair, entries, as_of),
     })
 }

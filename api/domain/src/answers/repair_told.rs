@@ -4,6 +4,7 @@ use crate::{
     facts::{RepairStep, UsedMaterial},
     fleet::{Fleet, RepairFile, cure_of},
     ids::ComponentId,
+    time::Instant,
     words::StepResult,
 };
 
@@ -71,6 +72,27 @@ pub(crate) fn told_step(fleet: &Fleet, file: &RepairFile, step: &RepairStep, par
     }
     said.extend(step.note.iter().map(ToString::to_string));
     said.join("; ")
+}
+
+/// Lead that a repair used up, and what was left by it: counted back from the first reading after it, where there is
+/// one by `as_of`.
+pub(crate) fn told_slack(
+    fleet: &Fleet,
+    half: ComponentId,
+    at: Instant,
+    used_mm: f64,
+    as_of: Instant,
+) -> String {
+    let readings = fleet.component(half).map_or(&[][..], |file| file.measurements.until(as_of));
+    let later = readings
+        .iter()
+        .find(|reading| reading.fact.quantity.as_str() == "lead_slack" && reading.fact.occurred_at > at);
+    let read = later.and_then(|reading| {
+        Some((reading.fact.values.iter().copied().reduce(f64::min)?, reading.fact.occurred_at))
+    });
+    let Some((read_mm, read_at)) = read else { return format!(", {used_mm} mm of lead used") };
+    let after_mm = read_mm + fleet.lead_used(half, at, read_at, None);
+    format!(", {used_mm} mm of lead used: {} mm left {after_mm} mm", after_mm + used_mm)
 }
 
 /// Material as it was used.

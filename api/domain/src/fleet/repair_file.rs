@@ -173,21 +173,34 @@ impl Fleet {
         let readings = self.component(component)?.measurements.until(at);
         let read = readings.iter().rev().find(|reading| reading.fact.quantity.as_str() == "lead_slack")?;
         let (read_mm, read_at) = (read.fact.values.iter().copied().reduce(f64::min)?, read.fact.occurred_at);
-        let is_since = |when: Instant| read_at < when && when <= at;
+        let used_mm = self.lead_used(component, read_at, at, without);
+        Some(Slack { read_mm, read_at, used_mm })
+    }
+
+    /// Lead that repairs of a connector half used up after one moment and by another, mm, without one entry.
+    #[must_use]
+    pub fn lead_used(
+        &self,
+        component: ComponentId,
+        after: Instant,
+        by: Instant,
+        without: Option<RepairStepId>,
+    ) -> f64 {
+        let is_between = |when: Instant| after < when && when <= by;
         let mut used_mm = 0.0;
         for file in self.repairs_of(component) {
-            let own = file.repair.iter().filter(|repair| is_since(repair.fact.occurred_at));
+            let own = file.repair.iter().filter(|repair| is_between(repair.fact.occurred_at));
             used_mm += own.filter_map(|repair| repair.fact.slack_used_mm).sum::<f64>();
-            for entry in file.steps.iter().filter(|entry| Some(entry.fact.id) != without) {
+            for entry in file.steps.until(by).iter().filter(|entry| Some(entry.fact.id) != without) {
                 if let Some(work) = &entry.fact.connector
-                    && is_since(entry.fact.occurred_at)
+                    && is_between(entry.fact.occurred_at)
                     && file.part_of_detail(work.component) == Some(component)
                 {
                     used_mm += work.slack_used_mm;
                 }
             }
         }
-        Some(Slack { read_mm, read_at, used_mm })
+        used_mm
     }
 
     /// What is left of a lot: as it was counted last, less what was used in entries recorded since, without one entry.

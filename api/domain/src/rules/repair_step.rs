@@ -318,6 +318,13 @@ fn check_details(
     if let Some(work) = &step.connector
         && let Some(half) = part("connector", work.component, verdict)
     {
+        if work.slack_used_mm > 0.0 && repair.slack_used_mm.is_some_and(|said| said > 0.0) {
+            verdict.record(
+                "slack_said_already",
+                "/connector/slack_used_mm",
+                "the repair itself says how much lead it used: give 0 here, or correct the repair to 0 first",
+            );
+        }
         check_connector(fleet, step, half, work, verdict);
     }
     if let Some(work) = &step.servo {
