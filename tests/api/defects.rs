@@ -19,7 +19,7 @@ fn defect(world: &World, tag: &str, more: Value) {
 fn terms(more: Value) -> Value {
     let mut body = json!({
         "id": new_id(), "occurred_at": "2026-05-21T08:00:00Z", "fix_by_on": "2026-05-30",
-        "restrictions": [{ "kind": "max_flights", "value": 4 }, { "kind": "no_contest" }],
+        "restrictions": [{ "kind": "max_flights", "value": 4.0 }, { "kind": "no_contest" }],
         "reason": "hinge ordered",
     });
     for (key, value) in more.as_object().unwrap() {

@@ -19,3 +19,4 @@ mod responder;
 mod stories;
 mod time;
 mod trend;
+mod weigh;

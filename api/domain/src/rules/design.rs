@@ -83,6 +83,7 @@ fn check_positions(design: &Design, verdict: &mut Verdict) {
             verdict.range(&format!("{at}/{name}"), value, -5000.0, 5000.0, "mm");
         }
         verdict.range(&format!("{at}/own_span_mm"), position.own_span_mm, 0.0, 10_000.0, "mm");
+        verdict.range(&format!("{at}/own_length_mm"), position.own_length_mm, 0.0, 10_000.0, "mm");
         if !seen.insert((position.inside.as_ref(), &position.path)) {
             verdict.value(
                 "position_twice",
