@@ -118,6 +118,10 @@ pub enum Command {
     MayFly(c::may_fly::Args),
     /// List checks that are due or overdue; made for cron
     Due(c::due::Args),
+    /// Audit the record of the whole club: all that a careful reader would point at
+    Findings(c::findings::Args),
+    /// List the limits by which readings on a model are judged, and where each comes from
+    LimitsFor(c::limits_for::Args),
     /// Say where parts are
     Where(c::whereabouts::Args),
     /// Tell what reads differently since the last look, and which entries did it
@@ -132,6 +136,11 @@ pub enum Command {
     Life(c::life::Args),
     /// Show how a part wears, and when its limits will be reached
     Trend(c::trend::Args),
+    /// Say what there is of part types: fitted, on which shelf, lent, wanted by campaigns
+    Stock(c::stock::Args),
+    /// Show how far campaigns are, print their work list, open and close them
+    #[command(subcommand)]
+    Campaign(c::campaign::CampaignCommand),
     /// Give mass and centre of gravity of a model, or of a list on the bench
     Balance(c::balance::Args),
     /// Choose ballast slugs for cells, for a model or with the numbers of the bench
@@ -242,6 +251,12 @@ pub enum Command {
     /// Actions over all parts of a kind
     #[command(subcommand)]
     Campaigns(c::nouns::NounCommand),
+    /// Parts looked at for campaigns
+    #[command(subcommand)]
+    CampaignWorks(c::nouns::NounCommand),
+    /// Closings of campaigns
+    #[command(subcommand)]
+    CampaignClosures(c::nouns::NounCommand),
     /// Loans
     #[command(subcommand)]
     Loans(c::nouns::NounCommand),

@@ -6,6 +6,7 @@
 mod acts;
 mod ballast;
 mod bench_wire;
+mod campaigns;
 mod defects;
 mod demo;
 mod failures;

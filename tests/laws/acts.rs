@@ -2,10 +2,11 @@
 
 use chrono::Days;
 use preen_domain::{
+    answers::{CampaignTarget, Moment, campaign_progress},
     facts::{Fact, Inside, Noun, Subject},
-    ids::ComponentId,
+    ids::{CampaignId, ComponentId},
     time::{Instant, day_of},
-    words::PartKind,
+    words::{PartKind, Standing},
 };
 use serde_json::{Value, json};
 
@@ -25,7 +26,9 @@ pub fn act(history: &mut History, roll: &mut Roll, in_the_past: bool) {
     };
     match roll.below(100) {
         0..5 => overhaul(history, roll, at),
-        5..30 => fly(history, roll, at),
+        5..6 => look_for_campaign(history, roll, at),
+        6..7 => close_campaign(history, roll, at),
+        7..30 => fly(history, roll, at),
         30..36 => record(
             history,
             roll,
@@ -49,8 +52,8 @@ pub fn act(history: &mut History, roll: &mut Roll, in_the_past: bool) {
         78..81 => release(history, roll, at),
         81..83 => lend(history, roll, at),
         83..84 => bring_back(history, roll, at),
-        84..85 => campaign(history, roll, at),
-        85..87 => record(history, roll, "conditions", at, |history, roll| {
+        84..86 => campaign(history, roll, at),
+        86..87 => record(history, roll, "conditions", at, |history, roll| {
             let states = ["serviceable", "serviceable", "held", "in_repair", "unserviceable"];
             json!({"component": component(history, roll), "state": roll.pick(&states), "reason": "looked at"})
         }),
@@ -295,15 +298,22 @@ fn overhaul(history: &mut History, roll: &mut Roll, at: Instant) {
 
 fn measure(history: &mut History, roll: &mut Roll, at: Instant) {
     record(history, roll, "measurements", at, |history, roll| {
-        let is_servo = roll.percent(70);
-        let kind = if is_servo { PartKind::Servo } else { PartKind::Pack };
+        let kind =
+            roll.pick(&[PartKind::Servo, PartKind::Servo, PartKind::Pack, PartKind::ConnectorHalf]).unwrap();
         let subject = json!({"component": of_kind(history, roll, kind)});
-        if is_servo {
-            let value = f64::from(2 + roll.below(13)) / 10.0;
-            json!({"subject": subject, "quantity": "servo_free_play", "unit": "deg", "values": [value]})
-        } else {
-            let value = f64::from(60 + roll.below(40));
-            json!({"subject": subject, "quantity": "capacity", "unit": "pct", "values": [value, value + 1.0]})
+        match kind {
+            PartKind::Servo => {
+                let value = f64::from(2 + roll.below(13)) / 10.0;
+                json!({"subject": subject, "quantity": "servo_free_play", "unit": "deg", "values": [value]})
+            }
+            PartKind::Pack => {
+                let value = f64::from(480 + 8 * roll.below(40));
+                json!({"subject": subject, "quantity": "capacity", "unit": "mAh", "values": [value, value + 8.0]})
+            }
+            _ => {
+                let value = f64::from(3 + roll.below(30));
+                json!({"subject": subject, "quantity": "lead_slack", "unit": "mm", "values": [value]})
+            }
         }
     });
 }
@@ -436,6 +446,11 @@ fn repair(history: &mut History, roll: &mut Roll, at: Instant) {
             repair["material_mass_g"] = json!(f64::from(roll.below(80)) / 10.0);
             repair["x_mm"] = json!(f64::from(roll.below(900)) - 200.0);
         }
+        if roll.percent(25) {
+            repair["kind"] = json!("R3");
+            repair["components"] = json!([of_kind(history, roll, PartKind::ConnectorHalf)]);
+            repair["slack_used_mm"] = json!(7.0);
+        }
         repair
     });
 }
@@ -476,12 +491,58 @@ fn campaign(history: &mut History, roll: &mut Roll, at: Instant) {
             actions.push(json!({"number": 2, "task": "replace", "text": "fit another", "within_flights": 10,
                                 "by_on": on + Days::new(60)}));
         }
-        let mut campaign = json!({"part": servo.map(|servo| servo.part), "batch": "B", "actions": actions});
+        if roll.percent(50) {
+            let mut look = json!({"number": 3, "task": "inspect", "text": "look for cracks"});
+            if roll.percent(50) {
+                look["by_on"] = json!(on + Days::new(u64::from(roll.below(40))));
+            }
+            actions.push(look);
+        }
+        let mut campaign = json!({"part": servo.map(|servo| servo.part), "actions": actions});
+        match roll.below(3) {
+            0 => {
+                let from = roll.below(12);
+                campaign["serial_from"] = json!(format!("SV{from}"));
+                if roll.percent(70) {
+                    campaign["serial_to"] = json!(format!("sv0{}", from + roll.below(6)));
+                }
+            }
+            _ => campaign["batch"] = json!("B"),
+        }
         if roll.percent(50) {
             campaign["position_kind"] = json!("flap servo");
         }
         campaign
     });
+}
+
+/// A part looked at for a campaign that asks for it.
+fn look_for_campaign(history: &mut History, roll: &mut Roll, at: Instant) {
+    let Some(campaign) = roll.pick(&history.ids(Noun::Campaigns)) else { return };
+    for _ in 0..4 {
+        record(history, roll, "campaign-works", at, |history, roll| {
+            let result = roll.pick(&["pass", "pass", "restrict", "fail"]);
+            json!({"campaign": campaign, "action": 3, "component": of_kind(history, roll, PartKind::Servo),
+                   "result": result})
+        });
+    }
+}
+
+/// A campaign closed, with a reason for everything that is still open.
+fn close_campaign(history: &mut History, roll: &mut Roll, at: Instant) {
+    let Some(campaign) = roll.pick(&history.ids(Noun::Campaigns)) else { return };
+    let moment = Moment::today(&history.fleet, at);
+    let Some(progress) = campaign_progress(&history.fleet, CampaignId(campaign), None, moment) else {
+        return;
+    };
+    let is_left = |target: &CampaignTarget| target.actions.iter().any(|one| one.standing != Standing::Done);
+    let waived: Vec<Value> = progress
+        .targets
+        .iter()
+        .filter(|target| is_left(target))
+        .map(|target| json!({"component": world::component(&target.component), "reason": "let stand"}))
+        .collect();
+    record(history, roll, "campaign-closures", at, |_, _| json!({"campaign": campaign, "waived": waived}));
 }
 
 fn new_version(history: &mut History, roll: &mut Roll) {

@@ -241,6 +241,11 @@ impl Direction {
 }
 
 text_enum! {
+    /// Where a limit comes from.
+    LimitOrigin { Programme = "programme", Club = "club", WorkedOut = "worked_out" }
+}
+
+text_enum! {
     /// A restriction that the service can apply by itself.
     RestrictionKind {
         MaxFlights = "max_flights", UntilDate = "until_date", NoContest = "no_contest",
@@ -372,6 +377,38 @@ text_enum! {
 text_enum! {
     /// What a campaign asks of each part it covers.
     CampaignTask { Measure = "measure", Replace = "replace", Inspect = "inspect" }
+}
+
+text_enum! {
+    /// Where a part is that a campaign covers. Scrapped parts and those of models that are gone are never covered.
+    TargetPlace {
+        /// In a position that the campaign covers.
+        Fitted = "fitted",
+        /// Loose, and neither lent nor kept apart.
+        Shelf = "shelf",
+        /// Loose, or in a loose panel, and lent.
+        Loaned = "loaned",
+        /// Loose and held back.
+        Held = "held",
+        /// Loose and unserviceable, kept apart.
+        Quarantine = "quarantine",
+    }
+}
+
+text_enum! {
+    /// How an action of a campaign stands on one part.
+    Standing {
+        /// Reading or inspection done, and it brought something to light that grounds or restricts.
+        Failed = "failed",
+        /// Not done, and its deadline is past.
+        Overdue = "overdue",
+        /// Not done yet.
+        Open = "open",
+        /// To be replaced, but not fitted: there is nothing to take out, and the campaign keeps it out.
+        KeptOut = "kept_out",
+        /// Done.
+        Done = "done",
+    }
 }
 
 text_enum! {

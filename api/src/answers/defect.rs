@@ -9,11 +9,10 @@ use preen_domain::words::Scope;
 use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::ask::Ask;
-use super::exchange::is_preview;
 use crate::access::actor::{Actor, Reader, Writer};
 use crate::db::door::{Change, Kept};
 use crate::problem::Problem;
-use crate::resources::body::{Body, fill_in, parse_fact, resolve};
+use crate::resources::body::{Body, fill_in, is_preview, parse_fact, resolve};
 use crate::resources::entry::{check_allowed, check_names, not_found};
 use crate::resources::page::Pairs;
 use crate::state::{Shared, State};

@@ -272,6 +272,28 @@ pub fn check_allowed(change: &Change<'_>, fact: &Fact, has_history: bool) -> Res
     check_may(change, Act::Record(fact), has_history)
 }
 
+/// The Fleet as it would be with a fact, if its author may record it and nothing stands against it.
+pub fn tried_out(fleet: &Fleet, actor: &Actor, fact: &Fact, now: Instant) -> Result<Fleet, Problem> {
+    let has_history = actor.scopes.contains(&Scope::History);
+    if fact.signed_by().is_some_and(|signer| signer != actor.member) && !has_history {
+        return Err(Problem::ScopeMissing(Scope::History.as_str()));
+    }
+    let asker = Asker { member: actor.member, has_history };
+    may(fleet, asker, Act::Record(fact), now).map_err(Problem::NotAllowed)?;
+    let broken = rules::check(fleet, fact, now);
+    if !broken.is_empty() {
+        return Err(Problem::broken_rules(&broken));
+    }
+    let mut with = fleet.clone();
+    with.apply(&Recorded {
+        fact: fact.clone(),
+        recorded_at: now,
+        recorded_by: actor.member,
+        revision: fleet.revision().saturating_add(1),
+    });
+    Ok(with)
+}
+
 /// Nobody speaks for another, unless their token is for entering history.
 fn check_signer(change: &Change<'_>, fact: &Fact, has_history: bool) -> Result<(), Problem> {
     match fact.signed_by() {

@@ -13,6 +13,8 @@ pub mod rows;
 #[macro_use]
 pub mod routes;
 
+pub mod campaign_closures;
+pub mod campaign_works;
 pub mod campaigns;
 pub mod charges;
 pub mod closures;

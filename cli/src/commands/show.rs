@@ -67,6 +67,10 @@ const fn columns(noun: Noun) -> &'static [&'static str] {
         }
         Noun::Releases => &["occurred_at", "repair", "released_by", "second_person", "note"],
         Noun::Campaigns => &["occurred_at", "tag", "part", "batch", "position_kind", "text"],
+        Noun::CampaignWorks => {
+            &["occurred_at", "campaign", "action", "component", "result", "done_by", "note"]
+        }
+        Noun::CampaignClosures => &["occurred_at", "campaign", "closed_by", "text"],
         Noun::Loans => &["tag", "item", "lent_to", "for_model", "from_on", "due_back_on", "note"],
         Noun::LoanReturns => &["occurred_at", "loan", "note"],
         Noun::Limits => &["tag", "limit", "reason"],

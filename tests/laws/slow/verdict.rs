@@ -5,9 +5,7 @@ use preen_domain::{
     facts::{Inside, Loan, Subject},
     ids::ModelId,
     time::start_of_day,
-    words::{
-        CheckResult, CheckState, ComponentState, Direction, EventKind, RestrictionKind, Severity, State,
-    },
+    words::{CheckResult, CheckState, ComponentState, EventKind, RestrictionKind, Severity, State},
 };
 
 use super::{
@@ -15,6 +13,7 @@ use super::{
     checks::{self, Check},
     defects, each, fits,
     places::{carried, position_of, positions, sits_in, state_at},
+    readings,
 };
 
 /// Code, severity and subject of one reason.
@@ -60,7 +59,7 @@ pub fn of_model(book: &Book, model: ModelId, asked: Asked) -> Verdict {
     for defect in &open {
         reasons.push(Reason::new("defect_open", defect.severity, defect.name()));
     }
-    readings(book, model, asked, &mut reasons);
+    of_readings(book, model, asked, &mut reasons);
     if !is_incomplete {
         reasons.extend(balance::reasons(book, model, asked.as_of));
         reasons.extend(fits::reasons(book, model, asked));
@@ -148,7 +147,7 @@ fn tightest(
 }
 
 /// The loan of an item that runs on the day: agreed by then, begun, not returned by then.
-fn running(book: &Book, item: Subject, asked: Asked) -> Option<&Loan> {
+pub fn running(book: &Book, item: Subject, asked: Asked) -> Option<&Loan> {
     let mut running: Vec<&Loan> = each!(book, Loan)
         .filter(|loan| {
             let is_back =
@@ -271,56 +270,24 @@ fn of_check(book: &Book, model: ModelId, check: &Check, asked: Asked, reasons: &
     }
 }
 
-fn readings(book: &Book, model: ModelId, asked: Asked, reasons: &mut Vec<Reason>) {
+/// Readings at restrict or ground that no open defect as bad speaks of, on the model and on all that it carries.
+fn of_readings(book: &Book, model: ModelId, asked: Asked, reasons: &mut Vec<Reason>) {
     let Some(programme) = book.programme(model) else { return };
-    for part in carried(book, model, asked.as_of) {
-        let subject = Subject::Component(part.component);
-        let has_defect = each!(book, Defect)
-            .any(|defect| defect.subject == subject && defects::is_open(book, defect, asked.as_of));
-        if has_defect {
-            continue;
-        }
-        let kind = position_of(book, &part).map(|position| position.kind.as_str());
-        for reading in each!(book, Measurement) {
-            let happened = |other: &preen_domain::facts::Measurement| {
-                other.subject == subject
-                    && other.quantity == reading.quantity
-                    && other.occurred_at <= asked.as_of
-            };
-            let is_newest = happened(reading)
-                && !each!(book, Measurement).any(|other| {
-                    happened(other) && (other.occurred_at, other.id) > (reading.occurred_at, reading.id)
-                });
-            if !is_newest {
-                continue;
-            }
-            let mut worst = None;
-            for limit in programme.items.iter().flat_map(|item| &item.limits) {
-                let holds_here = limit.position_kinds.is_empty()
-                    || limit.position_kinds.iter().any(|of| Some(of.as_str()) == kind);
-                if limit.quantity != reading.quantity || limit.unit != reading.unit || !holds_here {
-                    continue;
-                }
-                for value in &reading.values {
-                    let reached = |at: Option<f64>| {
-                        at.is_some_and(|at| match limit.direction {
-                            Direction::AtOrAbove => *value >= at,
-                            Direction::AtOrBelow => *value <= at,
-                            Direction::Above => *value > at,
-                            Direction::Below => *value < at,
-                        })
-                    };
-                    if reached(limit.ground) {
-                        worst = worst.max(Some(Severity::Ground));
-                    } else if reached(limit.restrict) {
-                        worst = worst.max(Some(Severity::Restrict));
-                    }
-                }
-            }
-            if let Some(severity) = worst {
-                let tag = book.component(part.component).tag.as_str();
+    let mut say = |subject: Subject, tag: &str, kind: Option<&str>| {
+        for severity in readings::beyond(book, subject, programme, kind, asked.as_of) {
+            if severity > Severity::Watch {
                 reasons.push(Reason::new("reading_beyond_limit", severity, tag));
             }
         }
+    };
+    say(Subject::Model(model), book.model(model).tag.as_str(), None);
+    for part in carried(book, model, asked.as_of) {
+        let kind = position_of(book, &part).map(|position| position.kind.as_str());
+        say(Subject::Component(part.component), book.component(part.component).tag.as_str(), kind);
     }
+}
+
+/// Whether a required position is empty.
+pub fn has_empty_seat(book: &Book, model: ModelId, asked: Asked) -> bool {
+    empty_seats(book, model, asked, &mut Vec::new())
 }

@@ -11,15 +11,15 @@ use super::{
     check_reasons::check_reasons,
     defects::{OpenDefect, as_number, open_defects},
     due::{DueItem, due_of_model},
-    readings::beyond_limits,
+    readings::reading_reasons,
     seats::{empty_positions, pairing_reasons, part_reasons},
     service::{in_service, lent_reason, out_of_use_reason},
     tightest::{Tightest, tightest},
 };
 use crate::{
     finding::Finding,
-    fleet::{Fitted, Fleet, terms::is_open},
-    ids::{ComponentId, ModelId},
+    fleet::Fleet,
+    ids::ModelId,
     words::{RestrictionKind, Severity, State},
 };
 
@@ -170,40 +170,6 @@ fn restricts(reasons: &[Finding], defects: &[OpenDefect<'_>]) -> bool {
         || reasons
             .iter()
             .any(|reason| reason.severity == Severity::Restrict && !counted_only.contains(&reason.subject))
-}
-
-/// Readings at restrict or ground that no open defect speaks of.
-fn reading_reasons(fleet: &Fleet, model: ModelId, fitted: &[Fitted<'_>], moment: Moment) -> Vec<Finding> {
-    let mut list = Vec::new();
-    for fitted in fitted {
-        if has_open_defect(fleet, fitted.id, moment) {
-            continue;
-        }
-        let tag = fleet.component_tag(fitted.id);
-        let judged = beyond_limits(fleet, Some(model), fitted.id, moment.as_of);
-        for reading in judged.iter().filter(|reading| reading.severity > Severity::Watch) {
-            list.push(Finding::new(
-                "reading_beyond_limit",
-                reading.severity,
-                &tag,
-                format!(
-                    "{} of {tag} in {} reads {} {}, class {}, and no defect was raised",
-                    reading.measurement.quantity,
-                    fitted.path,
-                    reading.value,
-                    reading.measurement.unit,
-                    reading.severity
-                ),
-                format!("raise a defect on {tag} with its restriction, swap it, or measure it again"),
-            ));
-        }
-    }
-    list
-}
-
-fn has_open_defect(fleet: &Fleet, component: ComponentId, moment: Moment) -> bool {
-    let ids = fleet.component(component).map_or(&[][..], |file| file.defects.as_slice());
-    ids.iter().filter_map(|id| fleet.defect(*id)).any(|file| is_open(fleet, file, moment.as_of))
 }
 
 fn restrictions(defects: &[OpenDefect<'_>], campaigns: &CampaignWord) -> Vec<RestrictionSaid> {

@@ -133,6 +133,18 @@ impl Fleet {
                     self.campaigns.remove_mut(&CampaignId(id));
                 }
             }
+            Noun::CampaignWorks => {
+                let holder = self.campaign_files.iter().find(|(_, file)| file.works.get(id).is_some());
+                if let Some(campaign) = holder.map(|(campaign, _)| *campaign) {
+                    entry(&mut self.campaign_files, campaign).works.remove(id);
+                }
+            }
+            Noun::CampaignClosures => {
+                let holder = self.campaign_files.iter().find(|(_, file)| file.closures.get(id).is_some());
+                if let Some(campaign) = holder.map(|(campaign, _)| *campaign) {
+                    entry(&mut self.campaign_files, campaign).closures.remove(id);
+                }
+            }
             Noun::Loans => {
                 if let Some(known) = self.loans.get(&LoanId(id)).and_then(|file| file.loan.clone()) {
                     match known.fact.item {
@@ -242,6 +254,7 @@ impl Fleet {
         drop_empty(&mut self.components);
         drop_empty(&mut self.defects);
         drop_empty(&mut self.repairs);
+        drop_empty(&mut self.campaign_files);
         drop_empty(&mut self.loans);
         drop_empty(&mut self.questions);
     }

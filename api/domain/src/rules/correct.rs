@@ -1,7 +1,9 @@
 //! Corrections: tried on a copy of the Fleet, refused if the record would no longer hold together.
 
 use super::{
-    Broken, Kind, Verdict, check, check_recorder,
+    Broken, Kind, Verdict,
+    campaign::rests_on_its_campaign,
+    check, check_recorder,
     defect::check_closure,
     deferral::{check_kept, signer_of},
     repair::check_release,
@@ -153,6 +155,9 @@ fn without_ground(fleet: &Fleet) -> Vec<String> {
             check_release(fleet, &release.fact, &mut verdict);
             list.extend(verdict.into_inner().into_iter().map(|rule| format!("its release: {}", rule.text)));
         }
+    }
+    for (id, _) in fleet.campaign_files() {
+        list.extend(rests_on_its_campaign(fleet, id));
     }
     for (id, _) in fleet.loans().filter(|(_, file)| file.loan.is_none()) {
         list.push(format!("the loan `{id}` would be missing, and its return speaks of it"));

@@ -73,7 +73,12 @@ pub fn waves(rows: &[Row]) -> Vec<&[Row]> {
         let (noun, moment) = (row.fact.noun(), row.fact.occurred_at());
         let moves = matches!(
             noun,
-            Noun::Removals | Noun::Conditions | Noun::Installations | Noun::Campaigns | Noun::Events
+            Noun::Removals
+                | Noun::Conditions
+                | Noun::Installations
+                | Noun::Campaigns
+                | Noun::CampaignClosures
+                | Noun::Events
         );
         let together = noun == Noun::Installations && mover == Some((noun, moment));
         let follows_keeper = at > 0 && rows.get(at - 1).is_some_and(|before| is_keeper(&before.fact));

@@ -60,6 +60,7 @@ pub(super) fn models_concerned(fleet: &Fleet, fact: &Fact, at: Instant) -> Vec<M
         Fact::Measurement(reading) => subject(reading.subject),
         Fact::Component(component) => part(component.id),
         Fact::Condition(condition) => part(condition.component),
+        Fact::CampaignWork(work) => part(work.component),
         Fact::Charge(charge) => part(charge.component),
         Fact::Pairing(pairing) => part(pairing.component),
         Fact::MatchedSet(set) => part(set.component),
@@ -78,6 +79,7 @@ pub(super) fn models_concerned(fleet: &Fleet, fact: &Fact, at: Instant) -> Vec<M
         | Fact::Part(_)
         | Fact::Programme(_)
         | Fact::Campaign(_)
+        | Fact::CampaignClosure(_)
         | Fact::ClubLimit(_)
         | Fact::Lot(_)
         | Fact::Slug(_)
@@ -116,6 +118,7 @@ pub(super) fn parts_concerned(fleet: &Fleet, fact: &Fact, at: Instant) -> Vec<Co
             .loan(back.loan)
             .and_then(|file| file.loan.as_ref())
             .map_or_else(Vec::new, |loan| subject(loan.fact.item)),
+        Fact::CampaignWork(work) => vec![work.component],
         Fact::Charge(charge) => vec![charge.component],
         Fact::Pairing(pairing) => vec![pairing.component],
         Fact::MatchedSet(set) => vec![set.component],

@@ -13,6 +13,10 @@ pub(crate) fn said_of(fleet: &Fleet, fact: &Fact) -> String {
         Subject::Model(model) => fleet.model_tag(model),
         Subject::Component(id) => fleet.component_tag(id),
     };
+    let campaign = |id| {
+        let known = fleet.campaign(id);
+        known.map_or_else(|| id.to_string(), |known| named(&known.fact.clone().into()))
+    };
     match fact {
         Fact::Flight(flight) => {
             let landing = flight.landing;
@@ -84,6 +88,14 @@ pub(crate) fn said_of(fleet: &Fleet, fact: &Fact) -> String {
         Fact::Event(event) => {
             format!("{} {}", fleet.model_tag(event.model), event.kind.as_str().replace('_', " "))
         }
+        Fact::CampaignWork(work) => format!(
+            "{} looked at for action {} of {}, {}",
+            part(work.component),
+            work.action,
+            campaign(work.campaign),
+            work.result
+        ),
+        Fact::CampaignClosure(closing) => format!("{} closed", campaign(closing.campaign)),
         Fact::Charge(charge) => format!("{} charged", part(charge.component)),
         Fact::Correction(correction) => {
             let what = if correction.is_void { "never was" } else { "corrected" };
