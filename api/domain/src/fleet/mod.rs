@@ -7,12 +7,15 @@
 mod corrections;
 mod counters;
 mod files;
+mod in_force;
 mod places;
 mod series;
 
 pub(crate) use counters::seconds_of_minutes;
 pub use counters::{FlightLog, FlightRow, RiggingLog, Usage};
 pub use files::{ComponentFile, DefectFile, LoanFile, ModelFile, Occupant, QuestionFile, RepairFile, Span};
+pub(crate) use in_force::limits_with;
+pub use in_force::{InForce, LimitSource, limits_in_force, limits_of};
 pub(crate) use places::MAX_DEPTH;
 pub use places::{Fitted, ModelSpan, Place};
 pub use series::Timeline;
