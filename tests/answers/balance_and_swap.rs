@@ -2,11 +2,11 @@
 
 use preen_domain::{
     answers::{Exchange, Method, SwapRequest, balance, plan_swap},
-    facts::Fact,
+    facts::{Fact, Noun},
     fleet::Fleet,
     ids::{InstallationId, RemovalId},
     rules::Broken,
-    words::RemovalReason,
+    words::{RemovalReason, Severity},
 };
 use uuid::Uuid;
 
@@ -145,4 +145,84 @@ fn a_part_in_another_model_is_not_taken_from_it() {
         swap(&fleet, "SG-04", vec![exchange(&fleet, "F/PK", "SV08-C004", 1)], "2026-05-21T07:30:00Z")
             .unwrap_err();
     assert_eq!(broken[0].code, "does_not_fit");
+}
+
+#[test]
+fn small_moves_that_nobody_weighed_add_up_and_a_weighing_clears_them() {
+    let mut fleet = demo();
+    let sg_05 = balance(&fleet, model(&fleet, "SG-05"), at(NOW)).unwrap();
+    // By hand from the tables as above: each place by the size of its own move, over the mass now.
+    let moved: [(f64, f64); 5] = [(0.45, 62.0), (0.42, 62.0), (1.91, 985.0), (0.93, 107.0), (-0.01, 70.0)];
+    let all = moved.iter().map(|(mass_g, x_mm)| (mass_g * (x_mm - 96.52)).abs()).sum::<f64>();
+    close(sg_05.moves_since_weighing_mm.unwrap(), all / sg_05.mass_g, 1e-9);
+    assert!(sg_05.moves_since_weighing_mm > sg_05.moved_since_weighing_mm);
+    // MP-03: +0.92 mm by repair material alone stays below the limit.
+    let mp_03 = balance(&fleet, model(&fleet, "MP-03"), at(NOW)).unwrap();
+    close(mp_03.moves_since_weighing_mm.unwrap(), 0.925, 0.005);
+    let asks = |fleet: &Fleet, tag: &str, when: &str| {
+        let balanced = balance(fleet, model(fleet, tag), at(when)).unwrap();
+        balanced.findings.into_iter().find(|finding| finding.code == "unweighed_moves")
+    };
+    assert_eq!(asks(&fleet, "MP-03", NOW), None);
+    // A lead in the nose and one in the fin that balance each other: nothing net, but nobody weighed it.
+    let lead = |number: u128, mass_g: f64, x_mm: f64| -> Fact {
+        let known = preen_domain::ids::RepairId(preen_tests::demo_fleet::id(&fleet, Noun::Repairs, "RE-014"));
+        let mut repair = fleet.repair(known).unwrap().repair.clone().unwrap().fact;
+        repair.id = preen_domain::ids::RepairId(Uuid::from_u128(870 + number));
+        repair.tag = None;
+        repair.model = model(&fleet, "MP-03");
+        repair.components = Vec::new();
+        repair.occurred_at = at("2026-05-21T07:00:00Z");
+        (repair.material_mass_g, repair.x_mm) = (mass_g, x_mm);
+        Fact::Repair(repair)
+    };
+    let (nose, fin) = (lead(1, 0.25, mp_03.x_mm - 400.0), lead(2, 0.25, mp_03.x_mm + 400.0));
+    add(&mut fleet, nose);
+    add(&mut fleet, fin);
+    let then = balance(&fleet, model(&fleet, "MP-03"), at(NOW)).unwrap();
+    close(then.x_mm, mp_03.x_mm, 0.001);
+    let finding = asks(&fleet, "MP-03", NOW).expect("one millimetre in all");
+    assert_eq!((finding.severity, finding.clear_by.as_str()), (Severity::Watch, "weigh the model"));
+    assert!(finding.text.contains("add up to 1.02 mm by calculation, +0.92 mm net"), "{}", finding.text);
+    // What it asks for clears it.
+    let mut weighing =
+        fleet.model(model(&fleet, "MP-03")).unwrap().weighings.last_until(at(NOW)).unwrap().fact.clone();
+    weighing.id = preen_domain::ids::WeighingId(Uuid::from_u128(880));
+    weighing.tag = None;
+    weighing.occurred_at = at("2026-05-21T07:30:00Z");
+    add(&mut fleet, Fact::Weighing(weighing));
+    assert_eq!(asks(&fleet, "MP-03", NOW), None);
+}
+
+#[test]
+fn a_long_part_with_its_own_length_counts_in_pitch_and_yaw() {
+    let fleet = demo();
+    let sg_04 = model(&fleet, "SG-04");
+    let points = balance(&fleet, sg_04, at(NOW)).unwrap();
+    // The demo's tables give panels their span and no fuselage a length.
+    assert_eq!(points.taken_as_points, ["F"]);
+    let mut longer = demo();
+    let mut design = longer.design_of(sg_04).unwrap().clone();
+    let body = design.positions.iter_mut().find(|position| position.path.as_str() == "F").unwrap();
+    body.own_length_mm = 1500.0;
+    add(&mut longer, Fact::Design(design));
+    let long = balance(&longer, sg_04, at(NOW)).unwrap();
+    assert_eq!(long.taken_as_points, Vec::<String>::new());
+    let (before, after) = (points.inertia.unwrap(), long.inertia.unwrap());
+    let fuselage_g = longer
+        .component_data(longer.fitted(sg_04, at(NOW)).iter().find(|fitted| fitted.path == "F").unwrap().id)
+        .unwrap()
+        .mass_g;
+    // By hand: m·l²/12 about pitch and yaw, nothing about roll.
+    let own = fuselage_g * 1500.0_f64.powi(2) / 12.0 / 1e9;
+    close(after.pitch_kg_m2 - before.pitch_kg_m2, own, 1e-12);
+    close(after.yaw_kg_m2 - before.yaw_kg_m2, own, 1e-12);
+    assert_eq!(after.roll_kg_m2, before.roll_kg_m2);
+    // The same servo then changes pitch by a smaller share.
+    let pitch = |fleet: &Fleet| {
+        let plan =
+            swap(fleet, "SG-04", vec![exchange(fleet, "W.C/FS.L", "SV08-C004", 1)], "2026-05-21T07:30:00Z");
+        plan.unwrap().answer.delta.unwrap().pitch_inertia_pct.unwrap()
+    };
+    assert!(pitch(&longer).abs() < pitch(&fleet).abs(), "{} and {}", pitch(&longer), pitch(&fleet));
 }

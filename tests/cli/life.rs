@@ -66,3 +66,29 @@ fn lives_from_a_file_need_no_service() {
         alone.input(r#"{"lives": [{"failed_at": 5}, {"failed_at": -5}]}"#).run("life --from -").code(3);
     wrong.talks("lives.1: holds an age that is negative");
 }
+
+#[test]
+fn repairs_of_systems_from_a_file_show_their_trend() {
+    let alone = Preen::at("http://127.0.0.1:1", "t");
+    // NIST/SEMATECH e-Handbook 8.2.3.4 and 8.4.5.2: ten failures of one system, watched for 1500 h; and two of our own.
+    let ten = [5, 40, 43, 175, 389, 712, 747, 795, 1299, 1478];
+    let question = json!({"unit": "h", "confidence": 0.8, "systems": [
+        {"system": "ten", "repaired_at": ten, "watched_until": 1500},
+        {"system": "wears", "repaired_at": [400, 600, 700, 780, 840, 880, 920, 950, 970, 990], "watched_until": 1000},
+        {"system": "new", "repaired_at": [], "watched_until": 200}]});
+    let said = alone.input(&question.to_string()).run("life --from -").code(0);
+    said.is_as_expected("repairs_of_systems");
+    said.shows("wears: its failures come closer together (3 of 3 tests show it)");
+    let alone = Preen::at("http://127.0.0.1:1", "t");
+    let answer = alone.input(&question.to_string()).json("life --from -");
+    let first = &answer["repairs"]["systems"][0];
+    assert_eq!(first["arrangement"]["reversals"], 33);
+    let low = first["now"]["low"].as_f64().unwrap();
+    assert!((low - 157.7138).abs() < 0.0005, "{low}");
+    let bad = json!({"systems": [{"repaired_at": [9, 5], "watched_until": 10}]}).to_string();
+    Preen::at("http://127.0.0.1:1", "t")
+        .input(&bad)
+        .run("life --from -")
+        .code(3)
+        .talks("systems.0.repaired_at.1");
+}

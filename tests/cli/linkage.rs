@@ -97,3 +97,39 @@ fn a_cover_that_the_arm_scrapes() {
     run("cover --depth 1.2 --sheet 1 --swept 6.4").code(3).talks("axis must lie deeper");
     run("cover --depth 7 --sheet 1 --swept 6.4 --swing 20:-20").code(3).talks("swing");
 }
+
+#[test]
+fn air_wear_and_ruler_are_said_by_flags() {
+    let line = format!("{FLAP} --at -50 --chord 62 --span 930 --load -50:12:0.7 --torque 0.5");
+    let torque = |more: &str| {
+        let answer = Preen::default().json(&format!("{line} {more}"));
+        let load = &answer["loads"][0];
+        (load["servo_torque_nm"].as_f64().unwrap(), load["u_servo_torque_nm"].as_f64().unwrap())
+    };
+    let near = |got: f64, wanted: f64| assert!((got / wanted - 1.0).abs() < 1e-9, "{got} for {wanted}");
+    let (usual, u_usual) = torque("");
+    near(torque("--density 1.0").0, usual / 1.225);
+    near(torque("--efficiency 0.6").0, usual * 1.5);
+    // The coefficient's 30 % alone, then the gain's part alone.
+    near(torque("--u-length 0 --u-angle 0").1, usual * 0.3);
+    let gain_alone = torque("--u-coefficient 0").1;
+    near(gain_alone.hypot(usual * 0.3), u_usual);
+    assert!((0.02..0.2).contains(&(gain_alone / usual)), "{}", gain_alone / usual);
+    let theory = format!("{FLAP} --at 0 --chord 62 --span 930 --chord-ratio 0.267 --load -10:28");
+    let coefficient = |more: &str| {
+        Preen::default().json(&format!("{theory} {more}"))["loads"][0]["hinge_coefficient"].as_f64().unwrap()
+    };
+    assert!(coefficient("--incidence 5") > coefficient(""));
+    run(&format!("{line} --incidence 5")).code(3).talks("--chord-ratio");
+}
+
+#[test]
+fn sizes_for_throws_in_mm() {
+    let sizes = "linkage --hinge 62:3.5 --travel 50:20 --arms 4:5:0.5 --horns 3:8 --chord 62";
+    let by_mm = Preen::default().json(&format!("{sizes} --want-mm 55.8:17.4 --set-back 0.5"));
+    let best = &by_mm["proposals"][0];
+    let down = best["down_deg"].as_f64().unwrap();
+    assert!((53.4..53.6).contains(&down), "{best}");
+    run(sizes).code(3).talks("The throws wanted are missing");
+    run(&format!("{sizes} --want-mm 55.8:17.4 --want 50:20")).code(3).talks("cannot be used with");
+}

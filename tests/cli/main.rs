@@ -18,3 +18,4 @@ mod responder;
 mod stories;
 mod time;
 mod trend;
+mod weigh;

@@ -72,8 +72,14 @@ fn positions_are_listed_for_both_hands() {
                 let twin = design.positions.iter().find(|other| other.name.as_str() == mirrored).unwrap();
                 assert!(position.y_mm < 0.0, "{} lies left", position.name);
                 assert_eq!(
-                    (position.x_mm, -position.y_mm, position.z_mm, position.own_span_mm),
-                    (twin.x_mm, twin.y_mm, twin.z_mm, twin.own_span_mm),
+                    (
+                        position.x_mm,
+                        -position.y_mm,
+                        position.z_mm,
+                        position.own_span_mm,
+                        position.own_length_mm
+                    ),
+                    (twin.x_mm, twin.y_mm, twin.z_mm, twin.own_span_mm, twin.own_length_mm),
                     "{}",
                     position.name
                 );

@@ -1,7 +1,8 @@
-//! Counting rates and the days they give.
+//! Counting rates and the days they give, and the days that a plan gives.
 
 use chrono::NaiveDate;
 use preen_domain::formulas::forecast::{counting_rate, days_to_go, forecast_dates};
+use preen_domain::formulas::planned::{PlannedDay, planned_reach};
 
 use crate::close::close;
 
@@ -36,4 +37,33 @@ fn forecasts_of_the_worked_example() {
     close("rate", rate.per_day, 0.821, 0.0005);
     close("lower bound", rate.low_per_day, 0.633, 0.0005);
     close("upper bound", rate.high_per_day, 1.050, 0.0005);
+}
+
+#[test]
+fn the_planned_calendar_beside_the_rate() {
+    // The worked example again, 18 left on 21 May, by hand: training on two weekends and a contest of twelve rounds. The
+    // rate says 11 June (7 to 18); what is planned says the first day of the contest, ahead of all of that.
+    let day = |text: &str| text.parse::<NaiveDate>().expect("a day");
+    let on = |text: &str, expected_count| PlannedDay { on: day(text), expected_count };
+    let plan = [
+        on("2026-05-31", 4),
+        on("2026-05-23", 5),
+        on("2026-05-24", 5),
+        on("2026-05-30", 8),
+        on("2026-05-16", 40),
+    ];
+    let reach = planned_reach(day("2026-05-21"), 18, &plan);
+    assert_eq!(
+        (reach.reached_on, reach.planned_count, reach.missing_count),
+        (Some(day("2026-05-30")), 18, 0)
+    );
+    let rate = counting_rate(46, 56).expect("days of counting");
+    let falls = forecast_dates(day("2026-05-21"), &days_to_go(&rate, 18).expect("counted")).expect("days");
+    assert!(reach.reached_on < Some(falls.earliest_on));
+    // One more than all that is planned is not reached, and a plan says how much is missing, not when.
+    let short = planned_reach(day("2026-05-21"), 23, &plan);
+    assert_eq!(
+        (short.reached_on, short.missing_count, short.plan_ends_on),
+        (None, 1, Some(day("2026-05-31")))
+    );
 }

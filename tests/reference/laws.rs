@@ -12,7 +12,7 @@ use preen_domain::formulas::principal::{PrincipalAxis, principal_axes};
 use preen_domain::formulas::standing::stand_by_count;
 use preen_domain::formulas::swap::{MassChange, change_mass};
 use preen_domain::formulas::trim::trim_weight_g;
-use preen_domain::formulas::weighing::{SupportReading, weigh};
+use preen_domain::formulas::weighing::{Levelling, SupportReading, weigh};
 use proptest::collection::vec;
 use proptest::prelude::*;
 
@@ -159,7 +159,7 @@ proptest! {
         let (x1, x2): (f64, f64) = (-front, rear);
         let reading_2 = base.mass_g * (base.x_mm - x1) / (x2 - x1);
         let on = |x_mm, reading_g| SupportReading { reading_g, x_mm, y_mm: 0.0, u_reading_g: 0.5, u_place_mm: 0.5 };
-        let weighed = weigh(&[on(x1, base.mass_g - reading_2), on(x2, reading_2)]).expect("a weighing");
+        let weighed = weigh(&[on(x1, base.mass_g - reading_2), on(x2, reading_2)], Levelling::default()).expect("a weighing");
         let x = weighed.x.expect("apart along x");
         prop_assert!((weighed.mass_g - base.mass_g).abs() < 1e-9);
         prop_assert!((x.at_mm - base.x_mm).abs() < 1e-9);

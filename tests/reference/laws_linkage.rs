@@ -332,6 +332,26 @@ proptest! {
 }
 
 #[test]
+fn a_travel_of_more_than_half_a_turn_is_followed_to_its_end() {
+    // Neutral lies right beside one dead point of the arm; the other is more than half a turn away.
+    let drawn = LinkageGeometry {
+        arm_mm: 9.357_455_966_660_2,
+        arm_deg: -90.214_454_424_990_68,
+        hinge_x_mm: 30.0,
+        hinge_z_mm: 16.344_983_257_680_58,
+        horn_mm: 18.036_189_743_447_08,
+        set_back_mm: 0.0,
+        rod_mm: None,
+    };
+    let linkage = Linkage::new(&drawn).expect("a linkage");
+    let servo_deg = servo(&linkage, 0.94);
+    assert!(servo_deg > 180.0, "{servo_deg}");
+    let at = linkage.at(servo_deg).expect("inside its travel");
+    let back = linkage.servo_for(at.deflection_deg).expect("reached before");
+    assert!((back - servo_deg).abs() < 1e-6, "{servo_deg} came back as {back}");
+}
+
+#[test]
 fn the_sizes_of_the_worked_example_are_found_again() {
     // Wanted: what arm 4.5 at 28° and horn 4.6 give, with that arm and that angle among the choices.
     let wanted = WantedThrows {

@@ -4,6 +4,8 @@ use preen_domain::formulas::planform::{
     Planform, PlanformStation, loading_g_dm2, percent_mac, planform, project,
 };
 
+use preen_domain::formulas::wing::{WingStation, wing as whole_wing};
+
 use crate::close::close;
 
 fn stations(rows: &[(f64, f64, f64)]) -> Vec<PlanformStation> {
@@ -117,4 +119,58 @@ fn loadings_against_the_limits_of_a_class() {
     check(5001.0, 60.0, 83.35, false);
     check(2300.0, 30.0, 76.6667, false);
     check(940.0, 78.4, 11.9898, false);
+}
+
+fn twisted(rows: &[(f64, f64, f64)], washout_deg: &[f64], dihedral_deg: &[f64]) -> Vec<WingStation> {
+    rows.iter()
+        .enumerate()
+        .map(|(index, &(y_mm, x_le_mm, chord_mm))| WingStation {
+            y_mm,
+            x_le_mm,
+            chord_mm,
+            washout_deg: washout_deg[index],
+            dihedral_deg: dihedral_deg.get(index).copied().unwrap_or(0.0),
+        })
+        .collect()
+}
+
+#[test]
+fn washout_of_trapezoids_in_closed_form() {
+    // Straight twist ε to the tip of a trapezoid of taper λ, averaged over the area: ε·(1 + 2λ)/(3(1 + λ)); half of it for
+    // a rectangle, a third for a triangle. Closed form of ∫c·ε dy/∫c dy, own numbers.
+    for taper in [1.0, 0.7, 0.4, 0.0] {
+        let rows = [(0.0, 0.0, 250.0), (1200.0, 30.0, 250.0 * taper)];
+        let wing = whole_wing(&twisted(&rows, &[0.0, 3.0], &[0.0])).expect("a wing");
+        let expected = 3.0 * (1.0 + 2.0 * taper) / (3.0 * (1.0 + taper));
+        close(&format!("taper {taper}"), wing.mean_washout_deg, expected, 1e-12);
+        assert_eq!(wing.tip_washout_deg, 3.0);
+    }
+    // Washed in where the angle is negative, and counted against the root wherever the root stands.
+    let rows = [(0.0, 0.0, 200.0), (1000.0, 0.0, 200.0)];
+    let wing = whole_wing(&twisted(&rows, &[1.5, -0.5], &[0.0])).expect("a wing");
+    assert_eq!((wing.tip_washout_deg, wing.mean_washout_deg), (-2.0, -1.0));
+}
+
+#[test]
+fn washout_of_the_worked_example_by_quadrature() {
+    // The worked example's stations with a twist of own numbers; mean by a sum over 200,000 strips, rise by hand.
+    let washout = [0.0, 0.0, 0.8, 1.6, 2.4];
+    let wing = whole_wing(&twisted(&WORKED, &washout, &WORKED_DIHEDRAL_DEG)).expect("a wing");
+    let strips = 200_000;
+    let (mut area, mut sum) = (0.0, 0.0);
+    for strip in 0..strips {
+        let y = (f64::from(strip) + 0.5) / f64::from(strips) * 1950.0;
+        let at = WORKED.windows(2).position(|pair| y < pair[1].0).expect("inside the half wing");
+        let share = (y - WORKED[at].0) / (WORKED[at + 1].0 - WORKED[at].0);
+        let between = |one: f64, other: f64| one + share * (other - one);
+        let chord = between(WORKED[at].2, WORKED[at + 1].2);
+        area += chord;
+        sum += chord * between(washout[at], washout[at + 1]);
+    }
+    close("mean washout", wing.mean_washout_deg, sum / area, 1e-8);
+    let rise = |width: f64, deg: f64| width * deg.to_radians().sin();
+    let by_hand = rise(960.0, 1.5) + rise(490.0, 5.5) + rise(350.0, 9.0) + rise(150.0, 9.0);
+    close("height of the tip", wing.tip_height_mm, by_hand, 1e-9);
+    close("area as without twist", wing.along.area_dm2, 70.89, 0.005);
+    close("projected area", wing.projected.area_dm2, 70.66, 0.005);
 }

@@ -23,6 +23,10 @@ fn neutral_point_of_the_worked_example() {
     close("downwash", estimate.downwash_slope, 0.171, 0.0005);
     close("neutral point", estimate.neutral_x_mm, 115.0, 0.05);
     close("tail volume", estimate.tail_volume, 0.433, 0.0005);
+    // The tail's share k of the worked example, from x_np = (x_ac + k·x_act)/(1 + k).
+    let from_wing = estimate.neutral_x_mm - WORKED.wing_centre_x_mm;
+    let share = from_wing / (WORKED.tail_centre_x_mm - estimate.neutral_x_mm);
+    close("the tail's share", share, 0.0521, 0.00005);
     let margin = static_margin_percent(estimate.neutral_x_mm, 96.5156, WORKED.mac_mm).expect("a MAC");
     close("static margin", margin, 9.5, 0.05);
 }

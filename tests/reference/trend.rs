@@ -196,6 +196,7 @@ fn batches_by_measured_wear() {
     assert_eq!((counted.at_least, counted.ways, compared.test.method), (7, 1716, RankMethod::Exact));
     close("one-sided", compared.test.p_larger, 0.0041, 0.00005);
     close("two-sided", compared.test.p_two_sided, 0.0082, 0.00005);
+    close("exactly", compared.test.p_larger, 7.0 / 1716.0, 1e-12);
     assert_eq!(compared.verdict, RateVerdict::FirstFaster);
 }
 

@@ -1,9 +1,12 @@
 //! Weighing on scales, and list against scale. The published cases are in their own units: moments hold in any.
 
 use preen_domain::formulas::balance::{MassAndCg, balance};
-use preen_domain::formulas::reconcile::{PLACE_KNOWN_WITHIN_MM, UnaccountedVerdict, reconcile};
+use preen_domain::formulas::combine::{Estimate, SetUp, combine};
+use preen_domain::formulas::reconcile::{
+    PLACE_KNOWN_WITHIN_MM, Reconciliation, UnaccountedVerdict, reconcile,
+};
 use preen_domain::formulas::swap::{MassChange, change_mass};
-use preen_domain::formulas::weighing::{SupportReading, Weighed, levelling_error_mm, weigh};
+use preen_domain::formulas::weighing::{Levelling, SupportReading, Weighed, levelling_error_mm, weigh};
 
 use crate::close::close;
 use crate::mass_list;
@@ -13,7 +16,7 @@ fn on(x_mm: f64, y_mm: f64, reading_g: f64) -> SupportReading {
 }
 
 fn weighed(supports: &[SupportReading]) -> Weighed {
-    weigh(supports).expect("a weighing")
+    weigh(supports, Levelling::default()).expect("a weighing")
 }
 
 fn x_of(supports: &[SupportReading]) -> f64 {
@@ -112,13 +115,75 @@ fn list_against_scale_of_the_worked_example() {
     // Worked example, computed independently.
     let list = balance(&mass_list::rows()).expect("a list with mass");
     let supports = [on(-60.0, 0.0, 878.0), on(520.0, 0.0, 324.5)];
-    let gap = reconcile(&list, &supports, PLACE_KNOWN_WITHIN_MM).expect("comparable");
+    let compare = |list: &MassAndCg| -> Reconciliation {
+        let level = Levelling::default();
+        reconcile(list, &[supports.to_vec()], level, SetUp::Kept, PLACE_KNOWN_WITHIN_MM).expect("comparable")
+    };
+    let gap = compare(&list);
     close("gap", gap.mass_gap_g, 6.8, 1e-9);
     close("arm", gap.arm_mm.expect("a gap has an arm"), 174.0, 0.5);
     close("2u of the arm", gap.arm_2u_mm.expect("a gap has an arm"), 151.0, 0.5);
     assert_eq!(gap.verdict, UnaccountedVerdict::PlaceNotKnown);
 
     let complete = MassAndCg { mass_g: 1201.2, ..list };
-    let none = reconcile(&complete, &supports, PLACE_KNOWN_WITHIN_MM).expect("comparable");
+    let none = compare(&complete);
     assert_eq!((none.verdict, none.arm_mm), (UnaccountedVerdict::NoUnaccountedMass, None));
+}
+
+#[test]
+fn levelling_of_the_worked_example() {
+    // Worked example: level within 1°, the CG 40 mm above the supports, is 0.70 mm; with 0.43 mm it makes 0.82 mm.
+    let level = Levelling { u_angle_deg: 1.0, cg_height_mm: 40.0 };
+    let x = weigh(&[on(-60.0, 0.0, 878.0), on(520.0, 0.0, 324.5)], level)
+        .expect("a weighing")
+        .x
+        .expect("along x");
+    close("share of the levelling", x.u_level_mm, 0.70, 0.005);
+    close("combined", x.u_mm, 0.433_f64.hypot(0.698), 0.001);
+}
+
+#[test]
+fn the_reading_that_stands_out() {
+    // NIST/SEMATECH e-Handbook 1.3.5.17.1 (data of Tietjen and Moore 1972): eight mass spectrometer readings, Grubbs'
+    // G = 2.468765 for the last (from memory); on two sides the 5 % point for eight is 2.1266 (printed tables, from memory).
+    let data = [199.31, 199.53, 200.19, 200.82, 201.92, 201.95, 202.18, 245.57];
+    let all: Vec<Estimate> = data.iter().map(|&value| Estimate { value, parts: vec![] }).collect();
+    let mean = combine(&all, SetUp::Kept).expect("readings");
+    let [out] = mean.outliers.as_slice() else { panic!("one stands out: {:?}", mean.outliers) };
+    assert_eq!(out.number, 8);
+    close("G", out.distance, 2.468_765, 5e-7);
+    close("mean, not cleaned", mean.value, data.iter().sum::<f64>() / 8.0, 1e-9);
+    close("mean without it", out.value_without, data[..7].iter().sum::<f64>() / 7.0, 1e-9);
+    // Three readings at 0 … and the fourth just at the 5 % point of G for four (1.4812, printed tables, from memory).
+    let at = |g: f64| -> bool {
+        // For x = (-1, 0, 1, v) find v with the wanted G by bisection; beyond it the chance falls below 5 %.
+        let grubbs = |v: f64| {
+            let x = [-1.0, 0.0, 1.0, v];
+            let mean = x.iter().sum::<f64>() / 4.0;
+            (v - mean) / (x.iter().map(|x| (x - mean).powi(2)).sum::<f64>() / 3.0).sqrt()
+        };
+        let (mut low, mut high) = (1.0, 1e6);
+        for _ in 0..200 {
+            let middle = 0.5 * (low + high);
+            if grubbs(middle) < g { low = middle } else { high = middle }
+        }
+        let x = [-1.0, 0.0, 1.0, low].map(|value| Estimate { value, parts: vec![] });
+        !combine(&x, SetUp::Kept).expect("readings").outliers.is_empty()
+    };
+    assert_eq!((at(1.4811), at(1.4814)), (false, true));
+}
+
+#[test]
+fn scatter_of_repeated_readings() {
+    // JCGM 100:2008, 4.4.3: twenty temperatures with mean 100.145 °C, s 1.489 °C, s/√20 = 0.333 °C (data from memory).
+    let readings = [
+        96.90, 98.18, 98.25, 98.61, 99.03, 99.49, 99.56, 99.74, 99.89, 100.07, 100.33, 100.42, 100.68,
+        100.95, 101.11, 101.20, 101.57, 101.84, 102.36, 102.72,
+    ];
+    let all = readings.map(|value| Estimate { value, parts: vec![0.0] });
+    let mean = combine(&all, SetUp::Anew).expect("readings");
+    close("mean", mean.value, 100.145, 5e-4);
+    close("u of the mean", mean.u, 0.333, 5e-4);
+    // Student's t for 19 degrees of freedom, 95 %: 2.093 (JCGM 100:2008, table G.2).
+    close("factor", mean.coverage_factor, 2.093, 5e-4);
 }

@@ -101,12 +101,33 @@ fn of_model(model: &str, asked: &Asked, session: &Session<'_, '_>) -> Result<Rep
             balanced.configuration.as_ref().map(|text| format!(", {text}")).unwrap_or_default();
         fields.push(field("weighed", format!("{}{configuration}", show_moment(at, zone))));
     }
-    fields.extend(balanced.moved_since_weighing_mm.map(|mm| field("moved since", format!("{mm:+.2} mm"))));
+    if let Some(net_mm) = balanced.moved_since_weighing_mm {
+        let all =
+            balanced.moves_since_weighing_mm.map(|mm| format!("; all moves {mm:.2} mm")).unwrap_or_default();
+        fields.push(field("moved since", format!("{net_mm:+.2} mm{all}")));
+    }
     if let (Some(weight), Some(x)) = (balanced.nose_weight_g, balanced.nose_weight_x_mm) {
         fields.push(field("to restore it", format!("{weight:+.2} g at x {x:.0} mm")));
     }
     if let Some(list) = balanced.list {
         fields.push(field("by the list", format!("{:.1} g at x {:.2} mm", list.mass_g, list.x_mm)));
+    }
+    if let Some(inertia) = &balanced.inertia {
+        let text = format!(
+            "roll {:.4}, pitch {:.4}, yaw {:.4} kg m² by the list{}",
+            inertia.roll_kg_m2,
+            inertia.pitch_kg_m2,
+            inertia.yaw_kg_m2,
+            if balanced.taken_as_points.is_empty() {
+                String::new()
+            } else {
+                format!(
+                    "; {} taken as points: pitch and yaw come out low",
+                    balanced.taken_as_points.join(", ")
+                )
+            }
+        );
+        fields.push(field("inertia", text));
     }
     reply.line(frame);
     reply.csv = fields_as_csv(&fields);

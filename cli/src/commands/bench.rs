@@ -5,11 +5,12 @@
 //! right of the centreline, z up. A name may follow after `=`.
 
 use preen_domain::answers::compute::{
-    BadQuestion, BalanceChange, BalanceItem, BallastCell, BallastSlug, CgRange, MacPlace, WeighedSupport,
-    answer,
+    BadQuestion, BalanceChange, BalanceItem, BallastCell, BallastSlug, CgRange, MacPlace, RepeatedWeighing,
+    WeighedSupport, answer,
 };
 use preen_domain::formulas::balance::MassAndCg;
 use preen_domain::formulas::planform::AreaDefinition;
+use preen_domain::formulas::support_check::WholeMass;
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 
@@ -111,6 +112,17 @@ pub fn support(text: &str) -> Result<WeighedSupport, String> {
     let all = numbers(text, 2, 3, "X:READING or X:Y:READING")?;
     let (y_mm, reading_g) = if all.len() == 2 { (0.0, at(&all, 1)) } else { (at(&all, 1), at(&all, 2)) };
     Ok(WeighedSupport { reading_g, tare_g: 0.0, x_mm: at(&all, 0), y_mm })
+}
+
+/// All supports of one more weighing: `X[:Y]:READING`, joined by commas.
+pub fn supports(text: &str) -> Result<RepeatedWeighing, String> {
+    Ok(RepeatedWeighing { supports: text.split(',').map(support).collect::<Result<_, _>>()? })
+}
+
+/// The whole model on one scale: `MASS:U`.
+pub fn whole(text: &str) -> Result<WholeMass, String> {
+    let all = numbers(text, 2, 2, "MASS:U")?;
+    Ok(WholeMass { mass_g: at(&all, 0), u_g: at(&all, 1) })
 }
 
 /// Slugs of one stamped mass: `MASS:COUNT[=NAME]`.

@@ -17,13 +17,15 @@ use crate::output::Reply;
 #[command(
     after_help = "As in: preen life SV08 --batch A --batch B --position-kind \"flap servo\"\nOn the bench: \
                         preen life --from lives.json, with {\"lives\": [{\"group\": \"A\", \"failed_at\": 96}, \
-                        {\"running_at\": 120}, {\"good_at\": 50, \"found_at\": 75}]}"
+                        {\"running_at\": 120}, {\"good_at\": 50, \"found_at\": 75}]}\n\
+                        or, for repairs of whole systems, {\"systems\": [{\"system\": \"SG-01\", \"repaired_at\": [40, 95, 130], \
+                        \"watched_until\": 160}]}"
 )]
 pub struct Args {
     /// The part type
     #[arg(required_unless_present = "from", conflicts_with = "from")]
     part: Option<String>,
-    /// Lives as JSON, as the service takes them; `-` is the input. Needs no service
+    /// Lives, or repairs of systems, as JSON, as the service takes them; `-` is the input. Needs no service
     #[arg(long, value_name = "FILE")]
     from: Option<String>,
     /// This batch; again for another [default: every batch that was in use]

@@ -4,19 +4,28 @@
 use preen_domain::answers::compute::SurvivalAnswer;
 use preen_domain::answers::{GroupComparison, GroupLife, KindLife, PartLife, PartLifeRow, WearGrowth};
 
+use super::life_repairs::tell_repairs;
 use crate::output::{Block, Cell, Reply, Table, left, right};
 
 /// Lives from a file.
 pub fn tell_bench(json: String, answer: &SurvivalAnswer) -> Reply {
     let mut reply = Reply { json, ..Reply::default() };
     reply.csv = Table::new(columns(&[]));
-    tell_groups(&mut reply, &answer.groups, &answer.comparisons, &answer.unit);
-    for group in &answer.groups {
-        reply.csv.push(row(group, Vec::new()));
-        tell_survival(&mut reply, group, &answer.unit);
+    if !answer.groups.is_empty() {
+        tell_groups(&mut reply, &answer.groups, &answer.comparisons, &answer.unit);
+        for group in &answer.groups {
+            reply.csv.push(row(group, Vec::new()));
+            tell_survival(&mut reply, group, &answer.unit);
+        }
+        reply.line("");
+        reply.line(format!("Method: {}.", answer.method));
     }
-    reply.line("");
-    reply.line(format!("Method: {}.", answer.method));
+    if let Some(repairs) = &answer.repairs {
+        if !answer.groups.is_empty() {
+            reply.line("");
+        }
+        tell_repairs(&mut reply, repairs, &answer.unit, answer.groups.is_empty());
+    }
     reply
 }
 

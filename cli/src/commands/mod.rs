@@ -19,6 +19,7 @@ pub mod inspect;
 pub mod joiner;
 pub mod lend;
 pub mod life;
+mod life_repairs;
 mod life_told;
 pub mod limits_for;
 pub mod linkage;

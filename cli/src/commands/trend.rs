@@ -1,7 +1,9 @@
 //! `preen trend`: how a part wears, and when its limits will be reached.
 
 use chrono_tz::Tz;
-use preen_domain::answers::{Answer, ComponentTrend, LimitForecast, TrendReading, WearLine, WearSeries};
+use preen_domain::answers::{
+    Answer, ComponentTrend, LimitForecast, TrendReading, WHOLE_HISTORY_REFUSED, WearLine, WearSeries,
+};
 use preen_domain::facts::Noun;
 use preen_domain::words::WearCounter;
 
@@ -44,6 +46,13 @@ pub fn run(args: &Args, session: &mut Session<'_, '_>) -> Result<Reply, Failure>
     let received = session.client.get(&[Noun::Components.as_str(), name, "trend"], &query)?;
     let answer: Answer<ComponentTrend> = received.read()?;
     let mut reply = Reply { json: received.text, ..Reply::default() };
+    // A fit that was asked for and refused by the rule is no answer.
+    let is_refused = |series: &WearSeries| {
+        series.refusal.as_ref().is_some_and(|refusal| refusal.code == WHOLE_HISTORY_REFUSED)
+    };
+    if args.whole_history && answer.answer.series.iter().any(is_refused) {
+        reply.code = 4;
+    }
     if session.is_json {
         return Ok(reply);
     }

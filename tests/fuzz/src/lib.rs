@@ -83,8 +83,8 @@ calculators! {
     "regression" RegressionQuestion by compute_regression from ["joiner", "polynomial", "through_origin"];
     "interval" IntervalQuestion by compute_interval from ["both"];
     "planform" PlanformQuestion by compute_planform from ["model"];
-    "survival" SurvivalQuestion by compute_survival from ["one_group", "two_groups"];
-    "weighing" WeighingQuestion by compute_weighing from ["three_supports", "against_a_list"];
+    "survival" SurvivalQuestion by compute_survival from ["one_group", "two_groups", "repairs"];
+    "weighing" WeighingQuestion by compute_weighing from ["three_supports", "against_a_list", "together"];
     "wire" WireQuestion by compute_wire from ["lead_and_choice", "supply_and_contacts"];
     "joiner" JoinerQuestion by compute_joiner from ["tip", "tube"];
     "pack" PackQuestion by compute_pack from ["three_cells", "single_cell"];

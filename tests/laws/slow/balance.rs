@@ -8,15 +8,14 @@ use super::{
     verdict::Reason,
 };
 
-/// Mass and first moment of everything listed in a model at a moment.
-fn listed(book: &Book, model: ModelId, at: Instant) -> (f64, f64) {
+/// Everything listed in a model at a moment, by place: x, y, z and the mass there.
+fn listed(book: &Book, model: ModelId, at: Instant) -> Vec<([f64; 3], f64)> {
     let parts = carried(book, model, at);
-    let (mut mass_g, mut moment) = (0.0, 0.0);
+    let mut masses = Vec::new();
     for part in &parts {
         if let Some(position) = position_of(book, part) {
-            let own_g = book.component(part.component).mass_g;
-            mass_g += own_g;
-            moment += own_g * position.x_mm;
+            masses
+                .push(([position.x_mm, position.y_mm, position.z_mm], book.component(part.component).mass_g));
         }
     }
     for repair in each!(book, Repair) {
@@ -28,14 +27,33 @@ fn listed(book: &Book, model: ModelId, at: Instant) -> (f64, f64) {
             })
         };
         if here && repair.occurred_at <= at {
-            mass_g += repair.material_mass_g;
-            moment += repair.material_mass_g * repair.x_mm;
+            masses.push(([repair.x_mm, repair.y_mm, repair.z_mm], repair.material_mass_g));
         }
     }
-    (mass_g, moment)
+    masses
 }
 
-/// What the balance says against flying: outside the range, moved by 1 mm since the weighing, never weighed.
+/// Mass, first moment along x, and the first moments about a place added up by size, of what came on less what came off;
+/// one place counts once.
+fn changed(then: &[([f64; 3], f64)], now: &[([f64; 3], f64)], about_mm: f64) -> (f64, f64, f64) {
+    let mut by_place: Vec<([f64; 3], f64)> = Vec::new();
+    let signed = then.iter().map(|(place, g)| (*place, -g)).chain(now.iter().copied());
+    for (place, mass_g) in signed {
+        match by_place.iter_mut().find(|(known, _)| *known == place) {
+            Some((_, sum_g)) => *sum_g += mass_g,
+            None => by_place.push((place, mass_g)),
+        }
+    }
+    let mut sums = (0.0, 0.0, 0.0);
+    for (place, mass_g) in by_place {
+        sums.0 += mass_g;
+        sums.1 += mass_g * place[0];
+        sums.2 += (mass_g * (place[0] - about_mm)).abs();
+    }
+    sums
+}
+
+/// What the balance says against flying: outside the range, moves of 1 mm in all since the weighing, never weighed.
 pub fn reasons(book: &Book, model: ModelId, as_of: Instant) -> Vec<Reason> {
     let data = book.model(model);
     let (Some(design), tag) = (book.design(data.design), data.tag.to_string()) else { return Vec::new() };
@@ -47,14 +65,15 @@ pub fn reasons(book: &Book, model: ModelId, as_of: Instant) -> Vec<Reason> {
             weighing = Some((key, one));
         }
     }
-    let (now_g, now_moment) = listed(book, model, as_of);
+    let now = listed(book, model, as_of);
     let Some((_, weighing)) = weighing else {
-        let has_mass = now_g > 0.0;
+        let has_mass = now.iter().map(|(_, mass_g)| mass_g).sum::<f64>() > 0.0;
         return if has_mass { vec![Reason::new("never_weighed", Severity::Watch, tag)] } else { Vec::new() };
     };
-    let (then_g, then_moment) = listed(book, model, weighing.occurred_at);
-    let mass_g = weighing.mass_g + now_g - then_g;
-    let x_mm = (weighing.mass_g * weighing.x_mm + now_moment - then_moment) / mass_g;
+    let then = listed(book, model, weighing.occurred_at);
+    let (came_g, came_moment, came_by_size) = changed(&then, &now, weighing.x_mm);
+    let mass_g = weighing.mass_g + came_g;
+    let x_mm = (weighing.mass_g * weighing.x_mm + came_moment) / mass_g;
     let mut list = Vec::new();
     let outside_mm = (design.cg_min_mm - x_mm).max(x_mm - design.cg_max_mm);
     if outside_mm > 5.0 {
@@ -62,7 +81,7 @@ pub fn reasons(book: &Book, model: ModelId, as_of: Instant) -> Vec<Reason> {
     } else if outside_mm > 0.0 {
         list.push(Reason::new("cg_outside_range", Severity::Restrict, tag.clone()));
     }
-    if (x_mm - weighing.x_mm).abs() > 1.0 {
+    if came_by_size / mass_g >= 1.0 {
         list.push(Reason::new("unweighed_moves", Severity::Watch, tag));
     }
     list

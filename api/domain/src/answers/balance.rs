@@ -11,14 +11,15 @@ use crate::{
     fleet::Fleet,
     formulas::{
         balance::{MassAndCg, PointItem, balance as balance_of},
+        inertia::{Inertia, inertia},
         planform::percent_mac,
-        swap::{MassChange, RE_WEIGH_AT_MM, change_mass},
+        swap::{MassChange, RE_WEIGH_AT_MM, UnweighedMoves, change_mass, unweighed_moves},
         trim::trim_weight_g,
     },
     ids::{ComponentId, ModelId, RepairId},
     text::Text,
     time::Instant,
-    words::Severity,
+    words::{PartKind, Severity},
 };
 
 /// How a balance was arrived at.
@@ -56,6 +57,8 @@ pub struct Balanced {
     pub configuration: Option<Text>,
     /// By how much the centre of gravity moved since that weighing, mm, aft positive.
     pub moved_since_weighing_mm: Option<f64>,
+    /// The moves since that weighing added up by size, mm, place by place: what cancels is still not weighed.
+    pub moves_since_weighing_mm: Option<f64>,
     /// Weight at the design's nose place that restores the weighed centre of gravity, g.
     pub nose_weight_g: Option<f64>,
     /// Where that nose place is, mm aft of the datum.
@@ -66,6 +69,10 @@ pub struct Balanced {
     pub changes: Vec<UnweighedMove>,
     /// The sum of all fitted parts, for comparison.
     pub list: Option<MassAndCg>,
+    /// Moments of inertia of the listed parts about their centre of gravity, kg·m²; loom, glue and tape are not in them.
+    pub inertia: Option<Inertia>,
+    /// Positions of long parts whose design says neither span nor length, taken as points: pitch and yaw come out low.
+    pub taken_as_points: Vec<String>,
     /// What the reader should know.
     pub findings: Vec<Finding>,
 }
@@ -123,7 +130,7 @@ pub fn mass_items(fleet: &Fleet, model: ModelId, at: Instant) -> BTreeMap<MassOf
                 y_mm: position.y_mm,
                 z_mm: position.z_mm,
                 own_span_mm: position.own_span_mm,
-                own_length_mm: 0.0,
+                own_length_mm: position.own_length_mm,
             },
         );
         repairs.extend(fleet.component(fitted.id).into_iter().flat_map(|file| file.repairs.iter().copied()));
@@ -195,9 +202,9 @@ pub fn balance(fleet: &Fleet, model: ModelId, as_of: Instant) -> Option<Balanced
     let now = mass_items(fleet, model, as_of);
     let list = sum_of(&now);
     let weighing = fleet.model(model)?.weighings.last_until(as_of).map(|recorded| &recorded.fact);
-    let mut balanced = match weighing {
+    let (mut balanced, unweighed) = match weighing {
         Some(weighing) => from_weighing(fleet, model, weighing, &now, list)?,
-        None => from_list(fleet, model, list?),
+        None => (from_list(fleet, model, list?), None),
     };
     balanced.mac_pct = percent_mac(balanced.x_mm, design.mac_leading_edge_x_mm, design.mac_mm).ok();
     balanced.range = CgInRange {
@@ -209,7 +216,10 @@ pub fn balance(fleet: &Fleet, model: ModelId, as_of: Instant) -> Option<Balanced
     if let (Some(weighing), Some(place_mm)) = (weighing, design.nose_weight_x_mm) {
         balanced.nose_weight_g = trim_weight_g(balanced.mass_g, balanced.x_mm, weighing.x_mm, place_mm).ok();
     }
-    balanced.findings = findings(&balanced);
+    let (inertia, taken_as_points) = inertia_of(fleet, model, as_of, &now);
+    balanced.inertia = inertia;
+    balanced.taken_as_points = taken_as_points;
+    balanced.findings = findings(&balanced, unweighed);
     Some(balanced)
 }
 
@@ -219,7 +229,7 @@ fn from_weighing(
     weighing: &Weighing,
     now: &BTreeMap<MassOf, PointItem>,
     list: Option<MassAndCg>,
-) -> Option<Balanced> {
+) -> Option<(Balanced, Option<UnweighedMoves>)> {
     let then = mass_items(fleet, model, weighing.occurred_at);
     let base = MassAndCg {
         mass_g: weighing.mass_g,
@@ -238,16 +248,37 @@ fn from_weighing(
         })
         .collect();
     let after = if moved.is_empty() { base } else { change_mass(&base, &moved).ok()?.after };
-    Some(Balanced {
+    let unweighed = unweighed_moves(&base, &moved).ok()?;
+    let balanced = Balanced {
         method: Method::LastWeighing,
         u_x_mm: Some(weighing.u_x_mm),
         weighed_at: Some(weighing.occurred_at),
         configuration: weighing.configuration.clone(),
         moved_since_weighing_mm: Some(after.x_mm - base.x_mm),
+        moves_since_weighing_mm: Some(unweighed.total_x_mm),
         changes,
         list,
         ..from_list(fleet, model, after)
-    })
+    };
+    Some((balanced, Some(unweighed)))
+}
+
+/// Moments of inertia of the fitted parts, and the seats of parts that are long by their kind but are taken as points.
+fn inertia_of(
+    fleet: &Fleet,
+    model: ModelId,
+    at: Instant,
+    items: &BTreeMap<MassOf, PointItem>,
+) -> (Option<Inertia>, Vec<String>) {
+    let masses: Vec<PointItem> = items.values().filter(|item| item.mass_g >= 0.0).copied().collect();
+    let fitted = fleet.fitted(model, at);
+    let points = fitted.iter().filter(|fitted| {
+        fitted.position.is_some_and(|position| {
+            let is_long = matches!(position.accepts, PartKind::Fuselage | PartKind::Panel);
+            is_long && position.own_span_mm == 0.0 && position.own_length_mm == 0.0
+        })
+    });
+    (inertia(&masses).ok(), points.map(|fitted| fitted.path.clone()).collect())
 }
 
 fn from_list(fleet: &Fleet, model: ModelId, sum: MassAndCg) -> Balanced {
@@ -263,11 +294,14 @@ fn from_list(fleet: &Fleet, model: ModelId, sum: MassAndCg) -> Balanced {
         weighed_at: None,
         configuration: None,
         moved_since_weighing_mm: None,
+        moves_since_weighing_mm: None,
         nose_weight_g: None,
         nose_weight_x_mm: None,
         range: CgInRange { min_mm: 0.0, max_mm: 0.0, inside: false },
         changes: Vec::new(),
         list: Some(sum),
+        inertia: None,
+        taken_as_points: Vec::new(),
         findings: Vec::new(),
     }
 }
@@ -275,7 +309,7 @@ fn from_list(fleet: &Fleet, model: ModelId, sum: MassAndCg) -> Balanced {
 /// More than this beyond the range grounds, mm (common practice, no source).
 const FAR_OUTSIDE_MM: f64 = 5.0;
 
-fn findings(balanced: &Balanced) -> Vec<Finding> {
+fn findings(balanced: &Balanced, unweighed: Option<UnweighedMoves>) -> Vec<Finding> {
     let mut list = Vec::new();
     let range = balanced.range;
     if !range.inside && balanced.method == Method::LastWeighing {
@@ -292,33 +326,33 @@ fn findings(balanced: &Balanced) -> Vec<Finding> {
             "move weight, then weigh the model",
         ));
     }
-    match (balanced.method, balanced.moved_since_weighing_mm) {
-        (Method::List, _) => list.push(Finding::new(
+    if balanced.method == Method::List {
+        list.push(Finding::new(
             "never_weighed",
             Severity::Watch,
             &balanced.model,
             "never weighed: the balance is the sum of the listed parts, without loom, glue and tape",
             "weigh the model",
-        )),
-        (Method::LastWeighing, Some(moved_mm)) if moved_mm.abs() > RE_WEIGH_AT_MM => {
-            let weight = match (balanced.nose_weight_g, balanced.nose_weight_x_mm) {
-                (Some(weight_g), Some(x_mm)) if weight_g > 0.0 => {
-                    format!("; {weight_g:.1} g at x {x_mm} mm would restore it")
-                }
-                _ => String::new(),
-            };
-            list.push(Finding::new(
-                "unweighed_moves",
-                Severity::Watch,
-                &balanced.model,
-                format!(
-                    "CG moved {moved_mm:+.2} mm by calculation since the last weighing, to {:.2} mm{weight}",
-                    balanced.x_mm
-                ),
-                "weigh the model",
-            ));
-        }
-        (Method::LastWeighing, _) => {}
+        ));
+    }
+    if let Some(moves) = unweighed.filter(|moves| moves.should_weigh) {
+        let weight = match (balanced.nose_weight_g, balanced.nose_weight_x_mm) {
+            (Some(weight_g), Some(x_mm)) if weight_g > 0.0 && moves.net_x_mm.abs() >= RE_WEIGH_AT_MM => {
+                format!("; {weight_g:.1} g at x {x_mm} mm would restore it")
+            }
+            _ => String::new(),
+        };
+        list.push(Finding::new(
+            "unweighed_moves",
+            Severity::Watch,
+            &balanced.model,
+            format!(
+                "moves of the CG since the last weighing add up to {:.2} mm by calculation, {:+.2} mm net, to {:.2} \
+                 mm{weight}",
+                moves.total_x_mm, moves.net_x_mm, balanced.x_mm
+            ),
+            "weigh the model",
+        ));
     }
     list
 }

@@ -54,8 +54,8 @@ pub use swap::{
     plan_removal, plan_swap,
 };
 pub use trend::{
-    ComponentTrend, CountedFrom, LimitForecast, Refusal, TrendQuestion, TrendReading, UseRate, WearLimits,
-    WearLine, WearSeries, component_trend,
+    ComponentTrend, CountedFrom, LimitForecast, Refusal, TrendQuestion, TrendReading, UseRate,
+    WHOLE_HISTORY_REFUSED, WearLimits, WearLine, WearSeries, component_trend,
 };
 pub use usage::{ComponentUsage, ModelUsage, UsageSpan, component_usage, model_usage};
 pub use whereabouts::{WhereQuestion, WhereRow, Whereabouts, whereabouts};

@@ -93,6 +93,10 @@ pub struct Position {
     #[serde(default)]
     #[schema(minimum = 0.0, maximum = 10_000.0)]
     pub own_span_mm: f64,
+    /// Length of the part itself along x, mm, for its own pitch and yaw inertia (a boom, say); 0 for a point.
+    #[serde(default, skip_serializing_if = "is_zero")]
+    #[schema(minimum = 0.0, maximum = 10_000.0)]
+    pub own_length_mm: f64,
     /// Sizes of the joint that a joiner here makes: rock of the tip is judged as clearance by them.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub joint: Option<RockGeometry>,
@@ -120,6 +124,11 @@ pub struct FedLead {
     /// Voltage at the supply, V.
     #[schema(minimum = 1.0, maximum = 60.0)]
     pub supply_v: f64,
+}
+
+#[expect(clippy::trivially_copy_pass_by_ref, reason = "the shape that serde asks for")]
+fn is_zero(length_mm: &f64) -> bool {
+    *length_mm == 0.0
 }
 
 /// One station of the half-wing planform.

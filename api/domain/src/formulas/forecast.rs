@@ -3,10 +3,10 @@
 
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
-use statrs::distribution::{ChiSquared, ContinuousCDF};
 use utoipa::ToSchema;
 
 use super::calendar::{CalendarError, add_days};
+use super::quantile::chi_square_quantile;
 
 /// A counting rate per day with 90 % bounds (5 % beyond each).
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
@@ -88,7 +88,7 @@ pub fn counting_rate(events: u32, days: u32) -> Result<CountingRate, ForecastErr
 }
 
 fn chi_square(probability: f64, freedom: f64) -> Result<f64, ForecastError> {
-    let quantile = ChiSquared::new(freedom).ok().map(|chi| chi.inverse_cdf(probability));
+    let quantile = chi_square_quantile(probability, freedom);
     quantile.filter(|value| value.is_finite() && *value > 0.0).ok_or(ForecastError::NoBounds)
 }
 

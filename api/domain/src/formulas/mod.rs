@@ -1,6 +1,7 @@
 //! Engineering and statistics that know nothing of a fleet: plain numbers in, plain numbers out.
 //!
 //! * [`balance`]: mass and CG of a list · [`weighing`]: mass and CG from scales · [`reconcile`]: list against scale
+//! * [`reweigh`]: weighings taken together, by [`combine`] · [`support_check`]: what more readings say about the set-up
 //! * [`swap`]: what changes do to a balance · [`trim`]: weight that moves a CG · [`inertia`]: moments about the CG · [`principal`]: its free axes
 //! * [`ballast`]: whole slugs into cells for a wanted mass and CG
 //! * [`planform`], [`wing`]: area, MAC, loading, twist · [`stability`]: neutral point and static margin
@@ -9,7 +10,7 @@
 //! * [`life`]: how long parts last, and how many spares that takes
 //! * [`linkage`]: servo arm, rod and horn of a surface · [`cover`]: the arm under its cover
 //! * [`wire`]: gauges, drop, supply, contacts · [`joiner`]: section, sanding, bending, rock · [`pack`]: fitness of packs
-//! * [`scarf`]: tapers of repairs · [`class`]: watch, restrict, ground · [`range`]: inputs outside their bounds
+//! * [`scarf`]: tapers of repairs · [`class`]: watch, restrict, ground · [`range`]: inputs outside their bounds · [`quantile`]: the distributions behind bounds
 //!
 //! Nothing here returns a number that is not finite: what cannot be computed is an error that says what to mend.
 
@@ -17,6 +18,7 @@ pub mod balance;
 pub mod ballast;
 pub mod calendar;
 pub mod class;
+pub mod combine;
 pub mod cover;
 pub mod forecast;
 pub mod inertia;
@@ -28,11 +30,14 @@ pub mod pack;
 pub mod planform;
 pub mod planned;
 pub mod principal;
+pub mod quantile;
 pub mod range;
 pub mod reconcile;
+pub mod reweigh;
 pub mod scarf;
 pub mod stability;
 pub mod standing;
+pub mod support_check;
 pub mod swap;
 pub mod trend;
 pub mod trim;

@@ -83,6 +83,7 @@ fn check_positions(design: &Design, verdict: &mut Verdict) {
             verdict.range(&format!("{at}/{name}"), value, -5000.0, 5000.0, "mm");
         }
         verdict.range(&format!("{at}/own_span_mm"), position.own_span_mm, 0.0, 10_000.0, "mm");
+        verdict.range(&format!("{at}/own_length_mm"), position.own_length_mm, 0.0, 10_000.0, "mm");
         if let Some(joint) = position.joint {
             verdict.range(&format!("{at}/joint/engagement_mm"), joint.engagement_mm, 1.0, 2000.0, "mm");
             verdict.range(&format!("{at}/joint/panel_mm"), joint.panel_mm, 1.0, 20_000.0, "mm");

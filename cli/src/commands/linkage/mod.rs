@@ -11,6 +11,7 @@ use preen_domain::formulas::linkage::geometry::LinkageGeometry;
 use preen_domain::formulas::linkage::parameter::LinkageParameter;
 use preen_domain::formulas::linkage::proposal::{CoverRoom, SizeSteps};
 use preen_domain::formulas::linkage::throws::ThrowMeasure;
+use preen_domain::formulas::linkage::tolerance::GeometryUncertainty;
 
 use super::bench;
 use crate::Io;
@@ -18,13 +19,15 @@ use crate::failure::Failure;
 use crate::output::Reply;
 
 /// Everything that stands for a part of the question.
-const PARTS: [&str; 26] = [
+const PARTS: [&str; 35] = [
     "arm",
     "hinge",
     "horn",
     "rod",
     "at",
     "per_us",
+    "u_length",
+    "u_angle",
     "chord",
     "span",
     "chord_ratio",
@@ -33,6 +36,10 @@ const PARTS: [&str; 26] = [
     "hole_play",
     "loads",
     "torque",
+    "incidence",
+    "density",
+    "efficiency",
+    "u_coefficient",
     "right_arm",
     "right_horn",
     "right_hinge",
@@ -41,6 +48,9 @@ const PARTS: [&str; 26] = [
     "equal_within",
     "want",
     "travel",
+    "set_back",
+    "least_transmission",
+    "want_mm",
     "arms",
     "horns",
     "measured",
@@ -76,6 +86,12 @@ pub struct Args {
     /// Servo degrees per microsecond of pulse
     #[arg(long, value_name = "DEG")]
     per_us: Option<f64>,
+    /// Standard uncertainty of each length and place of the geometry [default: 0.1]
+    #[arg(long, value_name = "MM")]
+    u_length: Option<f64>,
+    /// Standard uncertainty of the arm's angle [default: 1]
+    #[arg(long, value_name = "DEG")]
+    u_angle: Option<f64>,
     /// Chord of the surface behind its hinge line
     #[arg(long, value_name = "MM")]
     chord: Option<f64>,
@@ -101,6 +117,25 @@ pub struct Args {
     /// What the servo can hold, N m: gives the speed limit of each load
     #[arg(long, value_name = "NM", requires = "loads", help_heading = "Loads")]
     torque: Option<f64>,
+    /// Incidence of the wing for coefficients by theory, from its zero-lift direction [default: 0]
+    #[arg(
+        long,
+        value_name = "DEG",
+        requires = "chord_ratio",
+        requires = "loads",
+        allow_hyphen_values = true,
+        help_heading = "Loads"
+    )]
+    incidence: Option<f64>,
+    /// Density of the air, kg/m³ [default: 1.225, sea level at 15 °C]
+    #[arg(long, value_name = "KG_M3", requires = "loads", help_heading = "Loads")]
+    density: Option<f64>,
+    /// Share of the servo's work that arrives at the surface [default: 0.9]
+    #[arg(long, value_name = "0..1", requires = "loads", help_heading = "Loads")]
+    efficiency: Option<f64>,
+    /// Standard uncertainty of each hinge-moment coefficient, as a share of it [default: 0.3]
+    #[arg(long, value_name = "SHARE", requires = "loads", help_heading = "Loads")]
+    u_coefficient: Option<f64>,
     /// Arm of the right side [default for all of the right side: as the left]
     #[arg(long, value_name = "MM:DEG", value_parser = pair, allow_hyphen_values = true, requires = "ends",
         help_heading = "Left against right")]
@@ -127,21 +162,38 @@ pub struct Args {
     #[arg(long, value_name = "DOWN:UP", value_parser = pair, requires_all = ["travel", "arms", "horns", "hinge"],
         help_heading = "Sizes")]
     want: Option<Pair>,
+    /// The same in mm at the trailing edge
+    #[arg(long, value_name = "DOWN:UP", value_parser = pair, conflicts_with = "want",
+        requires_all = ["travel", "arms", "horns", "hinge", "chord"], help_heading = "Sizes")]
+    want_mm: Option<Pair>,
+    /// Set-back of the horn's hole for sizes without a horn given [default: 0]
+    #[arg(
+        long,
+        value_name = "MM",
+        allow_hyphen_values = true,
+        requires = "travel",
+        conflicts_with = "horn",
+        help_heading = "Sizes"
+    )]
+    set_back: Option<f64>,
+    /// The least angle between rod and horn over the travel, deg [default: 15]
+    #[arg(long, value_name = "DEG", requires = "travel", help_heading = "Sizes")]
+    least_transmission: Option<f64>,
     /// Servo travel there is, arm forward and aft
-    #[arg(long, value_name = "FORWARD:AFT", value_parser = pair, requires = "want", help_heading = "Sizes")]
+    #[arg(long, value_name = "FORWARD:AFT", value_parser = pair, help_heading = "Sizes")]
     travel: Option<Pair>,
     /// Arm radii that can be had
-    #[arg(long, value_name = "FROM:TO[:STEP]", value_parser = steps, requires = "want", help_heading = "Sizes")]
+    #[arg(long, value_name = "FROM:TO[:STEP]", value_parser = steps, requires = "travel", help_heading = "Sizes")]
     arms: Option<SizeSteps>,
     /// Horn heights that can be made
-    #[arg(long, value_name = "FROM:TO[:STEP]", value_parser = steps, requires = "want", help_heading = "Sizes")]
+    #[arg(long, value_name = "FROM:TO[:STEP]", value_parser = steps, requires = "travel", help_heading = "Sizes")]
     horns: Option<SizeSteps>,
     /// Arm angles that can be set [default: -45:45:1]
-    #[arg(long, value_name = "FROM:TO[:STEP]", value_parser = steps, allow_hyphen_values = true, requires = "want",
+    #[arg(long, value_name = "FROM:TO[:STEP]", value_parser = steps, allow_hyphen_values = true, requires = "travel",
         conflicts_with = "from", help_heading = "Sizes")]
     angles: Option<SizeSteps>,
     /// A cover that the arm must clear: axis to skin, sheet, tip beyond the hole, gap [default: 0.3]
-    #[arg(long, value_name = "D:SHEET:TIP[:GAP]", value_parser = cover, requires = "want", conflicts_with = "from",
+    #[arg(long, value_name = "D:SHEET:TIP[:GAP]", value_parser = cover, requires = "travel", conflicts_with = "from",
         help_heading = "Sizes")]
     under_cover: Option<CoverRoom>,
     /// A throw that was measured, in deg or with `mm` in mm: asks for the geometry behind it
@@ -172,7 +224,11 @@ pub fn run(args: &Args, io: &mut Io<'_>) -> Result<Reply, Failure> {
 
 fn question(args: &Args) -> Result<LinkageQuestion, Failure> {
     let geometry = geometry(args)?;
-    if geometry.is_none() && args.want.is_none() {
+    if args.travel.is_some() && args.want.is_none() && args.want_mm.is_none() {
+        return Err(Failure::bad_input("The throws wanted are missing.")
+            .hint("Give --want DOWN:UP in deg, or --want-mm DOWN:UP at the trailing edge."));
+    }
+    if geometry.is_none() && args.travel.is_none() {
         return Err(Failure::bad_input("There is no linkage to compute.").hint(
             "Give --arm MM:DEG, --hinge X[:Z] and --horn MM[:SET_BACK], or a whole question with --from FILE.",
         ));
@@ -181,7 +237,7 @@ fn question(args: &Args) -> Result<LinkageQuestion, Failure> {
         geometry,
         servo_deg: args.at.clone(),
         servo_deg_per_us: args.per_us,
-        uncertainty: None,
+        uncertainty: uncertainty(args),
         surface: args.chord.map(|chord_mm| SurfaceQuestion {
             chord_mm,
             span_mm: args.span,
@@ -190,10 +246,10 @@ fn question(args: &Args) -> Result<LinkageQuestion, Failure> {
         }),
         servo_play_deg: args.servo_play,
         hole_play_mm: args.hole_play,
-        loads: args.loads.clone(),
-        density_kg_m3: None,
-        efficiency: None,
-        u_hinge_coefficient: None,
+        loads: loads(args),
+        density_kg_m3: args.density,
+        efficiency: args.efficiency,
+        u_hinge_coefficient: args.u_coefficient,
         servo_torque_nm: args.torque,
         other_side: geometry.and_then(|left| other_side(args, &left)),
         wanted: wanted(args),
@@ -253,25 +309,38 @@ fn other_side(args: &Args, left: &LinkageGeometry) -> Option<OtherSideQuestion> 
     })
 }
 
+fn loads(args: &Args) -> Vec<LoadQuestion> {
+    let incidence_deg = args.incidence.unwrap_or(0.0);
+    args.loads.iter().map(|load| LoadQuestion { incidence_deg, ..*load }).collect()
+}
+
+/// What is not said stays as it is without either.
+fn uncertainty(args: &Args) -> Option<GeometryUncertainty> {
+    let usual = GeometryUncertainty::default();
+    (args.u_length.is_some() || args.u_angle.is_some()).then(|| GeometryUncertainty {
+        length_mm: args.u_length.unwrap_or(usual.length_mm),
+        angle_deg: args.u_angle.unwrap_or(usual.angle_deg),
+    })
+}
+
 fn wanted(args: &Args) -> Option<WantedQuestion> {
-    let Pair(down, up) = args.want?;
     let Pair(servo_forward_deg, servo_aft_deg) = args.travel?;
     let Pair(hinge_x_mm, hinge_z_mm) = args.hinge?;
     Some(WantedQuestion {
-        down_deg: Some(down),
-        down_mm: None,
-        up_deg: Some(up),
-        up_mm: None,
+        down_deg: args.want.map(|pair| pair.0),
+        down_mm: args.want_mm.map(|pair| pair.0),
+        up_deg: args.want.map(|pair| pair.1),
+        up_mm: args.want_mm.map(|pair| pair.1),
         servo_forward_deg,
         servo_aft_deg,
         hinge_x_mm: Some(hinge_x_mm),
         hinge_z_mm: Some(hinge_z_mm),
-        set_back_mm: None,
+        set_back_mm: args.set_back,
         arm_mm: args.arms?,
         arm_deg: args.angles,
         horn_mm: args.horns?,
         cover: args.under_cover,
-        least_transmission_deg: None,
+        least_transmission_deg: args.least_transmission,
     })
 }
 

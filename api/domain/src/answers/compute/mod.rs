@@ -12,6 +12,7 @@ mod loading;
 mod pack;
 mod planform;
 mod regression;
+mod repairs;
 mod sane;
 mod survival;
 mod weighing;
@@ -47,10 +48,12 @@ pub use regression::{
     Coefficient, Curve, FittedPlace, RegressionAnswer, RegressionPoint, RegressionQuestion,
     compute_regression,
 };
+pub use repairs::{RepairTrend, RepairsAnswer, SystemAnswer, WatchedSystem};
 pub use sane::{LARGEST, MOST_ENTRIES, SMALLEST, answer};
 pub use survival::{SurvivalAnswer, SurvivalLife, SurvivalQuestion, compute_survival};
 pub use weighing::{
-    MassAnswer, WeighedSupport, WeighingAnswer, WeighingQuestion, WeighingTrim, compute_weighing,
+    BudgetAxis, BudgetLine, BudgetPart, MassAnswer, RepeatedWeighing, TogetherAnswer, WeighedSupport,
+    WeighingAnswer, WeighingQuestion, WeighingTrim, compute_weighing,
 };
 pub use wire::{
     ChooseQuestion, ContactsQuestion, CrimpAnswer, CrimpQuestion, DutySource, LeadAnswer, LeadQuestion,

@@ -1,10 +1,11 @@
 //! `POST /compute/survival`: what lives tell that were typed in or read from a file, group by group and group against
-//! group. The club's own parts are asked about elsewhere, from the record.
+//! group, and what repairs of systems tell. The club's own parts are asked about elsewhere, from the record.
 
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use super::BadQuestion;
+use super::repairs::{RepairsAnswer, WatchedSystem, judge_repairs};
 use crate::answers::lifetime::{
     AgeStretch, GroupComparison, GroupLife, LIFE_METHOD, LifeTerms, compare_groups, judge_group, pairs,
 };
@@ -18,8 +19,12 @@ const MOST_GROUPS: usize = 50;
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct SurvivalQuestion {
-    /// The lives.
+    /// The lives; none where only `systems` are asked about.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub lives: Vec<SurvivalLife>,
+    /// Systems that are repaired and go on: asks for the trend of their failures.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub systems: Vec<WatchedSystem>,
     /// What the ages count, for the sentences: `flights` if not given.
     #[serde(default = "flights")]
     pub unit: String,
@@ -72,6 +77,8 @@ pub struct SurvivalAnswer {
     pub groups: Vec<GroupLife>,
     /// Group against group, each pair once; none for more than six groups.
     pub comparisons: Vec<GroupComparison>,
+    /// What the systems tell; absent without any.
+    pub repairs: Option<RepairsAnswer>,
     /// How it was computed.
     pub method: String,
 }
@@ -102,7 +109,7 @@ const fn nine_tenths() -> f64 {
 /// ```
 pub fn compute_survival(question: &SurvivalQuestion) -> Result<SurvivalAnswer, BadQuestion> {
     check_share(question.confidence).map_err(|why| BadQuestion::at("/confidence", &why))?;
-    if question.lives.is_empty() {
+    if question.lives.is_empty() && question.systems.is_empty() {
         return Err(BadQuestion::at("/lives", &LifeError::Empty));
     }
     check_ages(question)?;
@@ -139,7 +146,12 @@ pub fn compute_survival(question: &SurvivalQuestion) -> Result<SurvivalAnswer, B
         })
         .collect::<Result<Vec<_>, BadQuestion>>()?;
     let comparisons = pairs(&judged).map(|(a, b)| compare_groups((&a.0, a.1), (&b.0, b.1))).collect();
+    let repairs = match question.systems.as_slice() {
+        [] => None,
+        systems => Some(judge_repairs(systems, question.confidence, &question.unit)?),
+    };
     Ok(SurvivalAnswer {
+        repairs,
         unit: question.unit.clone(),
         confidence: question.confidence,
         groups: judged.into_iter().map(|(group, _)| group).collect(),

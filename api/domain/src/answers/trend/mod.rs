@@ -26,6 +26,9 @@ use crate::{
     words::{Direction, RepairKind, WearCounter},
 };
 
+/// Code of the refusal to fit a whole history across a re-work or a change of method.
+pub const WHOLE_HISTORY_REFUSED: &str = "across_series";
+
 /// How a component wears, by what was read until a moment. One series a quantity, in order of their names.
 #[must_use]
 pub fn component_trend(
@@ -149,7 +152,7 @@ impl Part<'_> {
             ));
         } else if self.question.is_whole_history && parted.len() > 1 {
             said.refusal = Some(Refusal::new(
-                "across_series",
+                WHOLE_HISTORY_REFUSED,
                 format!(
                     "a fit over the whole history is refused: {}; readings before and after are not of one wear",
                     said.restarts.last().map(String::as_str).unwrap_or_default()

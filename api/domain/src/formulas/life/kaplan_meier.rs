@@ -4,8 +4,8 @@
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use super::quantile::two_sided_z;
 use super::{Life, LifeEnd, LifeError, check_lives, check_share, count};
+use crate::formulas::quantile::two_sided_z;
 
 /// How bounds are laid around the estimate.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, ToSchema)]

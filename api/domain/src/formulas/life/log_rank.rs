@@ -4,8 +4,8 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use super::kaplan_meier::{CountedAt, RiskSet};
-use super::quantile::chi_square_above;
 use super::{Life, LifeError, check_lives, count};
+use crate::formulas::quantile::chi_square_above;
 
 /// The log-rank test of two groups.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, ToSchema)]

@@ -4,8 +4,8 @@
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use super::quantile::two_sided_z;
 use super::{LifeError, MAX_AGE, MAX_LIVES, check_share, count};
+use crate::formulas::quantile::two_sided_z;
 
 /// Systems times different ages beyond this are refused.
 const MAX_CELLS: usize = 10_000_000;

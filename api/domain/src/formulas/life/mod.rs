@@ -4,7 +4,6 @@
 //! * [`weibull`]: the two-parameter law by maximum likelihood · [`weibull_plot`]: the straight line by ranks
 //! * [`mtbf`]: constant failure rate with exact bounds, none included · [`spares`]: how many of them to take
 //! * [`power_law`], [`repair_trend`], [`mean_cumulative`]: repairs of one and of many systems over their age
-//! * [`quantile`]: the distributions behind the bounds
 //!
 //! Ages are counts or times in one unit of the caller's choice (flights, hours, cycles); nothing here knows of parts,
 //! positions or a fleet. No function returns a number that is not finite.
@@ -14,7 +13,6 @@ pub mod log_rank;
 pub mod mean_cumulative;
 pub mod mtbf;
 pub mod power_law;
-pub mod quantile;
 pub mod repair_trend;
 pub mod spares;
 pub mod weibull;

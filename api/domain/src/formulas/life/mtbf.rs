@@ -5,8 +5,8 @@ use serde::{Deserialize, Serialize};
 use statrs::function::gamma::ln_gamma;
 use utoipa::ToSchema;
 
-use super::quantile::chi_square_quantile;
 use super::{LifeError, Truncation, check_share};
+use crate::formulas::quantile::chi_square_quantile;
 
 /// More failures than this are refused.
 pub const MAX_FAILURES: u32 = 1_000_000;

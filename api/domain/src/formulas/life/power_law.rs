@@ -6,9 +6,9 @@
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use super::quantile::two_sided_z;
 use super::{LifeError, MAX_AGE, MAX_LIVES, Truncation, check_share, count};
 use crate::formulas::all_finite;
+use crate::formulas::quantile::two_sided_z;
 
 /// A fitted power law.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, ToSchema)]

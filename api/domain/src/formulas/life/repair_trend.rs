@@ -5,8 +5,8 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use super::power_law::{PowerLawError, check_events, log_sum};
-use super::quantile::{chi_square_above, normal_below};
 use super::{Truncation, count};
+use crate::formulas::quantile::{chi_square_above, normal_below};
 
 /// Up to so many failures the reverse-arrangement test counts exactly.
 const EXACT_UP_TO: usize = 60;

@@ -5,10 +5,10 @@ use serde::{Deserialize, Serialize};
 use statrs::function::gamma::ln_gamma;
 use utoipa::ToSchema;
 
-use super::quantile::two_sided_z;
 use super::weibull_likelihood::{Gain, Likelihood, Slope};
 use super::{Bounded, Life, LifeEnd, LifeError, check_lives, check_share, count};
 use crate::formulas::all_finite;
+use crate::formulas::quantile::two_sided_z;
 
 /// Shapes from 1/50 to 200 are searched; ages that ask for less or more say nothing about a shape.
 const LOG_SHAPE: (f64, f64) = (-3.912_023_005_428_146, 5.298_317_366_548_036);

@@ -186,10 +186,13 @@ impl Linkage {
     /// An angle that is not finite; a deflection out of reach, with what can be reached.
     pub fn servo_for(&self, deflection_deg: f64) -> Result<f64, LinkageError> {
         checked_angle("deflection_deg", deflection_deg)?;
-        let found = self
-            .arm_for(deflection_deg.to_radians())
-            .map(|arm| (arm - self.arm).to_degrees())
-            .filter(|servo_deg| self.travel.check(*servo_deg).is_ok());
+        // From a neutral beside one dead point the travel may reach more than half a turn to the other.
+        let found = self.arm_for(deflection_deg.to_radians()).and_then(|arm| {
+            let servo_deg = (arm - self.arm).to_degrees();
+            [servo_deg, servo_deg + 360.0, servo_deg - 360.0]
+                .into_iter()
+                .find(|servo_deg| self.travel.check(*servo_deg).is_ok())
+        });
         found.ok_or_else(|| {
             let (up_deg, down_deg) = self.reach_deg();
             LinkageError::OutOfReach { deflection_deg, up_deg, down_deg }

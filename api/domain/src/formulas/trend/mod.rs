@@ -131,6 +131,12 @@ fn t_quantile(below: f64, freedom: usize) -> Option<f64> {
     t.is_finite().then_some(t)
 }
 
+/// Share of Student's t above a value.
+pub(crate) fn student_above(t: f64, freedom: f64) -> Option<f64> {
+    // The smaller tail by symmetry, so that it keeps its figures.
+    StudentsT::new(0.0, 1.0, freedom).ok().map(|student| student.cdf(-t)).filter(|share| share.is_finite())
+}
+
 #[expect(clippy::as_conversions, reason = "sizes of capped lists are far below 2^53")]
 const fn count(number: usize) -> f64 {
     number as f64

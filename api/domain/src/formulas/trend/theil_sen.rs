@@ -6,7 +6,7 @@ use utoipa::ToSchema;
 
 use super::{FitError, Point, check_points, count};
 use crate::formulas::all_finite;
-use crate::formulas::life::quantile::two_sided_z;
+use crate::formulas::quantile::two_sided_z;
 
 /// Most points whose pairs are all looked at.
 pub const MAX_ROBUST_POINTS: usize = 1_000;

@@ -85,6 +85,7 @@ pub const TABLES: &[Table] = &[
             must("y_mm", Number(Any)),
             must("z_mm", Number(Any)),
             must("own_span_mm", Number(NotNegative)),
+            may("own_length_mm", Number(NotNegative)),
         ],
         key: &["design", "inside", "path"],
         links: &[Link { file: "designs.csv", columns: &["design"] }],

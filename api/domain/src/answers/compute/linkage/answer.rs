@@ -99,7 +99,11 @@ pub struct LoadAnswer {
     /// Moments and forces.
     #[serde(flatten)]
     pub load: LinkageLoad,
-    /// Standard uncertainty (1u) of the servo torque from that of the coefficient alone, N m.
+    /// Degrees of surface per degree of servo there, −dδ/dθ.
+    pub gain: f64,
+    /// Its standard uncertainty (1u) from that of the geometry; absent right beside a dead point.
+    pub u_gain: Option<f64>,
+    /// Standard uncertainty (1u) of the servo torque from those of coefficient and gain, N m.
     pub u_servo_torque_nm: f64,
     /// The airspeed at which the servo's torque is used up here, m/s; absent without one.
     pub speed_limit_ms: Option<f64>,

@@ -5,14 +5,19 @@ use super::answer::{CoefficientSource, LoadAnswer};
 use super::fault::bad_linkage;
 use super::question::{LinkageQuestion, LoadQuestion, SurfaceQuestion};
 use crate::formulas::linkage::flap_derivatives::{THEORY_HOLDS_TO_DEG, flap_derivatives};
-use crate::formulas::linkage::geometry::Linkage;
+use crate::formulas::linkage::geometry::{Linkage, LinkageGeometry};
 use crate::formulas::linkage::load::{
     AirLoad, FlapSurface, LINKAGE_EFFICIENCY, SEA_LEVEL_DENSITY_KG_M3, U_HINGE_COEFFICIENT,
 };
+use crate::formulas::linkage::tolerance::gain_uncertainty;
 
 const MOST_LOADS: usize = 100;
 
-pub(super) fn loads(question: &LinkageQuestion, linkage: &Linkage) -> Result<Vec<LoadAnswer>, BadQuestion> {
+pub(super) fn loads(
+    question: &LinkageQuestion,
+    drawn: &LinkageGeometry,
+    linkage: &Linkage,
+) -> Result<Vec<LoadAnswer>, BadQuestion> {
     if question.loads.is_empty() {
         return Ok(Vec::new());
     }
@@ -31,7 +36,16 @@ pub(super) fn loads(question: &LinkageQuestion, linkage: &Linkage) -> Result<Vec
         .ok_or_else(|| BadQuestion::at("/surface/span_mm", "loads need the surface's span"))?;
     let flap = FlapSurface { chord_mm: surface.chord_mm, span_mm };
     let asked = question.loads.iter().enumerate();
-    asked.map(|(index, load)| one(question, linkage, &surface, &flap, u_share, index, load)).collect()
+    let uncertainty = question.uncertainty.unwrap_or_default();
+    asked
+        .map(|(index, load)| {
+            let mut answer = one(question, linkage, &surface, &flap, index, load)?;
+            let u_gain = gain_uncertainty(drawn, load.servo_deg, &uncertainty)
+                .map_err(|why| bad_linkage(&format!("/loads/{index}"), why))?;
+            spread(&mut answer, u_share, u_gain);
+            Ok(answer)
+        })
+        .collect()
 }
 
 fn one(
@@ -39,7 +53,6 @@ fn one(
     linkage: &Linkage,
     surface: &SurfaceQuestion,
     flap: &FlapSurface,
-    u_share: f64,
     index: usize,
     asked: &LoadQuestion,
 ) -> Result<LoadAnswer, BadQuestion> {
@@ -69,12 +82,23 @@ fn one(
         hinge_coefficient,
         coefficient_source,
         load,
-        u_servo_torque_nm: load.servo_torque_nm * u_share,
+        gain: at.gain,
+        u_gain: None,
+        u_servo_torque_nm: 0.0,
         speed_limit_ms,
-        // Speed goes with the root of the coefficient.
-        u_speed_limit_ms: speed_limit_ms.map(|limit| limit * u_share / 2.0),
+        u_speed_limit_ms: None,
         is_beyond_servo: question.servo_torque_nm.map(|torque| load.servo_torque_nm > torque),
     })
+}
+
+/// Torque goes with coefficient and gain, speed with the root of one over both. Right beside a dead point, where the
+/// gain's own uncertainty has no number, the coefficient's stands alone.
+fn spread(answer: &mut LoadAnswer, u_coefficient: f64, u_gain: Option<f64>) {
+    let of_gain = u_gain.filter(|_| answer.gain != 0.0).map_or(0.0, |u| u / answer.gain.abs());
+    let share = u_coefficient.hypot(of_gain);
+    answer.u_gain = u_gain;
+    answer.u_servo_torque_nm = answer.load.servo_torque_nm.abs() * share;
+    answer.u_speed_limit_ms = answer.speed_limit_ms.map(|limit| limit * share / 2.0);
 }
 
 fn coefficient(

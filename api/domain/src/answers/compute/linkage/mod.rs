@@ -21,7 +21,7 @@ use fault::bad_linkage;
 const METHOD: &str = "plane four-bar in closed form on the branch drawn; uncertainty of deflections (1u) from that of \
                       the geometry per JCGM 100:2008; play taken up in full at servo and holes; loads from a \
                       hinge-moment coefficient, given or of thin-aerofoil theory (Glauert 1927), their uncertainty \
-                      from the coefficient alone";
+                      from those of coefficient and gain";
 
 const CAUTIONS: [&str; 3] = [
     "Computed deflection, play, torque and speed are estimates: measure the throws at five points on both sides, and \
@@ -81,7 +81,7 @@ fn of_geometry(
     answer.travel = Some(linkage.travel());
     answer.rows = table::rows(question, drawn, &linkage)?;
     answer.differentials = table::differentials(&answer.rows);
-    answer.loads = forces::loads(question, &linkage)?;
+    answer.loads = forces::loads(question, drawn, &linkage)?;
     if let Some(other) = &question.other_side {
         answer.mismatch = Some(throws::compare(question, &linkage, other)?);
     }
