@@ -88,7 +88,7 @@ fn what_lies_hidden_in_the_record_is_named() {
         ("check_soon", "S12", "2026-05-24"),
         ("joiner_without_marks", "JN-SP-01", "unsanded, no side mark"),
         ("pairing_accepted", "JN-SG-05-R", "accepted 2026-05-09 by QS at 0.095 mm"),
-        ("deferral_ends_soon", "DE-007", "2026-05-28"),
+        ("defect_near_limit", "DE-007", "2026-05-28"),
         ("repair_curing", "RE-014", "cures until 2026-05-22T21:00:00Z"),
         ("repair_unreleased", "RE-013", "on the bench"),
         ("campaign_limit", "CA-2026-1", "26 of 30 flights flown, 4 left"),
@@ -175,7 +175,7 @@ fn a_reading_is_answered_by_a_defect_at_least_as_bad_or_by_a_better_reading() {
     assert!(is_named(&fleet, "reading_beyond_limit", "SV08-B006"), "to watch is not enough at restrict");
     record(&mut fleet, Noun::Defects, &defect(2, "restrict"));
     assert!(!is_named(&fleet, "reading_beyond_limit", "SV08-B006"));
-    assert!(is_named(&fleet, "defect_without_restriction", &fresh(2)));
+    assert!(is_named(&fleet, "defect_not_deferred", &fresh(2)));
 
     record(
         &mut fleet,

@@ -3,9 +3,11 @@
 pub mod ask;
 pub mod balance;
 pub mod ballast;
+pub mod campaigns;
 pub mod changes;
 pub mod club;
 pub mod compute;
+pub mod defect;
 pub mod due;
 pub mod exchange;
 pub mod findings;
@@ -14,6 +16,7 @@ pub mod limits;
 pub mod may_fly;
 pub mod open_questions;
 pub mod part_life;
+pub mod stock;
 pub mod trend;
 pub mod whereabouts;
 
@@ -28,7 +31,10 @@ pub fn routes(config: &mut ServiceConfig<'_>) {
     whereabouts::routes(config);
     balance::routes(config);
     ballast::routes(config);
+    campaigns::routes(config);
+    stock::routes(config);
     changes::routes(config);
+    defect::routes(config);
     life::routes(config);
     limits::routes(config);
     open_questions::routes(config);

@@ -1,5 +1,6 @@
 //! May a model fly on a day: every reason, the state word, the flights allowed.
 
+use chrono::NaiveDate;
 use preen_domain::{
     facts::{Inside, Loan, Subject},
     ids::ModelId,
@@ -29,13 +30,18 @@ impl Reason {
     }
 }
 
+/// Kind, source, number as text and day of one restriction.
+pub type Restricted = (RestrictionKind, String, Option<String>, Option<NaiveDate>);
+
 #[derive(Debug, Clone, PartialEq)]
 pub struct Verdict {
     pub state: State,
     pub may_fly: bool,
     pub max_flights: Option<i64>,
     pub flights_left: Option<i64>,
-    pub restrictions: Vec<(RestrictionKind, String)>,
+    pub restrictions: Vec<Restricted>,
+    /// For each kind its tightest number, its earliest day where it is one, and the sources of these.
+    pub tightest: Vec<(RestrictionKind, Option<String>, Option<NaiveDate>, Vec<String>)>,
     pub reasons: Vec<Reason>,
 }
 
@@ -62,15 +68,15 @@ pub fn of_model(book: &Book, model: ModelId, asked: Asked) -> Verdict {
     reasons.extend(said);
     reasons.sort();
 
-    let mut restrictions: Vec<(RestrictionKind, String)> =
-        counts.iter().map(|(_, name)| (RestrictionKind::MaxFlights, name.clone())).collect();
+    let mut restrictions: Vec<Restricted> = counts
+        .iter()
+        .map(|(left, name)| (RestrictionKind::MaxFlights, name.clone(), Some(format!("{left}.000")), None))
+        .collect();
     let mut by_count: Vec<i64> = counts.iter().map(|(left, _)| *left).collect();
     for defect in &open {
         by_count.extend(defect.flights_left);
-        if let Some(restriction) = &defect.defect.restriction
-            && defect.severity != Severity::Ground
-        {
-            restrictions.push((restriction.kind, defect.name()));
+        for (kind, number, day) in &defect.restrictions {
+            restrictions.push((*kind, defect.name(), number.map(|number| format!("{number:.3}")), *day));
         }
     }
     restrictions.sort();
@@ -83,13 +89,15 @@ pub fn of_model(book: &Book, model: ModelId, asked: Asked) -> Verdict {
     let only_counts = |reason: &Reason| {
         open.iter().any(|defect| {
             defect.name() == reason.subject
-                && defect.severity != Severity::Ground
-                && defect.defect.restriction.as_ref().is_some_and(|r| r.kind == RestrictionKind::MaxFlights)
+                && !defect.restrictions.is_empty()
+                && defect.restrictions.iter().all(|(kind, ..)| *kind == RestrictionKind::MaxFlights)
         })
     };
+    let is_more_than_counted =
+        open.iter().any(|d| d.restrictions.iter().any(|(kind, ..)| *kind != RestrictionKind::MaxFlights));
     let grounds = reasons.iter().any(|reason| reason.severity == Severity::Ground);
-    let restricts =
-        reasons.iter().any(|reason| reason.severity == Severity::Restrict && !only_counts(reason));
+    let restricts = is_more_than_counted
+        || reasons.iter().any(|reason| reason.severity == Severity::Restrict && !only_counts(reason));
     let state = match (is_lent, is_laid_up, is_incomplete, grounds, restricts) {
         (true, ..) => State::OnLoan,
         (_, true, ..) => State::LaidUp,
@@ -100,11 +108,46 @@ pub fn of_model(book: &Book, model: ModelId, asked: Asked) -> Verdict {
     };
     let may_fly = state == State::Fit || state == State::Restricted;
     let max_flights = flights_left.filter(|_| may_fly && !by_count.is_empty());
-    Verdict { state, may_fly, max_flights, flights_left, restrictions, reasons }
+    let tightest = tightest(&restrictions);
+    Verdict { state, may_fly, max_flights, flights_left, restrictions, tightest, reasons }
+}
+
+/// Kind by kind: the smallest number, the earliest day of `until_date`, and who says so.
+fn tightest(
+    restrictions: &[Restricted],
+) -> Vec<(RestrictionKind, Option<String>, Option<NaiveDate>, Vec<String>)> {
+    let mut list = Vec::new();
+    let mut kinds: Vec<RestrictionKind> = restrictions.iter().map(|one| one.0).collect();
+    kinds.sort();
+    kinds.dedup();
+    for kind in kinds {
+        let has_number = matches!(
+            kind,
+            RestrictionKind::MaxFlights | RestrictionKind::MaxLaunchesPerCharge | RestrictionKind::MaxWind
+        );
+        let mut best: Option<(f64, Option<NaiveDate>)> = None;
+        let mut sources: Vec<String> = Vec::new();
+        for (_, source, number, day) in restrictions.iter().filter(|one| one.0 == kind) {
+            let number = number.as_ref().filter(|_| has_number).map_or(0.0, |text| text.parse().unwrap());
+            let day = day.filter(|_| kind == RestrictionKind::UntilDate);
+            if best.is_none_or(|known| (number, day) < known) {
+                best = Some((number, day));
+                sources.clear();
+            }
+            if best == Some((number, day)) {
+                sources.push(source.clone());
+            }
+        }
+        sources.sort();
+        sources.dedup();
+        let (number, day) = best.unwrap();
+        list.push((kind, has_number.then(|| format!("{number:.3}")), day, sources));
+    }
+    list
 }
 
 /// The loan of an item that runs on the day: agreed by then, begun, not returned by then.
-fn running(book: &Book, item: Subject, asked: Asked) -> Option<&Loan> {
+pub fn running(book: &Book, item: Subject, asked: Asked) -> Option<&Loan> {
     let mut running: Vec<&Loan> = each!(book, Loan)
         .filter(|loan| {
             let is_back =

@@ -1,80 +1,65 @@
-//! Defects that are open without what a deferral needs, or whose deferral is about to end. Those that ground are said
-//! by the board.
+//! Defects that came back, that nobody deferred, whose class has risen by time alone or is about to. Those that ground
+//! are said by the board.
+
+use std::collections::BTreeMap;
 
 use super::{Audit, Family, PlacedFinding};
 use crate::{
-    answers::defects::{OpenDefect, open_defects},
+    answers::{
+        defects::{OpenDefect, open_defects},
+        defects_near_limit, repeat_defects, undeferred_defects,
+    },
+    facts::Subject,
     finding::Finding,
+    fleet::{Place, terms::name_of},
+    ids::ModelId,
     words::Severity,
 };
 
-/// A deferral that ends within so many days is said beforehand (common practice, no source).
-const SAY_BEFORE_DAYS: i64 = 7;
-
-/// The same in flights.
-const SAY_BEFORE_FLIGHTS: i64 = 5;
-
 pub(super) fn look(audit: &Audit<'_>, list: &mut Vec<PlacedFinding>) {
+    let (fleet, moment) = (audit.fleet, audit.moment);
+    let carriers = carriers(audit);
+    let told =
+        [undeferred_defects(fleet, moment), defects_near_limit(fleet, moment), repeat_defects(fleet, moment)];
+    for finding in told.into_iter().flatten().filter(|finding| finding.severity != Severity::Ground) {
+        let model = carriers.get(&finding.subject).copied();
+        let placed = PlacedFinding::new(Family::Defects, finding);
+        list.push(match model {
+            Some(model) => placed.in_model(&fleet.model_tag(model)),
+            None => placed,
+        });
+    }
     for (tag, model) in &audit.models {
-        let fitted = audit.fleet.fitted(*model, audit.moment.as_of);
-        for open in open_defects(audit.fleet, *model, &fitted, audit.moment) {
-            let said = [without_restriction(&open), raised(&open), ends_soon(audit, &open)];
-            list.extend(
-                said.into_iter().flatten().map(|f| PlacedFinding::new(Family::Defects, f).in_model(tag)),
-            );
-        }
+        let fitted = fleet.fitted(*model, moment.as_of);
+        let open = open_defects(fleet, *model, &fitted, moment);
+        let raised = open.iter().filter_map(|open| raised(audit, open));
+        list.extend(raised.map(|finding| PlacedFinding::new(Family::Defects, finding).in_model(tag)));
     }
 }
 
-fn without_restriction(open: &OpenDefect<'_>) -> Option<Finding> {
-    let is_bare = open.severity == Severity::Restrict && open.restriction().is_none();
-    is_bare.then(|| {
-        let name = open.name();
-        Finding::new(
-            "defect_without_restriction",
-            Severity::Restrict,
-            &name,
-            format!("{name} restricts ({}), and nothing says how it may be flown", open.defect.text),
-            format!("defer {name} with a restriction, or repair and release it"),
-        )
-    })
+/// The model that each defect sits on now, by the defect's name.
+fn carriers(audit: &Audit<'_>) -> BTreeMap<String, ModelId> {
+    let defects = audit.fleet.defects().filter_map(|(_, file)| file.defect.as_ref());
+    defects
+        .filter_map(|recorded| {
+            let model = match recorded.fact.subject {
+                Subject::Model(model) => model,
+                Subject::Component(part) => match audit.fleet.place_at(part, audit.moment.as_of) {
+                    Place::InModel(model, _) => model,
+                    Place::InPanel(..) | Place::Loose => return None,
+                },
+            };
+            Some((name_of(&recorded.fact), model))
+        })
+        .collect()
 }
 
 /// A watched defect that has become one that restricts, by time alone.
-fn raised(open: &OpenDefect<'_>) -> Option<Finding> {
-    let is_raised = open.severity == Severity::Restrict && open.defect.severity == Severity::Watch;
+fn raised(audit: &Audit<'_>, open: &OpenDefect<'_>) -> Option<Finding> {
+    let is_raised = open.severity == Severity::Restrict && open.is_raised();
     is_raised.then(|| {
         let name = open.name();
-        Finding::new(
-            "defect_raised",
-            Severity::Restrict,
-            &name,
-            format!("{name} was to be watched and its time is over: {}", open.defect.text),
-            format!("repair and release {name}, or close it with what was found"),
-        )
+        let text = format!("{name} was to be watched and its time is over: {}", open.defect().text);
+        Finding::new("defect_raised", Severity::Restrict, &name, text, open.clear_by(audit.fleet))
     })
-}
-
-fn ends_soon(audit: &Audit<'_>, open: &OpenDefect<'_>) -> Option<Finding> {
-    if open.severity == Severity::Ground || open.severity > open.defect.severity {
-        return None;
-    }
-    let name = open.name();
-    let until = open.restriction().and_then(|restriction| restriction.until_on);
-    let last_on = open.defect.fix_by_on.or(until);
-    let days = last_on.map(|on| on.signed_duration_since(audit.moment.on).num_days());
-    let by_days = days.filter(|days| (0..=SAY_BEFORE_DAYS).contains(days)).zip(last_on);
-    let by_flights = open.flights_left.filter(|left| (0..=SAY_BEFORE_FLIGHTS).contains(left));
-    let when = match (by_days, by_flights) {
-        (Some((days, on)), _) => format!("{on}, in {days} days"),
-        (None, Some(left)) => format!("the next {left} flights"),
-        (None, None) => return None,
-    };
-    Some(Finding::new(
-        "deferral_ends_soon",
-        Severity::Watch,
-        &name,
-        format!("the time of {name} ends with {when}; then its class rises by itself: {}", open.defect.text),
-        format!("repair and release {name} before that, or have an inspector extend it"),
-    ))
 }

@@ -5,11 +5,11 @@ mod work_out;
 
 pub use work_out::{SlackNow, Worked, slack_now, work_out};
 
-use super::{Moment, defects::is_open};
+use super::Moment;
 use crate::{
     facts::{Limit, Measurement, Position, Programme, Recorded, Subject},
     finding::Finding,
-    fleet::{Fitted, Fleet, LimitSource, limits_in_force},
+    fleet::{Fitted, Fleet, LimitSource, limits_in_force, terms::is_open},
     ids::{ComponentId, ModelId},
     time::Instant,
     words::{Direction, Severity},
