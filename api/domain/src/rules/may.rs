@@ -3,10 +3,14 @@
 //! Whether the record itself allows a fact is asked elsewhere ([`super::check`]). What a person may do is
 //! common practice of clubs, no source; it grants nothing under any law.
 
+use super::{
+    deferral::is_extension,
+    limit::{relaxed_by_limit, relaxed_by_programme},
+};
 use crate::{
-    facts::{ClubLimit, Condition, Fact, Inside, Limit, Model, Subject},
+    facts::{Condition, Deferral, Fact, Inside, Model, Subject},
     fleet::{Fleet, Place},
-    ids::{ComponentId, MemberId, ModelId},
+    ids::{ComponentId, DefectId, MemberId, ModelId},
     time::{Instant, day_of},
     words::{ComponentState, EventKind, Opener, RepairKind, Role},
 };
@@ -119,10 +123,13 @@ fn may_record(person: &Person<'_>, fact: &Fact) -> Result<(), String> {
             }
             person.must(&[Role::Keeper], "Members are the keeper's matter.")
         }
-        Fact::Design(_) | Fact::Part(_) | Fact::Programme(_) => person.must(
-            &[Role::Builder, Role::Inspector, Role::Keeper],
-            "Designs, parts and programmes are entered by a builder, an inspector or the keeper.",
-        ),
+        Fact::Design(_) | Fact::Part(_) | Fact::Programme(_) => {
+            person.must(
+                &[Role::Builder, Role::Inspector, Role::Keeper],
+                "Designs, parts and programmes are entered by a builder, an inspector or the keeper.",
+            )?;
+            may_relax(person, fact)
+        }
         Fact::Model(model) => {
             if person.has(&[Role::Pilot]) && model.owner == Some(person.member) && !person.takes_over(model) {
                 return Ok(());
@@ -186,6 +193,7 @@ fn may_record(person: &Person<'_>, fact: &Fact) -> Result<(), String> {
             CHECKS,
             "Weighings are done by the model's owner, a builder, an inspector or the safety officer.",
         ),
+        Fact::Deferral(deferral) => may_defer(person, deferral),
         Fact::Closure(closure) => {
             let defect = person.fleet.defect(closure.defect).and_then(|file| file.defect.as_ref());
             person.own_or(
@@ -221,6 +229,21 @@ fn may_record(person: &Person<'_>, fact: &Fact) -> Result<(), String> {
             &[Role::Inspector, Role::SafetyOfficer],
             "Campaigns are opened by an inspector or the safety officer.",
         ),
+        Fact::CampaignClosure(_) => person.must(
+            &[Role::Inspector, Role::SafetyOfficer],
+            "Campaigns are closed by an inspector or the safety officer.",
+        ),
+        Fact::CampaignWork(work) => {
+            let model = person.model_of(work.component);
+            if model.is_none() && person.has(&[Role::Stores]) {
+                return Ok(());
+            }
+            person.own_or(
+                model,
+                CHECKS,
+                "A part is inspected by the model's owner, a builder, an inspector or the safety officer.",
+            )
+        }
         Fact::Loan(_) | Fact::LoanReturn(_) => {
             person.must(&[Role::Stores], "Loans go out and come back through stores.")
         }
@@ -250,10 +273,10 @@ fn may_record(person: &Person<'_>, fact: &Fact) -> Result<(), String> {
             "A pairing is accepted by an inspector or the safety officer.",
         ),
         Fact::ClubLimit(limit) => {
-            if is_relaxed(person.fleet, limit) {
+            if let Some(what) = relaxed_by_limit(person.fleet, limit) {
                 person.must(
                     &[Role::Inspector, Role::SafetyOfficer],
-                    "A limit is relaxed by an inspector or the safety officer; any pilot may tighten one.",
+                    &format!("A limit is relaxed by an inspector or the safety officer; any pilot may tighten one. Here {what}."),
                 )
             } else {
                 person.must(
@@ -275,41 +298,40 @@ fn may_record(person: &Person<'_>, fact: &Fact) -> Result<(), String> {
     }
 }
 
-/// Whether a limit lets through what the limits in force hold back: its version before, or else the
-/// programmes' limits for the same quantity and positions.
-fn is_relaxed(fleet: &Fleet, new: &ClubLimit) -> bool {
-    if let Some(before) = fleet.limit(new.id) {
-        return before.fact.limit.quantity != new.limit.quantity
-            || before.fact.limit.unit != new.limit.unit
-            || is_milder(&before.fact.limit, &new.limit);
+/// A programme that lets through what the limits in force hold back is an inspector's matter, like such a limit.
+fn may_relax(person: &Person<'_>, fact: &Fact) -> Result<(), String> {
+    let Fact::Programme(programme) = fact else { return Ok(()) };
+    if person.has(&[Role::Inspector, Role::SafetyOfficer]) {
+        return Ok(());
     }
-    let items = fleet.programmes().flat_map(|(_, programme)| programme.fact.items.iter());
-    let mut in_force = items.flat_map(|item| item.limits.iter()).filter(|limit| {
-        limit.quantity == new.limit.quantity
-            && (limit.position_kinds.is_empty()
-                || new.limit.position_kinds.is_empty()
-                || limit.position_kinds.iter().any(|kind| new.limit.position_kinds.contains(kind)))
-    });
-    in_force.any(|limit| is_milder(limit, &new.limit))
-}
-
-/// Whether any class of the old limit begins later in the new one, or not at all.
-fn is_milder(old: &Limit, new: &Limit) -> bool {
-    let pairs = [(old.watch, new.watch), (old.restrict, new.restrict), (old.ground, new.ground)];
-    pairs.into_iter().any(|pair| match pair {
-        (Some(old_class), Some(new_class)) => {
-            new_class != old_class && !new.direction.is_reached(old_class, new_class)
-        }
-        (Some(_), None) => true,
-        (None, _) => false,
+    relaxed_by_programme(person.fleet, programme).map_or(Ok(()), |what| {
+        Err(format!("A programme that relaxes a limit is entered by an inspector. Here {what}."))
     })
 }
 
+/// A defect is deferred by the owner of the model that carries it (else of the one on which it was found) or by an
+/// inspector; it is extended by an inspector, and the rules ask for another one than who deferred it.
+fn may_defer(person: &Person<'_>, deferral: &Deferral) -> Result<(), String> {
+    let file = person.fleet.defect(deferral.defect);
+    let defect = file.and_then(|file| file.defect.as_ref()).map(|recorded| &recorded.fact);
+    if file.is_some_and(|file| is_extension(file, deferral)) {
+        return person.must(
+            &[Role::Inspector],
+            "A deferral is extended once, by an inspector other than the one who signed first.",
+        );
+    }
+    let carrier = defect.and_then(|defect| person.model_of_subject(defect.subject));
+    person.own_or(
+        carrier.or(defect.map(|defect| defect.model)),
+        &[Role::Inspector],
+        "A defect is deferred by the model's owner or by an inspector.",
+    )
+}
+
 fn may_change_condition(person: &Person<'_>, condition: &Condition) -> Result<(), String> {
-    let before = person.fleet.component(condition.component).map(|file| file.state_at(condition.occurred_at));
-    let is_out_of_quarantine = condition.state == ComponentState::Serviceable
-        && matches!(before, Some(ComponentState::Held | ComponentState::Unserviceable));
-    if is_out_of_quarantine {
+    let is_into_service =
+        matches!(condition.state, ComponentState::Serviceable | ComponentState::NewUntested);
+    if is_into_service && was_put_apart(person.fleet, condition) {
         return person.must(&[Role::Inspector], "A part leaves quarantine only by an inspector.");
     }
     person.own_or(
@@ -317,6 +339,25 @@ fn may_change_condition(person: &Person<'_>, condition: &Condition) -> Result<()
         &[Role::Builder, Role::Stores, Role::Inspector],
         "The state of a part is changed by stores, a builder, an inspector or the owner of its model.",
     )
+}
+
+/// Whether a part was held or unserviceable since it was last serviceable. A repair meanwhile does not take it out of
+/// quarantine: who mended it does not put it back into service.
+fn was_put_apart(fleet: &Fleet, condition: &Condition) -> bool {
+    let Some(file) = fleet.component(condition.component) else { return false };
+    let entered = file.component.iter().map(|component| component.fact.state);
+    let changes = file
+        .conditions
+        .until(condition.occurred_at)
+        .iter()
+        .filter(|known| known.fact.id != condition.id)
+        .map(|known| known.fact.state);
+    let states: Vec<ComponentState> = entered.chain(changes).collect();
+    states
+        .into_iter()
+        .rev()
+        .find(|state| !matches!(state, ComponentState::InRepair | ComponentState::NewUntested))
+        .is_some_and(|state| matches!(state, ComponentState::Held | ComponentState::Unserviceable))
 }
 
 /// Whether a member may see a fact at all; a visitor sees what is on loan to them, and what the lent model is
@@ -340,6 +381,7 @@ pub fn may_see(fleet: &Fleet, member: MemberId, fact: &Fact, now: Instant) -> bo
         Fact::Weighing(weighing) => person.borrows(weighing.model),
         Fact::Defect(defect) => person.borrows(defect.model),
         Fact::Repair(repair) => person.borrows(repair.model),
+        Fact::Deferral(deferral) => may_see_defect(fleet, member, deferral.defect, now),
         Fact::Inspection(check) => {
             check.model.is_some_and(|model| person.borrows(model))
                 || check.component.is_some_and(|part| person.borrows_part(part))
@@ -348,6 +390,7 @@ pub fn may_see(fleet: &Fleet, member: MemberId, fact: &Fact, now: Instant) -> bo
             Subject::Model(model) => person.borrows(model),
             Subject::Component(part) => person.borrows_part(part),
         },
+        Fact::CampaignWork(work) => person.borrows_part(work.component),
         Fact::Loan(loan) => loan.lent_to == member,
         Fact::ClubLimit(_) => true,
         Fact::Charge(charge) => person.borrows_part(charge.component),
@@ -361,6 +404,7 @@ pub fn may_see(fleet: &Fleet, member: MemberId, fact: &Fact, now: Instant) -> bo
         | Fact::Closure(_)
         | Fact::Release(_)
         | Fact::Campaign(_)
+        | Fact::CampaignClosure(_)
         | Fact::LoanReturn(_)
         | Fact::Correction(_) => false,
     }
@@ -376,6 +420,13 @@ pub fn may_see_model(fleet: &Fleet, member: MemberId, model: ModelId, now: Insta
 #[must_use]
 pub fn may_see_component(fleet: &Fleet, member: MemberId, component: ComponentId, now: Instant) -> bool {
     Person::of(fleet, member, now).is_ok_and(|person| person.is_member() || person.borrows_part(component))
+}
+
+/// Whether a member may see a defect and what is asked about it: a visitor those found on what is on loan to them.
+#[must_use]
+pub fn may_see_defect(fleet: &Fleet, member: MemberId, defect: DefectId, now: Instant) -> bool {
+    let known = fleet.defect(defect).and_then(|file| file.defect.as_ref());
+    known.is_some_and(|known| may_see(fleet, member, &Fact::Defect(known.fact.clone()), now))
 }
 
 /// Whether a member may read the names of others.
