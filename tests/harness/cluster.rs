@@ -70,7 +70,7 @@ impl Narrow {
     pub fn largest(&self) -> u64 {
         fn largest(folder: &Path) -> u64 {
             // Files come and go while it works.
-            let entries =
+            let entries: Vec<_> =
                 std::fs::read_dir(folder).map(|entries| entries.flatten().collect()).unwrap_or_default();
             let sizes = entries.iter().map(|entry| match entry.file_type() {
                 Ok(kind) if kind.is_dir() => largest(&entry.path()),

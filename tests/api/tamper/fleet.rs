@@ -22,6 +22,9 @@ pub fn something_of_everything(world: &World) {
     {
         world.component(tag, part);
     }
+    let of_batch =
+        json!({ "tag": "SV-B", "part": "SV08", "batch": "B", "mass_g": 10.4, "state": "serviceable" });
+    world.add("components", of_batch);
     let at = |time: &str| format!("2026-05-{time}:00Z");
     world.add(
         "conditions",
@@ -72,6 +75,23 @@ pub fn something_of_everything(world: &World) {
     world.add("campaigns", json!({ "tag": "CA-1", "occurred_at": at("09T09:00"), "part": "SV08", "batch": "B",
         "position_kind": "flap servo", "text": "stripped gears", "opened_by": "AV",
         "actions": [{ "number": 1, "task": "inspect", "text": "look at the gears", "by_on": "2026-07-01" }] }));
+    world.add(
+        "campaign-works",
+        json!({ "campaign": "CA-1", "action": 1, "component": "SV-B", "result": "pass",
+        "occurred_at": at("09T10:00"), "done_by": "AV", "note": "no cracks" }),
+    );
+    world.add(
+        "campaign-closures",
+        json!({ "campaign": "CA-1", "occurred_at": at("09T11:00"), "text": "all looked at",
+        "closed_by": "AV" }),
+    );
+    let stiff = world.add(
+        "defects",
+        json!({ "model": "SG-01", "subject": { "model": "SG-01" }, "severity": "restrict",
+        "text": "a stiff hinge", "occurred_at": at("09T12:00") }),
+    );
+    world.add("deferrals", json!({ "defect": stiff, "occurred_at": at("09T13:00"), "fix_by_on": "2026-05-30",
+        "restrictions": [{ "kind": "max_flights", "value": 4.0 }], "reason": "hinge ordered", "deferred_by": "AV" }));
     the_shelf(world, &at);
     world.add(
         "events",
