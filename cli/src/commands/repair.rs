@@ -125,10 +125,7 @@ fn start_repair(args: &Start, session: &mut Session<'_, '_>) -> Result<Reply, Fa
         .maybe("done_by", args.by.clone())
         .maybe("tag", args.tag.clone());
     let mut reply = record(session, Noun::Repairs, draft, &format!("{kind} on {model} is open"))?;
-    reply.hint(format!(
-        "`preen repair sheet {}` says how it is done; `preen repair step` ticks it off.",
-        args.kind
-    ));
+    reply.hint(format!("`preen repair sheet {kind}` says how it is done; `preen repair step` ticks it off."));
     reply.hint("`preen release REPAIR --second-person MEMBER` ends it, when it is cured and checked.");
     Ok(reply)
 }

@@ -31,8 +31,7 @@ fn listed(book: &Book, model: ModelId, at: Instant) -> Vec<([f64; 3], f64)> {
         }
         for work in each!(book, RepairStep).filter(|work| work.repair == repair.id) {
             if here && work.occurred_at <= at {
-                mass_g += work.mass_added_g;
-                moment += work.mass_added_g * work.x_mm;
+                masses.push(([work.x_mm, work.y_mm, work.z_mm], work.mass_added_g));
             }
         }
     }
