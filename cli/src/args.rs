@@ -118,18 +118,29 @@ pub enum Command {
     MayFly(c::may_fly::Args),
     /// List checks that are due or overdue; made for cron
     Due(c::due::Args),
+    /// Audit the record of the whole club: all that a careful reader would point at
+    Findings(c::findings::Args),
+    /// List the limits by which readings on a model are judged, and where each comes from
+    LimitsFor(c::limits_for::Args),
     /// Say where parts are
     Where(c::whereabouts::Args),
     /// Tell what reads differently since the last look, and which entries did it
     Changes(c::changes::Args),
     /// Tell what happened to a part
     History(c::history::Args),
+    /// Say how a defect stands: its class, its terms and their limit, who may put it off
+    Standing(c::standing::Args),
     /// Count the usage of a part or a model
     Usage(c::usage::Args),
     /// Say how long parts last, batch against batch, by failures and by measured wear
     Life(c::life::Args),
     /// Show how a part wears, and when its limits will be reached
     Trend(c::trend::Args),
+    /// Say what there is of part types: fitted, on which shelf, lent, wanted by campaigns
+    Stock(c::stock::Args),
+    /// Show how far campaigns are, print their work list, open and close them
+    #[command(subcommand)]
+    Campaign(c::campaign::CampaignCommand),
     /// Give mass and centre of gravity of a model, or of a list on the bench
     Balance(c::balance::Args),
     /// Choose ballast slugs for cells, for a model or with the numbers of the bench
@@ -159,6 +170,8 @@ pub enum Command {
     Measure(c::measure::Args),
     /// Report a defect
     Defect(c::defect::Args),
+    /// Put a defect off on terms, or extend that once; or say beforehand what that would do
+    Defer(c::defer::Args),
     /// Close a defect without a repair
     Close(c::close::Args),
     /// Record a repair that was started
@@ -223,6 +236,9 @@ pub enum Command {
     /// Defects
     #[command(subcommand)]
     Defects(c::nouns::NounCommand),
+    /// Terms on which defects are flown with
+    #[command(subcommand)]
+    Deferrals(c::nouns::NounCommand),
     /// Defects closed without a repair
     #[command(subcommand)]
     Closures(c::nouns::NounCommand),
@@ -235,6 +251,12 @@ pub enum Command {
     /// Actions over all parts of a kind
     #[command(subcommand)]
     Campaigns(c::nouns::NounCommand),
+    /// Parts looked at for campaigns
+    #[command(subcommand)]
+    CampaignWorks(c::nouns::NounCommand),
+    /// Closings of campaigns
+    #[command(subcommand)]
+    CampaignClosures(c::nouns::NounCommand),
     /// Loans
     #[command(subcommand)]
     Loans(c::nouns::NounCommand),

@@ -1,9 +1,11 @@
 //! How long parts last, by the demo club's record: story 30, and what changes its answer.
 
 use preen_domain::answers::{KindLife, LifeOutcome, PartLife, PartLifeQuestion, part_life};
+use preen_domain::facts::{Fact, Noun};
 use preen_domain::fleet::Fleet;
 use preen_domain::words::Counter;
-use preen_tests::demo_fleet::{NOW, at, demo, part};
+use preen_tests::demo_fleet::{NOW, add, at, component, demo, part};
+use serde_json::json;
 
 fn question(fleet: &Fleet, batches: &[&str]) -> PartLifeQuestion {
     PartLifeQuestion {
@@ -136,5 +138,70 @@ fn other_counters_and_batches_nobody_flew() {
     let b011 = kind.parts.iter().find(|row| row.component == "SV08-B011").expect("a row");
     assert!((b011.age - 18.9).abs() < 0.05, "{}", b011.age);
     let charges = PartLifeQuestion { counter: Counter::Charges, ..hours };
-    assert_eq!(part_life(&fleet, &charges, at(NOW)), None);
+    assert_eq!(part_life(&fleet, &charges, at(NOW)), None, "servos are not charged");
+}
+
+#[test]
+fn packs_are_counted_by_their_charges() {
+    let mut fleet = demo();
+    let pack = component(&fleet, "PK-SG-03");
+    let question = PartLifeQuestion {
+        part: fleet.component_data(pack).unwrap().part,
+        position_kind: None,
+        counter: Counter::Charges,
+        ..question(&fleet, &[])
+    };
+    let before = asked(&fleet, &question, NOW);
+    assert!(before.kinds[0].notes.contains(&"no charge was ever logged: ask by flights instead".to_owned()));
+    for hour in 1..=3 {
+        let charge = json!({ "id": format!("01970000-0000-7000-8000-{hour:012}"), "component": pack,
+                             "occurred_at": format!("2026-05-20T0{hour}:00:00Z") });
+        add(&mut fleet, Fact::from_json(Noun::Charges, charge).unwrap());
+    }
+    let age = |as_of: &str| {
+        let answer = asked(&fleet, &question, as_of);
+        assert_eq!(answer.unit, "charges");
+        let row = answer.kinds[0].parts.iter().find(|row| row.component == "PK-SG-03").cloned();
+        row.expect("a row").age
+    };
+    assert_eq!((age("2026-05-20T02:30:00Z"), age(NOW)), (2.0, 3.0));
+}
+
+#[test]
+fn a_part_fitted_again_after_a_failure_enters_its_next_life_late() {
+    let mut fleet = demo();
+    let asked_of = |fleet: &Fleet| {
+        let answer = asked(fleet, &question(fleet, &["B"]), NOW);
+        let kind = only(&answer).clone();
+        let rows: Vec<(LifeOutcome, u32, f64, f64)> = kind
+            .parts
+            .iter()
+            .filter(|row| row.component == "SV08-B001")
+            .map(|row| (row.outcome, row.life, row.entered, row.age))
+            .collect();
+        (rows, kind.groups[0].failures, kind.groups[0].mtbf.exposure, kind.notes)
+    };
+    let (before, failures, exposure, _) = asked_of(&fleet);
+    assert_eq!(before, [(LifeOutcome::Running, 1, 0.0, 271.0)]);
+    // It came off as failed on 1 May, was mended, and went back in the next day.
+    let id = component(&fleet, "SV08-B001");
+    let span = fleet.component(id).unwrap().spans.last().unwrap().clone();
+    let off = json!({ "id": "01970000-0000-7000-8000-000000000001", "installation": span.installation, "component": id,
+                      "occurred_at": "2026-05-01T06:00:00Z", "reason": "failed" });
+    add(&mut fleet, Fact::from_json(Noun::Removals, off).unwrap());
+    let on = json!({ "id": "01970000-0000-7000-8000-000000000002", "component": id, "inside": span.inside,
+                     "position": span.position, "occurred_at": "2026-05-01T06:30:00Z" });
+    add(&mut fleet, Fact::from_json(Noun::Installations, on).unwrap());
+    let (after, more, same, notes) = asked_of(&fleet);
+    let failed_age = after[0].3;
+    assert!(failed_age > 200.0 && failed_age < 271.0, "{after:?}");
+    assert_eq!(
+        after,
+        [(LifeOutcome::Failed, 1, 0.0, failed_age), (LifeOutcome::Running, 2, failed_age, 271.0)]
+    );
+    assert_eq!((more, same), (failures + 1, exposure), "one failure more in the same use");
+    assert!(
+        notes.iter().any(|note| note.starts_with("1 part was fitted again after a failure")),
+        "{notes:?}"
+    );
 }

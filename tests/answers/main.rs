@@ -5,8 +5,11 @@
 mod balance_and_swap;
 mod ballast;
 mod board;
+mod campaigns;
 mod checks;
-
+mod defects;
+mod findings;
 mod life;
+mod limits;
 mod parts;
 mod trend;

@@ -42,7 +42,7 @@ fn every_part_and_rows() {
     let lines: Vec<&str> = rows.stdout.lines().collect();
     assert_eq!(lines.len(), 3, "{}", rows.stdout);
     assert!(lines[1].starts_with("SV08,flap servo,A,9,1,1293,1293,"), "{}", lines[1]);
-    preen.run("life SV08 --by charges").code(3).talks("Lives are not counted in `charges`");
+    preen.run("life SV08 --by charges").code(3).talks("Charges are counted for packs alone.");
     preen.run("life SV80").code(3).talks("SV08");
 }
 

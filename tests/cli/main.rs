@@ -6,6 +6,8 @@
 mod acts;
 mod ballast;
 mod bench_wire;
+mod campaigns;
+mod defects;
 mod demo;
 mod failures;
 mod help;

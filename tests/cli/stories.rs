@@ -322,3 +322,98 @@ fn the_past_can_be_asked() {
     preen().run("usage SG-01 --as-of 2026-06-20").code(3).talks("lies ahead");
     assert_eq!(preen().json("may-fly --at-revision 20")["models"], json!([]));
 }
+
+#[test]
+fn readings_over_limit_without_a_defect() {
+    let line = "findings --code reading_beyond_limit";
+    let answer = preen().json(line);
+    let mut said: Vec<(&str, f64, &str)> = answer["findings"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|found| {
+            let word = |key: &str| found[key].as_str().unwrap();
+            (word("subject"), found["reading"]["value"].as_f64().unwrap(), word("severity"))
+        })
+        .collect();
+    assert_eq!(said.remove(0), ("SV08-B006", 1.0, "restrict"), "the worst first");
+    said.sort_by_key(|(subject, ..)| *subject);
+    assert_eq!(
+        said,
+        [
+            ("CF-SG-04-R", 12.0, "watch"),
+            ("CF-SG-06-L", 11.0, "watch"),
+            ("CF-SG-06-R", 10.0, "watch"),
+            ("JN-SG-03-R", 0.14, "watch"),
+            ("PK-SG-03", 82.4, "watch"),
+            ("SV08-B002", 0.9, "watch"),
+            ("SV08-B012", 0.8, "watch"),
+        ]
+    );
+    let rows = preen().run(&format!("{line} --csv")).code(1).stdout;
+    assert_eq!(rows.lines().count(), 9, "{rows}");
+    preen().run(line).code(1).is_as_expected("findings_over_limit");
+}
+
+#[test]
+fn connectors_that_cannot_be_terminated_again() {
+    let answer = preen().json("findings --code no_re_termination_left");
+    let said: Vec<(&str, f64)> = answer["findings"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|found| (found["subject"].as_str().unwrap(), found["reading"]["value"].as_f64().unwrap()))
+        .collect();
+    assert_eq!(said, [("CF-SG-03-R", 6.0), ("CF-SG-04-L", 15.0), ("CF-SG-04-R", 16.0), ("CF-SG-06-L", 11.0)]);
+    preen()
+        .run("findings --code no_re_termination_left")
+        .code(1)
+        .shows("CF-SG-03-R has 6 mm of slack: it cannot be terminated again")
+        .shows("6-way pin contacts make 1 6-way");
+    preen()
+        .run("findings --code contacts_low")
+        .code(1)
+        .shows("9 6-way pin contacts of lot K24-P make 1 6-way half only");
+}
+
+#[test]
+fn the_right_joiner_of_sg_05_is_outside_its_set() {
+    preen()
+        .run("findings --model SG-05 --code pairing_accepted")
+        .code(1)
+        .shows("JN-SG-05-R belongs with PN-R-05; its fit with PN-C-05, PN-R-02 was accepted 2026-05-09 by QS at 0.095 mm")
+        .shows("ends when one of them comes off");
+}
+
+#[test]
+fn the_audit_of_the_whole_club() {
+    preen().run("findings").code(2).shows("11 ground, 2 restrict, ");
+    preen().run("findings --code no_such_code").code(0).shows("Nothing was found.");
+    preen().run("findings --severity bad").code(3);
+    preen().run("findings --model SG-99").code(3);
+    // The day before yesterday the hard landing was known, and the tape was out of date; on 1 May it was not.
+    preen().run("findings --code lot_out_of_date --as-of 2026-05-01").code(0);
+    preen()
+        .run("findings --code lot_out_of_date --as-of 2026-05-02")
+        .code(1)
+        .shows("out of date since 2026-05-01");
+}
+
+#[test]
+fn the_limits_that_hold_for_a_model() {
+    let line = "limits-for SG-05 --quantity tip_rock_total";
+    let answer = preen().json(line);
+    for held in answer["limits"].as_array().unwrap() {
+        assert_eq!(
+            (&held["watch"], &held["restrict"], &held["ground"]),
+            (&json!(2.3), &json!(3.8), &json!(6.6)),
+            "{held}"
+        );
+    }
+    preen()
+        .run(line)
+        .code(0)
+        .shows("worked out joiner_clearance_vertical (JN-02), 105 mm inside the socket, 990 mm to the tip");
+    preen().run("limits-for SG-05").code(0).shows("servo_free_play");
+    preen().run("limits-for SG-99").code(3);
+}

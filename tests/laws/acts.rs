@@ -2,10 +2,11 @@
 
 use chrono::Days;
 use preen_domain::{
+    answers::{CampaignTarget, Moment, campaign_progress},
     facts::{Fact, Inside, Noun, Subject},
-    ids::ComponentId,
+    ids::{CampaignId, ComponentId},
     time::{Instant, day_of},
-    words::PartKind,
+    words::{PartKind, Standing},
 };
 use serde_json::{Value, json};
 
@@ -25,7 +26,9 @@ pub fn act(history: &mut History, roll: &mut Roll, in_the_past: bool) {
     };
     match roll.below(100) {
         0..5 => overhaul(history, roll, at),
-        5..30 => fly(history, roll, at),
+        5..6 => look_for_campaign(history, roll, at),
+        6..7 => close_campaign(history, roll, at),
+        7..30 => fly(history, roll, at),
         30..36 => record(
             history,
             roll,
@@ -38,18 +41,19 @@ pub fn act(history: &mut History, roll: &mut Roll, in_the_past: bool) {
         48..50 => take_out(history, roll, at),
         50..62 => inspect(history, roll, at),
         62..67 => measure(history, roll, at),
-        67..70 => record(history, roll, "weighings", at, |_, roll| {
+        67..68 => record(history, roll, "weighings", at, |_, roll| {
             json!({"model": model(roll), "mass_g": 1200.0 + f64::from(roll.below(500)) / 10.0,
                    "x_mm": 90.0 + f64::from(roll.below(120)) / 10.0, "u_x_mm": 0.3})
         }),
-        70..73 => find_defect(history, roll, at),
-        73..75 => close(history, roll, at),
-        75..78 => repair(history, roll, at),
+        68..72 => find_defect(history, roll, at),
+        72..75 => defer(history, roll, at),
+        75..76 => close(history, roll, at),
+        76..78 => repair(history, roll, at),
         78..81 => release(history, roll, at),
         81..83 => lend(history, roll, at),
         83..84 => bring_back(history, roll, at),
-        84..85 => campaign(history, roll, at),
-        85..87 => record(history, roll, "conditions", at, |history, roll| {
+        84..86 => campaign(history, roll, at),
+        86..87 => record(history, roll, "conditions", at, |history, roll| {
             let states = ["serviceable", "serviceable", "held", "in_repair", "unserviceable"];
             json!({"component": component(history, roll), "state": roll.pick(&states), "reason": "looked at"})
         }),
@@ -262,13 +266,14 @@ fn overhaul(history: &mut History, roll: &mut Roll, at: Instant) {
         );
     }
     for defect in history.ids(Noun::Defects) {
-        record(
-            history,
-            roll,
-            "closures",
-            at,
-            |_, _| json!({"defect": defect, "kind": "found_wrong", "text": "put in order"}),
-        );
+        if is_closed(history, defect) {
+            continue;
+        }
+        let closing = |kind: &str| json!({"defect": defect, "kind": kind, "text": "put in order"});
+        if !try_record(history, roll, "closures", at, |_, _| closing("check_passed")) {
+            look_at(history, roll, defect, at);
+            record(history, roll, "closures", at, |_, _| closing("found_wrong"));
+        }
     }
     for repair in history.ids(Noun::Repairs) {
         record(
@@ -293,15 +298,22 @@ fn overhaul(history: &mut History, roll: &mut Roll, at: Instant) {
 
 fn measure(history: &mut History, roll: &mut Roll, at: Instant) {
     record(history, roll, "measurements", at, |history, roll| {
-        let is_servo = roll.percent(70);
-        let kind = if is_servo { PartKind::Servo } else { PartKind::Pack };
+        let kind =
+            roll.pick(&[PartKind::Servo, PartKind::Servo, PartKind::Pack, PartKind::ConnectorHalf]).unwrap();
         let subject = json!({"component": of_kind(history, roll, kind)});
-        if is_servo {
-            let value = f64::from(2 + roll.below(13)) / 10.0;
-            json!({"subject": subject, "quantity": "servo_free_play", "unit": "deg", "values": [value]})
-        } else {
-            let value = f64::from(60 + roll.below(40));
-            json!({"subject": subject, "quantity": "capacity", "unit": "pct", "values": [value, value + 1.0]})
+        match kind {
+            PartKind::Servo => {
+                let value = f64::from(2 + roll.below(13)) / 10.0;
+                json!({"subject": subject, "quantity": "servo_free_play", "unit": "deg", "values": [value]})
+            }
+            PartKind::Pack => {
+                let value = f64::from(480 + 8 * roll.below(40));
+                json!({"subject": subject, "quantity": "capacity", "unit": "mAh", "values": [value, value + 8.0]})
+            }
+            _ => {
+                let value = f64::from(3 + roll.below(30));
+                json!({"subject": subject, "quantity": "lead_slack", "unit": "mm", "values": [value]})
+            }
         }
     });
 }
@@ -313,38 +325,107 @@ fn subject(history: &History, roll: &mut Roll) -> Subject {
     }
 }
 
+/// A defect: any, or one like another that was found before. Some are put off in the days after, or put off again.
 fn find_defect(history: &mut History, roll: &mut Roll, at: Instant) {
     let on = day_of(at, history.fleet.club().zone);
+    let before = roll.pick(&history.ids(Noun::Defects)).filter(|_| roll.percent(40));
+    let before = before.and_then(|id| history.fleet.defect(id.into())?.defect.clone());
     record(history, roll, "defects", at, |history, roll| {
         let severity = roll.pick(&["watch", "restrict", "restrict", "ground"]).unwrap();
         let mut defect = json!({
             "model": model(roll), "subject": subject(history, roll), "severity": severity, "text": "not as it was",
         });
-        if severity != "ground" && roll.percent(70) {
-            defect["restriction"] = match roll.below(3) {
-                0 => json!({"kind": "max_flights", "value": f64::from(roll.below(9))}),
-                1 => json!({"kind": "until_date", "until_on": on + Days::new(u64::from(roll.below(40)))}),
-                _ => json!({"kind": "no_landing_flap"}),
-            };
+        if severity != "ground" && roll.percent(50) {
+            defect["restriction"] = restriction(roll, on);
         }
         if roll.percent(30) {
             defect["fix_by_on"] = json!(on + Days::new(u64::from(roll.below(60))));
         }
         if roll.percent(50) {
-            defect["tag"] = json!(format!("DE{}", roll.below(9)));
+            defect["tag"] = json!(format!("DE{}", roll.below(30)));
+        }
+        if roll.percent(50) {
+            // A swollen pack always grounds: as anything milder it is refused.
+            defect["cause"] = json!(roll.pick(&["wear", "wear", "impact", "unknown", "swollen_pack"]));
+        }
+        if let Some(before) = &before {
+            defect["model"] = json!(before.fact.model);
+            defect["subject"] = json!(before.fact.subject);
+            defect["place"] = json!("hinge");
+            defect["cause"] = json!(before.fact.cause.filter(|cause| !cause.is_never_deferred()));
         }
         defect
     });
+    for days in [2, 20] {
+        if roll.percent(30) {
+            defer(history, roll, at.plus_seconds(i64::from(days * 86_400)));
+        }
+    }
+}
+
+fn restriction(roll: &mut Roll, on: chrono::NaiveDate) -> Value {
+    match roll.below(6) {
+        0 => json!({"kind": "max_flights", "value": f64::from(roll.below(18)) / 2.0}),
+        1 => json!({"kind": "until_date", "until_on": on + Days::new(u64::from(roll.below(40)))}),
+        2 => json!({"kind": "max_wind", "value": f64::from(4 + roll.below(6))}),
+        3 => json!({"kind": "no_contest", "until_on": on + Days::new(u64::from(roll.below(40)))}),
+        4 => json!({"kind": "max_launches_per_charge", "value": 1 + roll.below(3)}),
+        _ => json!({"kind": "no_landing_flap"}),
+    }
+}
+
+fn is_closed(history: &History, defect: uuid::Uuid) -> bool {
+    history.fleet.defect(defect.into()).is_none_or(|file| !file.closures.is_empty())
+}
+
+/// Puts an open defect off, for the first time or once more, or tries what a rule refuses.
+fn defer(history: &mut History, roll: &mut Roll, at: Instant) {
+    let open: Vec<uuid::Uuid> =
+        history.ids(Noun::Defects).into_iter().filter(|defect| !is_closed(history, *defect)).collect();
+    let Some(defect) = roll.pick(&open) else { return };
+    let on = day_of(at, history.fleet.club().zone);
+    record(history, roll, "deferrals", at, |_, roll| {
+        let restrictions: Vec<Value> = (0..roll.below(4)).map(|_| restriction(roll, on)).collect();
+        let mut deferral =
+            json!({"defect": defect, "restrictions": restrictions, "reason": "parts are on their way"});
+        if roll.percent(50) {
+            deferral["fix_by_on"] = json!(on + Days::new(u64::from(roll.below(30))));
+        }
+        if roll.percent(40) {
+            deferral["within_flights"] = json!(1 + roll.below(6));
+        }
+        if roll.percent(50) {
+            deferral["deferred_by"] = member(roll);
+        }
+        deferral
+    });
+}
+
+/// A fresh reading on what a defect sits on.
+fn look_at(history: &mut History, roll: &mut Roll, defect: uuid::Uuid, at: Instant) {
+    let file = history.fleet.defect(defect.into()).and_then(|file| file.defect.clone());
+    let Some(subject) = file.map(|recorded| recorded.fact.subject) else { return };
+    record(
+        history,
+        roll,
+        "measurements",
+        at,
+        |_, _| json!({"subject": subject, "quantity": "gap", "unit": "mm", "values": [0.0]}),
+    );
 }
 
 fn close(history: &mut History, roll: &mut Roll, at: Instant) {
     let Some(defect) = roll.pick(&history.ids(Noun::Defects)) else { return };
+    let kind = roll.pick(&["found_wrong", "found_wrong", "check_passed", "part_scrapped"]);
+    if roll.percent(60) {
+        look_at(history, roll, defect, at);
+    }
     record(
         history,
         roll,
         "closures",
         at,
-        |_, _| json!({"defect": defect, "kind": "found_wrong", "text": "looked again"}),
+        |_, _| json!({"defect": defect, "kind": kind, "text": "looked again"}),
     );
 }
 
@@ -364,6 +445,11 @@ fn repair(history: &mut History, roll: &mut Roll, at: Instant) {
         if roll.percent(50) {
             repair["material_mass_g"] = json!(f64::from(roll.below(80)) / 10.0);
             repair["x_mm"] = json!(f64::from(roll.below(900)) - 200.0);
+        }
+        if roll.percent(25) {
+            repair["kind"] = json!("R3");
+            repair["components"] = json!([of_kind(history, roll, PartKind::ConnectorHalf)]);
+            repair["slack_used_mm"] = json!(7.0);
         }
         repair
     });
@@ -405,12 +491,58 @@ fn campaign(history: &mut History, roll: &mut Roll, at: Instant) {
             actions.push(json!({"number": 2, "task": "replace", "text": "fit another", "within_flights": 10,
                                 "by_on": on + Days::new(60)}));
         }
-        let mut campaign = json!({"part": servo.map(|servo| servo.part), "batch": "B", "actions": actions});
+        if roll.percent(50) {
+            let mut look = json!({"number": 3, "task": "inspect", "text": "look for cracks"});
+            if roll.percent(50) {
+                look["by_on"] = json!(on + Days::new(u64::from(roll.below(40))));
+            }
+            actions.push(look);
+        }
+        let mut campaign = json!({"part": servo.map(|servo| servo.part), "actions": actions});
+        match roll.below(3) {
+            0 => {
+                let from = roll.below(12);
+                campaign["serial_from"] = json!(format!("SV{from}"));
+                if roll.percent(70) {
+                    campaign["serial_to"] = json!(format!("sv0{}", from + roll.below(6)));
+                }
+            }
+            _ => campaign["batch"] = json!("B"),
+        }
         if roll.percent(50) {
             campaign["position_kind"] = json!("flap servo");
         }
         campaign
     });
+}
+
+/// A part looked at for a campaign that asks for it.
+fn look_for_campaign(history: &mut History, roll: &mut Roll, at: Instant) {
+    let Some(campaign) = roll.pick(&history.ids(Noun::Campaigns)) else { return };
+    for _ in 0..4 {
+        record(history, roll, "campaign-works", at, |history, roll| {
+            let result = roll.pick(&["pass", "pass", "restrict", "fail"]);
+            json!({"campaign": campaign, "action": 3, "component": of_kind(history, roll, PartKind::Servo),
+                   "result": result})
+        });
+    }
+}
+
+/// A campaign closed, with a reason for everything that is still open.
+fn close_campaign(history: &mut History, roll: &mut Roll, at: Instant) {
+    let Some(campaign) = roll.pick(&history.ids(Noun::Campaigns)) else { return };
+    let moment = Moment::today(&history.fleet, at);
+    let Some(progress) = campaign_progress(&history.fleet, CampaignId(campaign), None, moment) else {
+        return;
+    };
+    let is_left = |target: &CampaignTarget| target.actions.iter().any(|one| one.standing != Standing::Done);
+    let waived: Vec<Value> = progress
+        .targets
+        .iter()
+        .filter(|target| is_left(target))
+        .map(|target| json!({"component": world::component(&target.component), "reason": "let stand"}))
+        .collect();
+    record(history, roll, "campaign-closures", at, |_, _| json!({"campaign": campaign, "waived": waived}));
 }
 
 fn new_version(history: &mut History, roll: &mut Roll) {
@@ -432,6 +564,9 @@ fn correct(history: &mut History, roll: &mut Roll) {
         .map(|recorded| recorded.fact.clone())
         .filter(|fact| fact.occurred_at().is_some() && !is_start(fact))
         .collect();
+    let of_deferrals: Vec<Fact> =
+        can_be.iter().filter(|fact| fact.noun() == Noun::Deferrals).cloned().collect();
+    let can_be = if roll.percent(10) && !of_deferrals.is_empty() { of_deferrals } else { can_be };
     let Some(original) = roll.pick(&can_be) else { return };
     let mut correction = json!({
         "id": history.id(), "noun": original.noun(), "original": original.id(), "reason": "typed wrong",

@@ -1,14 +1,17 @@
 //! The answers against the slow evaluator, question by question.
 
 use preen_domain::{
-    answers::{ComponentUsage, DueItem, Moment, component_usage, due_of_model, may_fly_one, model_usage},
+    answers::{
+        ComponentUsage, DueItem, Moment, campaign_progress, component_usage, due_of_model, findings,
+        may_fly_one, model_usage, repeat_defects,
+    },
     facts::{Fact, Recorded},
     fleet::Fleet,
     time::Instant,
 };
 
 use crate::slow::{
-    Asked, Book, checks, usage,
+    Asked, Book, campaigns, checks, defects, each, findings as slow_findings, usage,
     verdict::{self, Reason},
 };
 
@@ -22,6 +25,18 @@ pub fn differences(fleet: &Fleet, book: &Book, moments: &[Moment]) -> Vec<String
         usage_differences(fleet, book, as_of, &mut list);
     }
     for moment in moments {
+        let mut fast: Vec<String> = repeat_defects(fleet, *moment)
+            .into_iter()
+            .filter(|finding| finding.code == "defect_repeats")
+            .map(|finding| finding.subject)
+            .collect();
+        fast.sort();
+        let slow = defects::came_back(book, moment.as_of);
+        if fast != slow {
+            list.push(format!("{}: came back {fast:?}, slow {slow:?}", moment.as_of));
+        }
+        campaign_differences(fleet, book, *moment, &mut list);
+        findings_difference(fleet, book, *moment, &mut list);
         for model in book.models() {
             let asked = Asked { as_of: moment.as_of, on: moment.on, pilot: moment.pilot };
             let tag = fleet.model_tag(model);
@@ -35,8 +50,12 @@ pub fn differences(fleet: &Fleet, book: &Book, moments: &[Moment]) -> Vec<String
             let mut reasons: Vec<Reason> =
                 fast.reasons.iter().map(|r| Reason::new(&r.code, r.severity, r.subject.as_str())).collect();
             reasons.sort();
-            let mut restrictions: Vec<_> =
-                fast.restrictions.iter().map(|said| (said.kind, said.source.clone())).collect();
+            let number = |value: Option<f64>| value.map(|value| format!("{value:.3}"));
+            let mut restrictions: Vec<_> = fast
+                .restrictions
+                .iter()
+                .map(|said| (said.kind, said.source.clone(), number(said.value), said.until_on))
+                .collect();
             restrictions.sort();
             let fast = verdict::Verdict {
                 state: fast.state,
@@ -44,6 +63,11 @@ pub fn differences(fleet: &Fleet, book: &Book, moments: &[Moment]) -> Vec<String
                 max_flights: fast.max_flights,
                 flights_left: fast.flights_left,
                 restrictions,
+                tightest: fast
+                    .tightest
+                    .iter()
+                    .map(|said| (said.kind, number(said.value), said.until_on, said.sources.clone()))
+                    .collect(),
                 reasons,
             };
             if fast != slow {
@@ -52,6 +76,63 @@ pub fn differences(fleet: &Fleet, book: &Book, moments: &[Moment]) -> Vec<String
         }
     }
     list
+}
+
+fn campaign_differences(fleet: &Fleet, book: &Book, moment: Moment, list: &mut Vec<String>) {
+    let asked = Asked { as_of: moment.as_of, on: moment.on, pilot: moment.pilot };
+    for campaign in each!(book, Campaign) {
+        let fast = campaign_progress(fleet, campaign.id, None, moment);
+        if campaign.occurred_at > moment.as_of {
+            if fast.is_some() {
+                list.push(format!("{} {asked:?}: a campaign before it was opened", campaign.id));
+            }
+            continue;
+        }
+        let slow = campaigns::covered(book, campaign, asked);
+        let fast = fast.unwrap();
+        let said: Vec<campaigns::Covered> = fast
+            .targets
+            .iter()
+            .map(|target| {
+                let actions = target.actions.iter().map(|one| (one.standing.as_str(), one.flights_left));
+                (target.component.clone(), target.place.as_str(), actions.collect())
+            })
+            .collect();
+        if said != slow {
+            list.push(format!("{} {asked:?}: progress\n  fast {said:?}\n  slow {slow:?}", campaign.id));
+        }
+        let worst = |word: &str| slow.iter().filter(|(_, _, actions)| worst_of(actions) == word).count();
+        let counts = fast.counts;
+        let fast = [counts.failed, counts.overdue, counts.open, counts.kept_out, counts.done];
+        if fast != ORDER.map(worst) || counts.targets != slow.len() {
+            list.push(format!("{} {asked:?}: counts {counts:?}, slow {slow:?}", campaign.id));
+        }
+    }
+}
+
+/// Words of actions, the worst first.
+const ORDER: [&str; 5] = ["failed", "overdue", "open", "kept_out", "done"];
+
+fn worst_of(actions: &[(&'static str, Option<i64>)]) -> &'static str {
+    ORDER.into_iter().find(|word| actions.iter().any(|(said, _)| said == word)).unwrap_or("done")
+}
+
+/// The families of the audit that the slow evaluator knows.
+fn findings_difference(fleet: &Fleet, book: &Book, moment: Moment, list: &mut Vec<String>) {
+    let asked = Asked { as_of: moment.as_of, on: moment.on, pilot: moment.pilot };
+    let slow = slow_findings::all(book, asked);
+    let known = |code: &str| slow_findings::CODES.contains(&code);
+    let mut fast: Vec<Reason> = findings(fleet, moment)
+        .findings
+        .into_iter()
+        .map(|found| found.finding)
+        .filter(|finding| known(&finding.code))
+        .map(|finding| Reason::new(&finding.code, finding.severity, finding.subject))
+        .collect();
+    fast.sort();
+    if fast != slow {
+        list.push(format!("{asked:?}: findings\n  fast {fast:?}\n  slow {slow:?}"));
+    }
 }
 
 fn usage_differences(fleet: &Fleet, book: &Book, as_of: Instant, list: &mut Vec<String>) {

@@ -90,7 +90,11 @@ impl History {
             Fact::Correction(correction) => {
                 rules::check_correction(&self.fleet, &recorded.with(correction.clone()), now)
             }
-            fact => rules::check(&self.fleet, fact, now),
+            fact => {
+                let mut broken = rules::check(&self.fleet, fact, now);
+                broken.extend(rules::check_recorder(&self.fleet, fact, recorded.recorded_by));
+                broken
+            }
         };
         if !broken.is_empty() {
             self.refused += 1;

@@ -3,10 +3,11 @@
 //! * [`slow`]: plain loops over the recorded facts; [`compare`]: what it says against what the answers say.
 //! * [`demo`]: the comparison on the demo club.
 //! * [`history`], [`acts`], [`world`]: random histories of a whole club; [`reach`]: that they are rich.
-//! * [`laws`]: what holds on all of them.
+//! * [`laws`], [`deferrals`]: what holds on all of them.
 
 mod acts;
 mod compare;
+mod deferrals;
 mod demo;
 mod history;
 mod laws;

@@ -65,7 +65,10 @@ fn everything_that_can_happen_happens() {
     }
     for code in [
         "borrowed_part",
+        "campaign_limit",
         "campaign_open",
+        "campaign_overdue",
+        "campaign_work_failed",
         "cg_outside_range",
         "check_due",
         "check_failed",

@@ -69,11 +69,12 @@ pub fn facts() -> Vec<Fact> {
     list.push(design(0.0).into());
     list.push(fact("designs", hand_launch()));
     for (number, (tag, kind)) in (0..).zip(PARTS) {
-        list.push(fact(
-            "parts",
-            json!({"id": id(PART + number), "tag": tag, "kind": kind, "tracking": "serial_and_batch",
-                   "nominal_mass_g": 10.0}),
-        ));
+        let mut part = json!({"id": id(PART + number), "tag": tag, "kind": kind, "tracking": "serial_and_batch",
+                              "nominal_mass_g": 10.0});
+        if kind == "pack" {
+            part["rated_capacity_mah"] = json!(800);
+        }
+        list.push(fact("parts", part));
     }
     for number in 0..MODELS {
         list.push(model_version(number, number, "first"));
@@ -200,7 +201,9 @@ pub fn programme(tolerance: [u32; 2], rebasing: &str) -> Programme {
                  "direction": "at_or_above", "watch": 0.8, "restrict": 1.0, "ground": 1.2},
                 {"quantity": "servo_free_play", "position_kinds": ["aileron servo"], "unit": "deg",
                  "direction": "above", "watch": 0.9, "restrict": 1.1, "ground": 1.3},
-                {"quantity": "capacity", "unit": "pct", "direction": "at_or_below", "watch": 85.0, "ground": 70.0},
+                {"quantity": "capacity_of_rated", "unit": "%", "direction": "at_or_below", "watch": 85.0, "ground": 70.0},
+                {"quantity": "lead_slack", "unit": "mm", "direction": "at_or_below", "watch": 10.0, "restrict": 5.0,
+                 "ground": 0.0},
              ]},
         ],
     });

@@ -61,6 +61,8 @@ ids! {
     WeighingId,
     /// A defect.
     DefectId,
+    /// A deferral of a defect.
+    DeferralId,
     /// The closing of a defect without a repair.
     ClosureId,
     /// A repair.
@@ -69,6 +71,10 @@ ids! {
     ReleaseId,
     /// A fleet-wide action.
     CampaignId,
+    /// A part looked at for a campaign.
+    CampaignWorkId,
+    /// The closing of a campaign.
+    CampaignClosureId,
     /// A loan of a part or model.
     LoanId,
     /// The return of a loan.

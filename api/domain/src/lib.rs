@@ -4,6 +4,7 @@
 //! * [`json`]: how JSON is read, so that nothing of it is lost.
 //! * [`facts`]: what is recorded, one shape per fact.
 //! * [`fleet`]: all facts of one club, arranged for answering.
+//! * [`quantities`]: what is known of the quantities that are measured.
 //! * [`rules`]: may this fact be recorded?
 //! * [`finding`]: what an answer or a rule has to say against something.
 //! * [`answers`]: what is asked of all that.
@@ -18,6 +19,7 @@ pub mod fleet;
 pub mod formulas;
 pub mod ids;
 pub mod json;
+pub mod quantities;
 pub mod rules;
 pub mod text;
 pub mod time;

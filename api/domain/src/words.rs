@@ -241,11 +241,107 @@ impl Direction {
 }
 
 text_enum! {
+    /// Where a limit comes from.
+    LimitOrigin { Programme = "programme", Club = "club", WorkedOut = "worked_out" }
+}
+
+text_enum! {
     /// A restriction that the service can apply by itself.
     RestrictionKind {
         MaxFlights = "max_flights", UntilDate = "until_date", NoContest = "no_contest",
         NoLandingFlap = "no_landing_flap", MaxLaunchesPerCharge = "max_launches_per_charge",
         LightLaunchOnly = "light_launch_only", MaxWind = "max_wind", OwnerOnly = "owner_only",
+    }
+}
+
+text_enum! {
+    /// What is behind a defect, in one word, as far as somebody can tell.
+    DefectCause {
+        /// A surface moves the wrong way, or not at all.
+        ControlDirection = "control_direction",
+        /// The failsafe does not do what it is set to.
+        Failsafe = "failsafe",
+        /// The motor could start when it must not.
+        MotorLock = "motor_lock",
+        /// A crack in a joiner.
+        JoinerCrack = "joiner_crack",
+        /// Damage to a spar or to a boom.
+        SparOrBoom = "spar_or_boom",
+        /// A crack at a hinge.
+        HingeCrack = "hinge_crack",
+        /// A gear tooth that is missing or stripped.
+        MissedTooth = "missed_tooth",
+        /// A connector that loses contact for a moment.
+        ConnectorFlicker = "connector_flicker",
+        /// A pack that has swollen.
+        SwollenPack = "swollen_pack",
+        /// Worn by use.
+        Wear = "wear",
+        /// Hit something.
+        Impact = "impact",
+        /// Flown or launched harder than it stands.
+        Overload = "overload",
+        /// A bond that lets go.
+        Bond = "bond",
+        /// Tired material.
+        Fatigue = "fatigue",
+        /// A lead, a solder joint or a contact.
+        Wiring = "wiring",
+        /// Water or damp.
+        Water = "water",
+        /// Too hot.
+        Heat = "heat",
+        /// Old, whatever the use.
+        Age = "age",
+        /// Set or trimmed wrongly.
+        Adjustment = "adjustment",
+        /// Fitted or built wrongly.
+        Assembly = "assembly",
+        /// Came so from its maker.
+        Maker = "maker",
+        /// Something else, said in words.
+        Other = "other",
+        /// Nobody knows yet.
+        Unknown = "unknown",
+    }
+}
+
+impl DefectCause {
+    /// Whether such a defect always grounds and is never deferred: control, failsafe, motor lock, cracked
+    /// structure, gear teeth, loose contacts and swollen packs (common practice, no source).
+    #[must_use]
+    pub const fn is_never_deferred(self) -> bool {
+        match self {
+            Self::ControlDirection
+            | Self::Failsafe
+            | Self::MotorLock
+            | Self::JoinerCrack
+            | Self::SparOrBoom
+            | Self::HingeCrack
+            | Self::MissedTooth
+            | Self::ConnectorFlicker
+            | Self::SwollenPack => true,
+            Self::Wear
+            | Self::Impact
+            | Self::Overload
+            | Self::Bond
+            | Self::Fatigue
+            | Self::Wiring
+            | Self::Water
+            | Self::Heat
+            | Self::Age
+            | Self::Adjustment
+            | Self::Assembly
+            | Self::Maker
+            | Self::Other
+            | Self::Unknown => false,
+        }
+    }
+
+    /// Whether it says enough to tell that the same came back.
+    #[must_use]
+    pub const fn is_known(self) -> bool {
+        !matches!(self, Self::Unknown | Self::Other)
     }
 }
 
@@ -281,6 +377,38 @@ text_enum! {
 text_enum! {
     /// What a campaign asks of each part it covers.
     CampaignTask { Measure = "measure", Replace = "replace", Inspect = "inspect" }
+}
+
+text_enum! {
+    /// Where a part is that a campaign covers. Scrapped parts and those of models that are gone are never covered.
+    TargetPlace {
+        /// In a position that the campaign covers.
+        Fitted = "fitted",
+        /// Loose, and neither lent nor kept apart.
+        Shelf = "shelf",
+        /// Loose, or in a loose panel, and lent.
+        Loaned = "loaned",
+        /// Loose and held back.
+        Held = "held",
+        /// Loose and unserviceable, kept apart.
+        Quarantine = "quarantine",
+    }
+}
+
+text_enum! {
+    /// How an action of a campaign stands on one part.
+    Standing {
+        /// Reading or inspection done, and it brought something to light that grounds or restricts.
+        Failed = "failed",
+        /// Not done, and its deadline is past.
+        Overdue = "overdue",
+        /// Not done yet.
+        Open = "open",
+        /// To be replaced, but not fitted: there is nothing to take out, and the campaign keeps it out.
+        KeptOut = "kept_out",
+        /// Done.
+        Done = "done",
+    }
 }
 
 text_enum! {

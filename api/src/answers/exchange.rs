@@ -18,7 +18,7 @@ use crate::access::actor::{Actor, Writer};
 use crate::access::sight::Sight;
 use crate::db::door::{Change, Kept};
 use crate::problem::Problem;
-use crate::resources::body::{Body, parse_fact, resolve_at_pointers};
+use crate::resources::body::{Body, is_preview, parse_fact, resolve_at_pointers};
 use crate::resources::entry::{check_allowed, not_found};
 use crate::resources::page::Pairs;
 use crate::state::{Shared, State};
@@ -202,19 +202,6 @@ fn repeat(
     Err(Problem::IdTaken(format!(
         "An id of this request was recorded at revision {revision} with other content. Make new ids."
     )))
-}
-
-fn is_preview(query: &Pairs) -> Result<bool, Problem> {
-    let mut is_preview = false;
-    for (name, value) in &query.0 {
-        if name != "preview" {
-            return Err(Problem::bad_parameter(name, "This knows only the parameter `preview`.".into()));
-        }
-        is_preview = value.parse().map_err(|_not_a_flag| {
-            Problem::bad_parameter(name, format!("`{value}` is neither true nor false."))
-        })?;
-    }
-    Ok(is_preview)
 }
 
 /// Registers the routes.

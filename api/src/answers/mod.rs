@@ -3,15 +3,20 @@
 pub mod ask;
 pub mod balance;
 pub mod ballast;
+pub mod campaigns;
 pub mod changes;
 pub mod club;
 pub mod compute;
+pub mod defect;
 pub mod due;
 pub mod exchange;
+pub mod findings;
 pub mod life;
+pub mod limits;
 pub mod may_fly;
 pub mod open_questions;
 pub mod part_life;
+pub mod stock;
 pub mod trend;
 pub mod whereabouts;
 
@@ -22,11 +27,16 @@ pub fn routes(config: &mut ServiceConfig<'_>) {
     club::routes(config);
     may_fly::routes(config);
     due::routes(config);
+    findings::routes(config);
     whereabouts::routes(config);
     balance::routes(config);
     ballast::routes(config);
+    campaigns::routes(config);
+    stock::routes(config);
     changes::routes(config);
+    defect::routes(config);
     life::routes(config);
+    limits::routes(config);
     open_questions::routes(config);
     part_life::routes(config);
     trend::routes(config);

@@ -1,7 +1,7 @@
 //! How long parts of a type last, by the record of the whole club.
 
 use actix_web::{HttpRequest, HttpResponse, get};
-use preen_domain::answers::{Answer, PartLife, PartLifeQuestion, life_unit, part_life};
+use preen_domain::answers::{Answer, PartLife, PartLifeQuestion, part_life};
 use preen_domain::facts::Noun;
 use preen_domain::ids::PartId;
 use preen_domain::text::Tag;
@@ -21,7 +21,7 @@ use crate::state::Shared;
         ("part" = String, Query, description = "The part type, by id or tag."),
         ("batches" = Option<String>, Query, description = "These batches, separated by commas; absent: every batch that was in use."),
         ("position_kind" = Option<String>, Query, description = "Only this kind of position; absent: each kind by itself."),
-        ("counter" = Option<String>, Query, description = "What is counted: `flights` (if absent), `launches`, `airtime_h`, `motor_s`, `riggings` or `matings`."),
+        ("counter" = Option<String>, Query, description = "What is counted: `flights` (if absent), `launches`, `airtime_h`, `motor_s`, `riggings`, `matings`, or for a pack `charges`."),
         ("quantity" = Option<String>, Query, description = "Only wear of this quantity; absent: every quantity that has limits."),
         ("as_new" = Option<f64>, Query, description = "What the quantity reads on a new part; absent: the best reading of a part before its first use."),
         ("confidence" = Option<f64>, Query, description = "Two-sided confidence of all bounds; 0.9 if absent."),
@@ -43,8 +43,12 @@ pub async fn show_part_life(
         ));
     }
     let question = read(&ask)?;
-    let known = part_life(&ask.held.fleet, &question, ask.moment.as_of)
-        .ok_or_else(|| Problem::bad_parameter("part", "There was no such part type by then.".into()))?;
+    let known = part_life(&ask.held.fleet, &question, ask.moment.as_of).ok_or_else(|| {
+        if ask.held.fleet.part(question.part).is_some() {
+            return Problem::bad_parameter("counter", "Charges are counted for packs alone.".into());
+        }
+        Problem::bad_parameter("part", "There was no such part type by then.".into())
+    })?;
     Ok(ask.answer(|| known))
 }
 
@@ -63,12 +67,12 @@ fn read(ask: &Ask) -> Result<PartLifeQuestion, Problem> {
         }
     }
     let counter = ask.parameter("counter").unwrap_or("flights");
-    let counter = counter.parse::<Counter>().ok().filter(|counter| life_unit(*counter).is_some()).ok_or_else(
-        || {
+    let counter = counter.parse::<Counter>().map_err(
+        |_unknown| {
             Problem::bad_parameter(
                 "counter",
                 format!(
-                    "Lives are not counted in `{counter}`: ask for flights, launches, airtime_h, motor_s or riggings."
+                    "Lives are not counted in `{counter}`: ask for flights, launches, airtime_h, motor_s, riggings, or for a pack charges."
                 ),
             )
         },

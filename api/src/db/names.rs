@@ -37,6 +37,7 @@ const fn is_in_memory(noun: Noun) -> bool {
             noun,
             Noun::Components
                 | Noun::Installations
+                | Noun::Measurements
                 | Noun::Defects
                 | Noun::Repairs
                 | Noun::Campaigns

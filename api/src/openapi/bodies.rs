@@ -1,4 +1,5 @@
-//! Bodies of requests whose path says part of them already: a new version of an item, and the correction of a fact.
+//! Bodies of requests whose path says part of them already: a new version of an item, the correction of a fact, and the
+//! deferral of a defect.
 //! What the path says may be left out, so that these bodies are shapes of their own.
 
 use utoipa::openapi::path::Operation;
@@ -39,6 +40,13 @@ pub fn leave_out_what_the_path_says(api: &mut OpenApi) {
                 send(operation, &corrected);
                 made.push((corrected, correction_of(correction, noun, &version)));
                 made.push((version, without_id(shape)));
+            }
+            ("{id}/deferral", _, Some(operation)) => {
+                let Some(mut deferral) = object("Deferral") else { continue };
+                deferral.required.retain(|field| field != "defect");
+                let name = "Deferral_of_defect".to_owned();
+                send(operation, &name);
+                made.push((name, deferral));
             }
             _ => {}
         }

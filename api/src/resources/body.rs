@@ -12,6 +12,7 @@ use serde_json::Value;
 
 use crate::access::sight::Finds;
 use crate::problem::{FieldError, Problem, sentence};
+use crate::resources::page::Pairs;
 
 /// Bytes of a body at most.
 pub const LIMIT: usize = 1 << 20;
@@ -233,6 +234,20 @@ fn resolve_at(
         // Anything else is of the wrong shape: reading it as a fact will say so.
         _ => {}
     }
+}
+
+/// Whether only a preview is wanted, of a command that takes no other parameter.
+pub fn is_preview(query: &Pairs) -> Result<bool, Problem> {
+    let mut is_preview = false;
+    for (name, value) in &query.0 {
+        if name != "preview" {
+            return Err(Problem::bad_parameter(name, "This knows only the parameter `preview`.".into()));
+        }
+        is_preview = value.parse().map_err(|_not_a_flag| {
+            Problem::bad_parameter(name, format!("`{value}` is neither true nor false."))
+        })?;
+    }
+    Ok(is_preview)
 }
 
 #[cfg(test)]

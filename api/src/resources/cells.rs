@@ -21,6 +21,8 @@ pub mod kinds {
     pub type MaybeNumber = Nullable<sql_types::Double>;
     /// A whole number, 0 or more.
     pub type Count = BigInt;
+    /// A whole number, 0 or more, that may be absent.
+    pub type MaybeCount = Nullable<BigInt>;
     /// Microseconds since 1970, UTC.
     pub type Moment = BigInt;
     /// A moment that may be absent.

@@ -253,7 +253,7 @@ fn correct_in_door<F: Rows>(
 }
 
 /// Refuses an id that another noun uses and a tag that another item of the noun has.
-fn check_names(change: &mut Change<'_>, fact: &Fact) -> Result<(), Problem> {
+pub fn check_names(change: &mut Change<'_>, fact: &Fact) -> Result<(), Problem> {
     let (club, noun, id) = (change.club().id.clone(), fact.noun(), fact.id());
     if let Some(other) = names::noun_of(change.conn(), &club, id)?
         && other != noun
@@ -277,7 +277,8 @@ fn check_rules(change: &mut Change<'_>, act: Act<'_>, fact: &Fact, has_history: 
     check_signer(change, fact, has_history)?;
     check_may(change, act, has_history)?;
     check_names(change, fact)?;
-    let broken = rules::check(change.fleet(), fact, change.now());
+    let mut broken = rules::check(change.fleet(), fact, change.now());
+    broken.extend(rules::check_recorder(change.fleet(), fact, change.by()));
     if broken.is_empty() { Ok(()) } else { Err(Problem::broken_rules(&broken)) }
 }
 
@@ -285,6 +286,28 @@ fn check_rules(change: &mut Change<'_>, act: Act<'_>, fact: &Fact, has_history: 
 pub fn check_allowed(change: &Change<'_>, fact: &Fact, has_history: bool) -> Result<(), Problem> {
     check_signer(change, fact, has_history)?;
     check_may(change, Act::Record(fact), has_history)
+}
+
+/// The Fleet as it would be with a fact, if its author may record it and nothing stands against it.
+pub fn tried_out(fleet: &Fleet, actor: &Actor, fact: &Fact, now: Instant) -> Result<Fleet, Problem> {
+    let has_history = actor.scopes.contains(&Scope::History);
+    if fact.signed_by().is_some_and(|signer| signer != actor.member) && !has_history {
+        return Err(Problem::ScopeMissing(Scope::History.as_str()));
+    }
+    let asker = Asker { member: actor.member, has_history };
+    may(fleet, asker, Act::Record(fact), now).map_err(Problem::NotAllowed)?;
+    let broken = rules::check(fleet, fact, now);
+    if !broken.is_empty() {
+        return Err(Problem::broken_rules(&broken));
+    }
+    let mut with = fleet.clone();
+    with.apply(&Recorded {
+        fact: fact.clone(),
+        recorded_at: now,
+        recorded_by: actor.member,
+        revision: fleet.revision().saturating_add(1),
+    });
+    Ok(with)
 }
 
 /// Nobody speaks for another, unless their token is for entering history.

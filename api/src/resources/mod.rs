@@ -13,6 +13,8 @@ pub mod rows;
 #[macro_use]
 pub mod routes;
 
+pub mod campaign_closures;
+pub mod campaign_works;
 pub mod campaigns;
 pub mod charges;
 pub mod closures;
@@ -20,6 +22,7 @@ pub mod components;
 pub mod conditions;
 pub mod corrections;
 pub mod defects;
+pub mod deferrals;
 pub mod designs;
 pub mod events;
 pub mod feed;

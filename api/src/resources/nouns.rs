@@ -1,9 +1,10 @@
 //! The list of all nouns: what the door must know of their tables, and all their routes.
 
 use preen_domain::facts::{
-    Campaign, Charge, Closure, ClubLimit, Component, Condition, Correction, Defect, Design, Event, Fact,
-    Flight, Inspection, Installation, Loan, LoanReturn, Lot, MatchedSet, Measurement, Member, Model, Pairing,
-    Part, Programme, Question, Recorded, Release, Removal, Repair, Rigging, Settlement, Slug, Weighing,
+    Campaign, CampaignClosure, CampaignWork, Charge, Closure, ClubLimit, Component, Condition, Correction,
+    Defect, Deferral, Design, Event, Fact, Flight, Inspection, Installation, Loan, LoanReturn, Lot,
+    MatchedSet, Measurement, Member, Model, Pairing, Part, Programme, Question, Recorded, Release, Removal,
+    Repair, Rigging, Settlement, Slug, Weighing,
 };
 use utoipa_actix_web::service_config::ServiceConfig;
 
@@ -85,10 +86,13 @@ nouns! {
     Measurement: measurements,
     Weighing: weighings,
     Defect: defects,
+    Deferral: deferrals,
     Closure: closures,
     Repair: repairs,
     Release: releases,
     Campaign: campaigns,
+    CampaignWork: campaign_works,
+    CampaignClosure: campaign_closures,
     Loan: loans,
     LoanReturn: loan_returns,
     ClubLimit: limits,

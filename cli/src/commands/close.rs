@@ -19,6 +19,9 @@ pub struct Args {
     kind: ClosureKind,
     /// What was seen
     text: String,
+    /// The fresh reading that shows it was found wrong, by tag or id [default: any reading since it was found]
+    #[arg(long, value_name = "READING")]
+    measurement: Option<String>,
     #[command(flatten)]
     when: When,
     /// Who closed it, if not you
@@ -34,6 +37,7 @@ pub fn run(args: &Args, session: &mut Session<'_, '_>) -> Result<Reply, Failure>
         .with("kind", json!(args.kind))
         .with("text", args.text.as_str())
         .with("occurred_at", json!(at))
+        .maybe("measurement", args.measurement.clone())
         .maybe("closed_by", args.by.clone());
     record(session, Noun::Closures, draft, &format!("{} closed, {}", args.defect, args.kind))
 }

@@ -34,7 +34,7 @@ pub struct Args {
     /// Only this kind of position, such as "flap servo" [default: each kind by itself]
     #[arg(long, value_name = "KIND", conflicts_with = "from")]
     position_kind: Option<String>,
-    /// What is counted: flights, launches, airtime_h, motor_s, riggings [default: flights]
+    /// What is counted: flights, launches, airtime_h, motor_s, riggings, charges of packs [default: flights]
     #[arg(long, value_name = "COUNTER", conflicts_with = "from")]
     by: Option<String>,
     /// Only wear of this quantity [default: every quantity that has limits]

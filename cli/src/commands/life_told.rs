@@ -186,7 +186,7 @@ fn tell_wear(reply: &mut Reply, wear: &WearGrowth) {
 fn parts(kind: &KindLife) -> Table {
     let mut table =
         Table::new([left("part"), left("batch"), left("life"), right("entered"), right("age"), left("why")]);
-    for PartLifeRow { component, batch, outcome, entered, age, good_at_age, why, .. } in &kind.parts {
+    for PartLifeRow { component, batch, life, outcome, entered, age, good_at_age, why, .. } in &kind.parts {
         let age = match good_at_age {
             Some(good) => format!("{} to {}", figure(*good), figure(*age)),
             None => figure(*age),
@@ -194,7 +194,11 @@ fn parts(kind: &KindLife) -> Table {
         table.push([
             Cell::plain(component.as_str()),
             Cell::maybe(batch.as_ref()),
-            Cell::plain(outcome.words()),
+            Cell::plain(if *life == 1 {
+                outcome.words().to_owned()
+            } else {
+                format!("{}, life {life}", outcome.words())
+            }),
             Cell::plain(figure(*entered)),
             Cell::plain(age),
             Cell::maybe(why.as_ref()),

@@ -1,6 +1,6 @@
 //! `preen may-fly`: which models may fly on a day, and why the others may not.
 
-use preen_domain::answers::{Answer, FleetBoard, ModelVerdict, NextDue, RestrictionSaid};
+use preen_domain::answers::{Answer, FleetBoard, ModelVerdict, NextDue, RestrictionSaid, Tightest};
 use preen_domain::facts::Noun;
 use preen_domain::finding::Finding;
 use preen_domain::words::{RestrictionKind, Severity, State};
@@ -139,7 +139,7 @@ fn worst_reason(verdict: &ModelVerdict) -> Option<&Finding> {
 }
 
 /// A restriction in words.
-fn say_restriction(restriction: &RestrictionSaid) -> String {
+pub fn say_restriction(restriction: &RestrictionSaid) -> String {
     let count = restriction.value.map(|value| value.to_string()).unwrap_or_default();
     let said = match restriction.kind {
         RestrictionKind::MaxFlights => format!("max {count} flights"),
@@ -160,6 +160,16 @@ fn say_restriction(restriction: &RestrictionSaid) -> String {
     }
 }
 
+/// What restrictions of a kind come to together, in words.
+fn say_tightest(tightest: &Tightest) -> String {
+    say_restriction(&RestrictionSaid {
+        kind: tightest.kind,
+        value: tightest.value,
+        until_on: tightest.until_on,
+        source: tightest.sources.join(", "),
+    })
+}
+
 fn explain(reply: &mut Reply, verdict: &ModelVerdict) {
     let mut fields = vec![
         ("model".to_owned(), Cell::plain(verdict.model.as_str())),
@@ -176,6 +186,9 @@ fn explain(reply: &mut Reply, verdict: &ModelVerdict) {
     add("next due", verdict.next_due.as_ref().map(next_due).unwrap_or_default());
     for restriction in &verdict.restrictions {
         add("restriction", format!("{}, by {}", say_restriction(restriction), restriction.source));
+    }
+    if verdict.restrictions.len() > verdict.tightest.len() {
+        add("together", verdict.tightest.iter().map(say_tightest).collect::<Vec<String>>().join("; "));
     }
     reply.blocks.push(Block::Fields(fields));
     reply.line("");

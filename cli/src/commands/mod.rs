@@ -4,14 +4,17 @@ pub mod balance;
 pub mod ballast;
 pub mod bench;
 pub mod bench_answer;
+pub mod campaign;
 pub mod changes;
 pub mod close;
 pub mod completions;
 pub mod condition;
 pub mod cover;
 pub mod defect;
+pub mod defer;
 pub mod due;
 pub mod exchange;
+pub mod findings;
 pub mod fit;
 pub mod history;
 pub mod inspect;
@@ -20,6 +23,7 @@ pub mod lend;
 pub mod life;
 mod life_repairs;
 mod life_told;
+pub mod limits_for;
 pub mod linkage;
 pub mod log;
 pub mod login;
@@ -32,9 +36,12 @@ pub mod record;
 pub mod release;
 pub mod remove;
 pub mod repair;
+pub mod restriction;
 pub mod return_loan;
 pub mod rig;
 pub mod show;
+pub mod standing;
+pub mod stock;
 pub mod subject;
 pub mod swap;
 pub mod trend;
@@ -108,11 +115,16 @@ fn dispatch(command: &Command, session: &mut Session<'_, '_>) -> Result<Reply, F
     match command {
         Command::MayFly(args) => may_fly::run(args, session),
         Command::Due(args) => due::run(args, session),
+        Command::LimitsFor(args) => limits_for::run(args, session),
+        Command::Findings(args) => findings::run(args, session),
         Command::Where(args) => whereabouts::run(args, session),
         Command::History(args) => history::run(args, session),
+        Command::Standing(args) => standing::run(args, session),
         Command::Usage(args) => usage::run(args, session),
         Command::Life(args) => life::run(args, session),
         Command::Trend(args) => trend::run(args, session),
+        Command::Stock(args) => stock::run(args, session),
+        Command::Campaign(command) => campaign::run(command, session),
         Command::Balance(args) => balance::run(args, session),
         Command::Ballast(args) => ballast::run(args, session),
         Command::Weigh(args) => weigh::run(args, session),
@@ -121,6 +133,7 @@ fn dispatch(command: &Command, session: &mut Session<'_, '_>) -> Result<Reply, F
         Command::Inspect(args) => inspect::run(args, session),
         Command::Measure(args) => measure::run(args, session),
         Command::Defect(args) => defect::run(args, session),
+        Command::Defer(args) => defer::run(args, session),
         Command::Close(args) => close::run(args, session),
         Command::Repair(args) => repair::run(args, session),
         Command::Release(args) => release::run(args, session),
@@ -145,10 +158,13 @@ fn dispatch(command: &Command, session: &mut Session<'_, '_>) -> Result<Reply, F
         Command::Measurements(command) => noun(Noun::Measurements, command, session),
         Command::Weighings(command) => noun(Noun::Weighings, command, session),
         Command::Defects(command) => noun(Noun::Defects, command, session),
+        Command::Deferrals(command) => noun(Noun::Deferrals, command, session),
         Command::Closures(command) => noun(Noun::Closures, command, session),
         Command::Repairs(command) => noun(Noun::Repairs, command, session),
         Command::Releases(command) => noun(Noun::Releases, command, session),
         Command::Campaigns(command) => noun(Noun::Campaigns, command, session),
+        Command::CampaignWorks(command) => noun(Noun::CampaignWorks, command, session),
+        Command::CampaignClosures(command) => noun(Noun::CampaignClosures, command, session),
         Command::Loans(command) => noun(Noun::Loans, command, session),
         Command::LoanReturns(command) => noun(Noun::LoanReturns, command, session),
         Command::Limits(command) => noun(Noun::Limits, command, session),

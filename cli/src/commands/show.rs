@@ -58,12 +58,19 @@ const fn columns(noun: Noun) -> &'static [&'static str] {
         Noun::Defects => {
             &["occurred_at", "tag", "model", "subject", "severity", "restriction", "fix_by_on", "text"]
         }
+        Noun::Deferrals => {
+            &["occurred_at", "defect", "restrictions", "fix_by_on", "within_flights", "deferred_by", "reason"]
+        }
         Noun::Closures => &["occurred_at", "defect", "kind", "closed_by", "text"],
         Noun::Repairs => {
             &["occurred_at", "tag", "model", "kind", "defect", "cure_until_at", "done_by", "text"]
         }
         Noun::Releases => &["occurred_at", "repair", "released_by", "second_person", "note"],
         Noun::Campaigns => &["occurred_at", "tag", "part", "batch", "position_kind", "text"],
+        Noun::CampaignWorks => {
+            &["occurred_at", "campaign", "action", "component", "result", "done_by", "note"]
+        }
+        Noun::CampaignClosures => &["occurred_at", "campaign", "closed_by", "text"],
         Noun::Loans => &["tag", "item", "lent_to", "for_model", "from_on", "due_back_on", "note"],
         Noun::LoanReturns => &["occurred_at", "loan", "note"],
         Noun::Limits => &["tag", "limit", "reason"],

@@ -43,7 +43,21 @@ fn about_a_model(club: &Club, noun: &str, role: Role, case: &str) -> Option<(Val
         "closures" => {
             let mut found = defect(&model);
             found["occurred_at"] = json!(next_moment());
-            json!({ "defect": club.world.add("defects", found), "kind": "check_passed", "text": "looked at" })
+            let found = club.world.add("defects", found);
+            // A check since, which the closing rests on.
+            let check = json!({
+                "model": model, "group": "N25", "result": "pass", "is_summary": true,
+                "occurred_at": next_moment()
+            });
+            club.world.add("inspections", check);
+            json!({ "defect": found, "kind": "check_passed", "text": "looked at" })
+        }
+        "deferrals" => {
+            let mut found = defect(&model);
+            found["occurred_at"] = json!(next_moment());
+            json!({
+                "defect": club.world.add("defects", found), "fix_by_on": "2026-12-31", "reason": "tape ordered"
+            })
         }
         "measurements" => {
             json!({ "subject": { "model": model }, "quantity": "mass", "values": [1200.0], "unit": "g" })
@@ -58,6 +72,12 @@ fn about_a_model(club: &Club, noun: &str, role: Role, case: &str) -> Option<(Val
             json!({ "repair": club.world.add("repairs", work) })
         }
         "events" => json!({ "model": model, "kind": "transport" }),
+        "campaign-works" => {
+            let campaign = open_campaign(club, "PACK");
+            json!({
+                "campaign": campaign, "action": 1, "component": format!("K-{model}"), "result": "pass"
+            })
+        }
         "charges" => json!({ "component": format!("K-{model}") }),
         "conditions" => json!({ "component": panel, "state": "held", "reason": "looked at" }),
         "pairings" => json!({ "component": panel, "mates": [format!("K-{model}")] }),
@@ -123,6 +143,10 @@ fn of_the_club(club: &Club, noun: &str, case: &str) -> Option<(Value, bool)> {
             let action = json!({ "number": 1, "task": "inspect", "text": "look at it" });
             (json!({ "tag": tag, "part": "RX7", "actions": [action] }), true)
         }
+        ("campaign-closures", "any") => {
+            let part = club.world.add("parts", part(&tag, "servo"));
+            (json!({ "campaign": open_campaign(club, &part) }), true)
+        }
         ("loans", "any") => {
             let body = json!({
                 "item": { "component": club.component("SV08") }, "lent_to": "AV",
@@ -147,6 +171,17 @@ fn of_the_club(club: &Club, noun: &str, case: &str) -> Option<(Value, bool)> {
         _ => return None,
     };
     Some(body)
+}
+
+/// Opens a campaign over a part type and returns its id.
+pub fn open_campaign(club: &Club, part: &str) -> String {
+    let action = json!({ "number": 1, "task": "inspect", "text": "look at it" });
+    club.world.add(
+        "campaigns",
+        json!({
+            "tag": format!("C{}", club.next()), "part": part, "actions": [action], "occurred_at": next_moment()
+        }),
+    )
 }
 
 fn defect(model: &str) -> Value {

@@ -3,10 +3,10 @@
 use preen_domain::words::Role;
 use preen_tests::Reply;
 use preen_tests::http::Caller;
-use preen_tests::world::{CLUB, new_id};
+use preen_tests::world::{CLUB, new_id, part};
 use serde_json::{Value, json};
 
-use super::bodies::body;
+use super::bodies::{body, open_campaign};
 use super::club::Club;
 
 /// Whose thing an operation is about: the member's own, another's, lent to the member; what the member entered
@@ -104,6 +104,12 @@ pub fn request(club: &Club, method: &str, path: &str, role: Role, case: &str) ->
                 Some(json!({ "id": new_id(), "occurred_at": "2026-05-20T10:00:00Z", "text": "settled" }));
         }
         ("post", "members", Some("erasure")) => about(club.object(noun, role, case)?),
+        ("post", "defects", Some("deferral")) if is_of_a_model(case) => {
+            let mut deferral = body(club, "deferrals", role, case)?;
+            about(deferral["defect"].as_str()?.to_owned());
+            deferral.as_object_mut()?.remove("defect");
+            request.body = Some(deferral);
+        }
         ("post", "models", Some("swap")) if is_of_a_model(case) => {
             let model = club.fresh_model(role, case);
             about(model);
@@ -128,6 +134,11 @@ pub fn request(club: &Club, method: &str, path: &str, role: Role, case: &str) ->
             request.body = Some(json!({
                 "id": new_id(), "occurred_at": "2026-05-20T10:00:00Z", "reason": "upgrade"
             }));
+        }
+        ("post", "campaigns", Some("close")) if case == "any" => {
+            let part = club.world.add("parts", part(&format!("T{}", club.next()), "servo"));
+            about(open_campaign(club, &part));
+            request.body = Some(json!({ "id": new_id(), "occurred_at": "2026-05-20T10:00:00Z" }));
         }
         _ => return None,
     }

@@ -1,19 +1,26 @@
-//! Open defects of a model and what it carries, with the class each has on the day asked about.
+//! Open defects of a model and what it carries, with the class each has on the day asked about and the terms it is
+//! flown with.
 
-use chrono::Days;
+use chrono::{Days, NaiveDate};
 use preen_domain::{
-    facts::{Defect, Subject},
+    facts::{Defect, Restriction, Subject},
     ids::ModelId,
     time::{Instant, day_of},
-    words::{CheckResult, RestrictionKind, Severity},
+    words::{CheckResult, ClosureKind, DefectCause, PartKind, RestrictionKind, Severity},
 };
 
-use super::{Asked, Book, each, places::carried, usage};
+use super::{
+    Asked, Book, each,
+    places::{carried, carrier, kind_of, positions, stay_at},
+};
 
 pub struct Open<'a> {
     pub defect: &'a Defect,
     pub severity: Severity,
+    /// Flights until it grounds.
     pub flights_left: Option<i64>,
+    /// Kind, number and day of each restriction that still holds.
+    pub restrictions: Vec<(RestrictionKind, Option<f64>, Option<NaiveDate>)>,
 }
 
 impl Open<'_> {
@@ -42,45 +49,192 @@ pub fn open_on<'a>(book: &'a Book, model: ModelId, asked: Asked) -> Vec<Open<'a>
             Subject::Component(of) => parts.iter().any(|part| part.component == of),
         };
         if here && is_open(book, defect, asked.as_of) {
-            list.push(judge(book, model, defect, asked));
+            list.push(judge(book, defect, asked));
         }
     }
     list
 }
 
-/// At its limit R becomes G and W becomes R by itself: a stated last day, else 30 days for R and the next N25 for W;
-/// a count of flights where one is stated.
-fn judge<'a>(book: &Book, model: ModelId, defect: &'a Defect, asked: Asked) -> Open<'a> {
-    let restriction = defect.restriction.as_ref();
-    let mut flights_left = None;
-    if let Some(restriction) = restriction
-        && restriction.kind == RestrictionKind::MaxFlights
-        && let Some(allowed) = restriction.value
-    {
-        let flown = usage::of_model(book, model, |at| defect.occurred_at <= at && at <= asked.as_of).flights;
-        flights_left = Some(allowed.floor() as i64 - i64::try_from(flown).unwrap());
+/// What was said last about how it may be flown.
+struct Said<'a> {
+    at: Instant,
+    restrictions: Vec<&'a Restriction>,
+    fix_by_on: Option<NaiveDate>,
+    within_flights: Option<u32>,
+    is_extension: bool,
+}
+
+fn said_last<'a>(book: &'a Book, defect: &'a Defect, as_of: Instant) -> Said<'a> {
+    let is_deferred_at_once =
+        defect.restriction.is_some() || (defect.severity == Severity::Watch && defect.fix_by_on.is_some());
+    let mut times = u32::from(is_deferred_at_once);
+    let mut last = None;
+    for deferral in each!(book, Deferral) {
+        if deferral.defect != defect.id || deferral.occurred_at > as_of {
+            continue;
+        }
+        times += 1;
+        let key = (deferral.occurred_at, deferral.id);
+        if last.is_none_or(|(known, _)| key > known) {
+            last = Some((key, deferral));
+        }
     }
-    let stated = defect.fix_by_on.or(restriction.and_then(|restriction| restriction.until_on));
+    match last {
+        Some((_, deferral)) => Said {
+            at: deferral.occurred_at,
+            restrictions: deferral.restrictions.iter().collect(),
+            fix_by_on: deferral.fix_by_on,
+            within_flights: deferral.within_flights,
+            is_extension: times > 1,
+        },
+        None => Said {
+            at: defect.occurred_at,
+            restrictions: defect.restriction.iter().collect(),
+            fix_by_on: defect.fix_by_on,
+            within_flights: None,
+            is_extension: false,
+        },
+    }
+}
+
+/// Flights with it on board since then, in whichever model it was.
+fn flown_with(book: &Book, defect: &Defect, since: Instant, as_of: Instant) -> i64 {
+    let mut count = 0;
+    for flight in each!(book, Flight) {
+        let at = flight.occurred_at;
+        if since <= at && at <= as_of && is_in(book, defect, flight.model, at) {
+            count += 1;
+        }
+    }
+    count
+}
+
+fn is_in(book: &Book, defect: &Defect, model: ModelId, at: Instant) -> bool {
+    match defect.subject {
+        Subject::Model(of) => of == model,
+        Subject::Component(part) => carrier(book, part, at).is_some_and(|(of, _)| of == model),
+    }
+}
+
+/// At its limit R becomes G and W becomes R by itself: a stated last day, else 30 days for R and the next N25 for W; a
+/// count of flights where one is stated. After a day that a restriction names, or with its flights flown, it is G.
+fn judge<'a>(book: &Book, defect: &'a Defect, asked: Asked) -> Open<'a> {
+    let said = said_last(book, defect, asked.as_of);
+    let flown = flown_with(book, defect, said.at, asked.as_of);
+    let left = |allowed: i64| if allowed > flown { allowed - flown } else { 0 };
+    let mut until_on: Option<NaiveDate> = None;
+    let mut any_day: Option<NaiveDate> = None;
+    let mut flights_left: Option<i64> = None;
+    let mut restrictions = Vec::new();
+    for restriction in &said.restrictions {
+        let mut number = restriction.value;
+        if let (RestrictionKind::MaxFlights, Some(allowed)) = (restriction.kind, restriction.value) {
+            let more = left(allowed.floor() as i64);
+            flights_left = Some(flights_left.map_or(more, |known| known.min(more)));
+            number = Some(more as f64);
+        }
+        if let Some(day) = restriction.until_on {
+            any_day = Some(any_day.map_or(day, |known| known.min(day)));
+            if restriction.kind == RestrictionKind::UntilDate {
+                until_on = Some(until_on.map_or(day, |known| known.min(day)));
+            }
+        }
+        restrictions.push((restriction.kind, number, restriction.until_on.or(said.fix_by_on)));
+    }
+    let is_forbidden =
+        until_on.is_some_and(|day| asked.on > day) || flights_left.is_some_and(|more| more <= 0);
+    let within_left = said.within_flights.map(|within| left(i64::from(within)));
+    let stated = said.fix_by_on.or(any_day);
+    let is_flown_off = within_left.is_some_and(|more| more <= 0);
     let severity = match defect.severity {
         Severity::Ground => Severity::Ground,
+        _ if is_forbidden => Severity::Ground,
         Severity::Restrict => {
-            let last_on = stated.unwrap_or(day_of(defect.occurred_at, book.zone) + Days::new(30));
-            let is_flown_off = flights_left.is_some_and(|left| left <= 0);
+            let from = if said.is_extension { said.at } else { defect.occurred_at };
+            let last_on = stated.unwrap_or(day_of(from, book.zone) + Days::new(30));
             if asked.on > last_on || is_flown_off { Severity::Ground } else { Severity::Restrict }
         }
         Severity::Watch => {
             let is_over = match stated {
                 Some(last_on) => asked.on > last_on,
                 None => each!(book, Inspection).any(|inspection| {
-                    inspection.model == Some(model)
-                        && inspection.group.as_str() == "N25"
+                    inspection.group.as_str() == "N25"
                         && inspection.result != CheckResult::Fail
-                        && inspection.occurred_at > defect.occurred_at
+                        && inspection.occurred_at > said.at
                         && inspection.occurred_at <= asked.as_of
+                        && inspection
+                            .model
+                            .is_some_and(|model| is_in(book, defect, model, inspection.occurred_at))
                 }),
             };
-            if is_over { Severity::Restrict } else { Severity::Watch }
+            if is_over || is_flown_off { Severity::Restrict } else { Severity::Watch }
         }
     };
-    Open { defect, severity, flights_left }
+    if defect.severity == Severity::Restrict
+        && let Some(more) = within_left
+    {
+        flights_left = Some(flights_left.map_or(more, |known| known.min(more)));
+        restrictions.push((RestrictionKind::MaxFlights, Some(more as f64), said.fix_by_on));
+    }
+    if severity == Severity::Ground {
+        restrictions.clear();
+    }
+    Open { defect, severity, flights_left, restrictions }
+}
+
+/// What two defects have in common that are the same: cause, kind of part and of position, or place on a model.
+type Sort = (DefectCause, Option<PartKind>, Option<String>, Option<String>);
+
+fn sort_of(book: &Book, defect: &Defect) -> Option<Sort> {
+    let cause = defect.cause?;
+    if cause == DefectCause::Unknown || cause == DefectCause::Other {
+        return None;
+    }
+    match defect.subject {
+        Subject::Model(_) => {
+            Some((cause, None, None, Some(defect.place.as_ref()?.to_string().to_lowercase())))
+        }
+        Subject::Component(part) => {
+            let stay = stay_at(book, part, defect.occurred_at);
+            let position = stay.and_then(|stay| {
+                positions(book, stay.inside).into_iter().find(|position| position.path == stay.position)
+            });
+            let kind = position.map(|position| position.kind.to_string());
+            Some((cause, Some(kind_of(book, part)), kind, None))
+        }
+    }
+}
+
+/// Names of defects that came back on their model within 50 flights or 90 days and say nothing of why.
+pub fn came_back(book: &Book, as_of: Instant) -> Vec<String> {
+    let counts = |defect: &&Defect| {
+        let is_found_wrong = each!(book, Closure).any(|closure| {
+            closure.defect == defect.id
+                && closure.occurred_at <= as_of
+                && closure.kind == ClosureKind::FoundWrong
+        });
+        defect.occurred_at <= as_of && !is_found_wrong && sort_of(book, defect).is_some()
+    };
+    let mut list = Vec::new();
+    for later in each!(book, Defect).filter(counts) {
+        let has_earlier = each!(book, Defect).filter(counts).any(|earlier| {
+            let between = each!(book, Flight)
+                .filter(|flight| {
+                    flight.model == later.model
+                        && earlier.occurred_at <= flight.occurred_at
+                        && flight.occurred_at < later.occurred_at
+                })
+                .count();
+            let days = day_of(later.occurred_at, book.zone) - day_of(earlier.occurred_at, book.zone);
+            (earlier.occurred_at, earlier.id) < (later.occurred_at, later.id)
+                && earlier.model == later.model
+                && sort_of(book, earlier) == sort_of(book, later)
+                && (between <= 50 || days.num_days() <= 90)
+        });
+        if has_earlier && later.cause_note.is_none() {
+            list.push(later.tag.as_ref().map_or_else(|| later.id.to_string(), ToString::to_string));
+        }
+    }
+    list.sort();
+    list
 }

@@ -7,8 +7,10 @@ pub mod balance;
 pub mod campaigns;
 pub mod checks;
 pub mod defects;
+pub mod findings;
 pub mod fits;
 pub mod places;
+pub mod readings;
 pub mod usage;
 pub mod verdict;
 

@@ -1,12 +1,11 @@
 //! May a model fly on a day: every reason, the state word, the flights allowed.
 
+use chrono::NaiveDate;
 use preen_domain::{
     facts::{Inside, Loan, Subject},
     ids::ModelId,
     time::start_of_day,
-    words::{
-        CheckResult, CheckState, ComponentState, Direction, EventKind, RestrictionKind, Severity, State,
-    },
+    words::{CheckResult, CheckState, ComponentState, EventKind, RestrictionKind, Severity, State},
 };
 
 use super::{
@@ -14,6 +13,7 @@ use super::{
     checks::{self, Check},
     defects, each, fits,
     places::{carried, position_of, positions, sits_in, state_at},
+    readings,
 };
 
 /// Code, severity and subject of one reason.
@@ -30,13 +30,18 @@ impl Reason {
     }
 }
 
+/// Kind, source, number as text and day of one restriction.
+pub type Restricted = (RestrictionKind, String, Option<String>, Option<NaiveDate>);
+
 #[derive(Debug, Clone, PartialEq)]
 pub struct Verdict {
     pub state: State,
     pub may_fly: bool,
     pub max_flights: Option<i64>,
     pub flights_left: Option<i64>,
-    pub restrictions: Vec<(RestrictionKind, String)>,
+    pub restrictions: Vec<Restricted>,
+    /// For each kind its tightest number, its earliest day where it is one, and the sources of these.
+    pub tightest: Vec<(RestrictionKind, Option<String>, Option<NaiveDate>, Vec<String>)>,
     pub reasons: Vec<Reason>,
 }
 
@@ -54,7 +59,7 @@ pub fn of_model(book: &Book, model: ModelId, asked: Asked) -> Verdict {
     for defect in &open {
         reasons.push(Reason::new("defect_open", defect.severity, defect.name()));
     }
-    readings(book, model, asked, &mut reasons);
+    of_readings(book, model, asked, &mut reasons);
     if !is_incomplete {
         reasons.extend(balance::reasons(book, model, asked.as_of));
         reasons.extend(fits::reasons(book, model, asked));
@@ -63,15 +68,15 @@ pub fn of_model(book: &Book, model: ModelId, asked: Asked) -> Verdict {
     reasons.extend(said);
     reasons.sort();
 
-    let mut restrictions: Vec<(RestrictionKind, String)> =
-        counts.iter().map(|(_, name)| (RestrictionKind::MaxFlights, name.clone())).collect();
+    let mut restrictions: Vec<Restricted> = counts
+        .iter()
+        .map(|(left, name)| (RestrictionKind::MaxFlights, name.clone(), Some(format!("{left}.000")), None))
+        .collect();
     let mut by_count: Vec<i64> = counts.iter().map(|(left, _)| *left).collect();
     for defect in &open {
         by_count.extend(defect.flights_left);
-        if let Some(restriction) = &defect.defect.restriction
-            && defect.severity != Severity::Ground
-        {
-            restrictions.push((restriction.kind, defect.name()));
+        for (kind, number, day) in &defect.restrictions {
+            restrictions.push((*kind, defect.name(), number.map(|number| format!("{number:.3}")), *day));
         }
     }
     restrictions.sort();
@@ -84,13 +89,15 @@ pub fn of_model(book: &Book, model: ModelId, asked: Asked) -> Verdict {
     let only_counts = |reason: &Reason| {
         open.iter().any(|defect| {
             defect.name() == reason.subject
-                && defect.severity != Severity::Ground
-                && defect.defect.restriction.as_ref().is_some_and(|r| r.kind == RestrictionKind::MaxFlights)
+                && !defect.restrictions.is_empty()
+                && defect.restrictions.iter().all(|(kind, ..)| *kind == RestrictionKind::MaxFlights)
         })
     };
+    let is_more_than_counted =
+        open.iter().any(|d| d.restrictions.iter().any(|(kind, ..)| *kind != RestrictionKind::MaxFlights));
     let grounds = reasons.iter().any(|reason| reason.severity == Severity::Ground);
-    let restricts =
-        reasons.iter().any(|reason| reason.severity == Severity::Restrict && !only_counts(reason));
+    let restricts = is_more_than_counted
+        || reasons.iter().any(|reason| reason.severity == Severity::Restrict && !only_counts(reason));
     let state = match (is_lent, is_laid_up, is_incomplete, grounds, restricts) {
         (true, ..) => State::OnLoan,
         (_, true, ..) => State::LaidUp,
@@ -101,11 +108,46 @@ pub fn of_model(book: &Book, model: ModelId, asked: Asked) -> Verdict {
     };
     let may_fly = state == State::Fit || state == State::Restricted;
     let max_flights = flights_left.filter(|_| may_fly && !by_count.is_empty());
-    Verdict { state, may_fly, max_flights, flights_left, restrictions, reasons }
+    let tightest = tightest(&restrictions);
+    Verdict { state, may_fly, max_flights, flights_left, restrictions, tightest, reasons }
+}
+
+/// Kind by kind: the smallest number, the earliest day of `until_date`, and who says so.
+fn tightest(
+    restrictions: &[Restricted],
+) -> Vec<(RestrictionKind, Option<String>, Option<NaiveDate>, Vec<String>)> {
+    let mut list = Vec::new();
+    let mut kinds: Vec<RestrictionKind> = restrictions.iter().map(|one| one.0).collect();
+    kinds.sort();
+    kinds.dedup();
+    for kind in kinds {
+        let has_number = matches!(
+            kind,
+            RestrictionKind::MaxFlights | RestrictionKind::MaxLaunchesPerCharge | RestrictionKind::MaxWind
+        );
+        let mut best: Option<(f64, Option<NaiveDate>)> = None;
+        let mut sources: Vec<String> = Vec::new();
+        for (_, source, number, day) in restrictions.iter().filter(|one| one.0 == kind) {
+            let number = number.as_ref().filter(|_| has_number).map_or(0.0, |text| text.parse().unwrap());
+            let day = day.filter(|_| kind == RestrictionKind::UntilDate);
+            if best.is_none_or(|known| (number, day) < known) {
+                best = Some((number, day));
+                sources.clear();
+            }
+            if best == Some((number, day)) {
+                sources.push(source.clone());
+            }
+        }
+        sources.sort();
+        sources.dedup();
+        let (number, day) = best.unwrap();
+        list.push((kind, has_number.then(|| format!("{number:.3}")), day, sources));
+    }
+    list
 }
 
 /// The loan of an item that runs on the day: agreed by then, begun, not returned by then.
-fn running(book: &Book, item: Subject, asked: Asked) -> Option<&Loan> {
+pub fn running(book: &Book, item: Subject, asked: Asked) -> Option<&Loan> {
     let mut running: Vec<&Loan> = each!(book, Loan)
         .filter(|loan| {
             let is_back =
@@ -228,56 +270,24 @@ fn of_check(book: &Book, model: ModelId, check: &Check, asked: Asked, reasons: &
     }
 }
 
-fn readings(book: &Book, model: ModelId, asked: Asked, reasons: &mut Vec<Reason>) {
+/// Readings at restrict or ground that no open defect as bad speaks of, on the model and on all that it carries.
+fn of_readings(book: &Book, model: ModelId, asked: Asked, reasons: &mut Vec<Reason>) {
     let Some(programme) = book.programme(model) else { return };
-    for part in carried(book, model, asked.as_of) {
-        let subject = Subject::Component(part.component);
-        let has_defect = each!(book, Defect)
-            .any(|defect| defect.subject == subject && defects::is_open(book, defect, asked.as_of));
-        if has_defect {
-            continue;
-        }
-        let kind = position_of(book, &part).map(|position| position.kind.as_str());
-        for reading in each!(book, Measurement) {
-            let happened = |other: &preen_domain::facts::Measurement| {
-                other.subject == subject
-                    && other.quantity == reading.quantity
-                    && other.occurred_at <= asked.as_of
-            };
-            let is_newest = happened(reading)
-                && !each!(book, Measurement).any(|other| {
-                    happened(other) && (other.occurred_at, other.id) > (reading.occurred_at, reading.id)
-                });
-            if !is_newest {
-                continue;
-            }
-            let mut worst = None;
-            for limit in programme.items.iter().flat_map(|item| &item.limits) {
-                let holds_here = limit.position_kinds.is_empty()
-                    || limit.position_kinds.iter().any(|of| Some(of.as_str()) == kind);
-                if limit.quantity != reading.quantity || limit.unit != reading.unit || !holds_here {
-                    continue;
-                }
-                for value in &reading.values {
-                    let reached = |at: Option<f64>| {
-                        at.is_some_and(|at| match limit.direction {
-                            Direction::AtOrAbove => *value >= at,
-                            Direction::AtOrBelow => *value <= at,
-                            Direction::Above => *value > at,
-                            Direction::Below => *value < at,
-                        })
-                    };
-                    if reached(limit.ground) {
-                        worst = worst.max(Some(Severity::Ground));
-                    } else if reached(limit.restrict) {
-                        worst = worst.max(Some(Severity::Restrict));
-                    }
-                }
-            }
-            if let Some(severity) = worst {
-                let tag = book.component(part.component).tag.as_str();
+    let mut say = |subject: Subject, tag: &str, kind: Option<&str>| {
+        for severity in readings::beyond(book, subject, programme, kind, asked.as_of) {
+            if severity > Severity::Watch {
                 reasons.push(Reason::new("reading_beyond_limit", severity, tag));
             }
         }
+    };
+    say(Subject::Model(model), book.model(model).tag.as_str(), None);
+    for part in carried(book, model, asked.as_of) {
+        let kind = position_of(book, &part).map(|position| position.kind.as_str());
+        say(Subject::Component(part.component), book.component(part.component).tag.as_str(), kind);
     }
+}
+
+/// Whether a required position is empty.
+pub fn has_empty_seat(book: &Book, model: ModelId, asked: Asked) -> bool {
+    empty_seats(book, model, asked, &mut Vec::new())
 }

@@ -147,6 +147,22 @@ fn gather(fleet: &Fleet, id: ComponentId, file: &ComponentFile) -> Vec<HistoryEv
             format!("{}: {}", fact.severity, fact.text),
         );
     }
+    for defect in file.defects.iter().filter_map(|id| fleet.defect(*id)) {
+        let tag = defect.defect.as_ref().and_then(|known| known.fact.tag.as_ref()).map(ToString::to_string);
+        for recorded in defect.deferrals.iter() {
+            let fact = &recorded.fact;
+            let until = fact.fix_by_on.map(|on| format!(", to be mended by {on}")).unwrap_or_default();
+            let within =
+                fact.within_flights.map(|count| format!(", within {count} flights")).unwrap_or_default();
+            let text = format!("put off{until}{within}: {}", fact.reason);
+            say(fact.occurred_at, "deferral", tag.clone(), by(recorded, fact.deferred_by), text);
+        }
+        for recorded in defect.closures.iter() {
+            let fact = &recorded.fact;
+            let text = format!("closed, {}: {}", fact.kind.as_str().replace('_', " "), fact.text);
+            say(fact.occurred_at, "closure", tag.clone(), by(recorded, fact.closed_by), text);
+        }
+    }
     for repair in file.repairs.iter().filter_map(|id| fleet.repair(*id)) {
         let Some(recorded) = &repair.repair else { continue };
         let fact = &recorded.fact;

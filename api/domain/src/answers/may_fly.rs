@@ -9,16 +9,17 @@ use super::{
     balance::balance,
     campaigns::{CampaignWord, campaign_word},
     check_reasons::check_reasons,
-    defects::{OpenDefect, is_open, open_defects},
+    defects::{OpenDefect, as_number, open_defects},
     due::{DueItem, due_of_model},
-    readings::beyond_limits,
+    readings::reading_reasons,
     seats::{empty_positions, pairing_reasons, part_reasons},
     service::{in_service, lent_reason, out_of_use_reason},
+    tightest::{Tightest, tightest},
 };
 use crate::{
     finding::Finding,
-    fleet::{Fitted, Fleet},
-    ids::{ComponentId, ModelId},
+    fleet::Fleet,
+    ids::ModelId,
     words::{RestrictionKind, Severity, State},
 };
 
@@ -48,8 +49,11 @@ pub struct ModelVerdict {
     pub max_flights: Option<i64>,
     /// Flights until anything at all that counts flights stops it.
     pub flights_left: Option<i64>,
-    /// Restrictions that hold.
+    /// Restrictions that hold, each with its source.
     pub restrictions: Vec<RestrictionSaid>,
+    /// The same put together: for each kind the tightest.
+    #[serde(default)]
+    pub tightest: Vec<Tightest>,
     /// Everything that stands against it or is worth watching, the worst first.
     pub reasons: Vec<Finding>,
     /// The check that falls due next.
@@ -115,7 +119,7 @@ pub fn may_fly_one(fleet: &Fleet, model: ModelId, moment: Moment) -> Option<Mode
         reasons.extend(pairing_reasons(fleet, &fitted, moment));
     }
     reasons.extend(check_reasons(fleet, model, &due, moment));
-    reasons.extend(defects.iter().map(OpenDefect::finding));
+    reasons.extend(defects.iter().map(|open| open.finding(fleet)));
     reasons.extend(reading_reasons(fleet, model, &fitted, moment));
     // The balance of a model with an empty seat says nothing about how it would fly.
     if let Some(balanced) = balance(fleet, model, moment.as_of).filter(|_| !is_incomplete) {
@@ -135,7 +139,7 @@ pub fn may_fly_one(fleet: &Fleet, model: ModelId, moment: Moment) -> Option<Mode
         State::Incomplete
     } else if worst == Some(Severity::Ground) {
         State::Grounded
-    } else if worst == Some(Severity::Restrict) && restricts(&reasons, &defects) {
+    } else if restricts(&reasons, &defects) {
         State::Restricted
     } else {
         State::Fit
@@ -148,58 +152,24 @@ pub fn may_fly_one(fleet: &Fleet, model: ModelId, moment: Moment) -> Option<Mode
         may_fly,
         max_flights: max_flights.filter(|_| may_fly),
         flights_left,
+        tightest: tightest(&restrictions),
         restrictions,
         reasons,
         next_due: next_due(&due),
     })
 }
 
-/// Limits on a count of flights alone leave a model fit; every other restricting reason restricts it.
+/// Limits on a count of flights alone leave a model fit; every other restriction or restricting reason restricts it.
 fn restricts(reasons: &[Finding], defects: &[OpenDefect<'_>]) -> bool {
-    let counted_only: Vec<String> = defects
-        .iter()
-        .filter(|open| {
-            open.restriction().is_some_and(|restriction| restriction.kind == RestrictionKind::MaxFlights)
-        })
-        .map(OpenDefect::name)
-        .collect();
-    reasons
-        .iter()
-        .any(|reason| reason.severity == Severity::Restrict && !counted_only.contains(&reason.subject))
-}
-
-/// Readings at restrict or ground that no open defect speaks of.
-fn reading_reasons(fleet: &Fleet, model: ModelId, fitted: &[Fitted<'_>], moment: Moment) -> Vec<Finding> {
-    let mut list = Vec::new();
-    for fitted in fitted {
-        if has_open_defect(fleet, fitted.id, moment) {
-            continue;
-        }
-        let tag = fleet.component_tag(fitted.id);
-        let judged = beyond_limits(fleet, Some(model), fitted.id, moment.as_of);
-        for reading in judged.iter().filter(|reading| reading.severity > Severity::Watch) {
-            list.push(Finding::new(
-                "reading_beyond_limit",
-                reading.severity,
-                &tag,
-                format!(
-                    "{} of {tag} in {} reads {} {}, class {}, and no defect was raised",
-                    reading.measurement.quantity,
-                    fitted.path,
-                    reading.value,
-                    reading.measurement.unit,
-                    reading.severity
-                ),
-                format!("raise a defect on {tag} with its restriction, swap it, or measure it again"),
-            ));
-        }
-    }
-    list
-}
-
-fn has_open_defect(fleet: &Fleet, component: ComponentId, moment: Moment) -> bool {
-    let ids = fleet.component(component).map_or(&[][..], |file| file.defects.as_slice());
-    ids.iter().filter_map(|id| fleet.defect(*id)).any(|file| is_open(fleet, file, moment.as_of))
+    let counted_only: Vec<String> =
+        defects.iter().filter(|open| open.only_counts_flights()).map(OpenDefect::name).collect();
+    let says_more = |open: &OpenDefect<'_>| {
+        open.restrictions().iter().any(|restriction| restriction.kind != RestrictionKind::MaxFlights)
+    };
+    defects.iter().any(says_more)
+        || reasons
+            .iter()
+            .any(|reason| reason.severity == Severity::Restrict && !counted_only.contains(&reason.subject))
 }
 
 fn restrictions(defects: &[OpenDefect<'_>], campaigns: &CampaignWord) -> Vec<RestrictionSaid> {
@@ -213,21 +183,8 @@ fn restrictions(defects: &[OpenDefect<'_>], campaigns: &CampaignWord) -> Vec<Res
             source: source.clone(),
         })
         .collect();
-    for open in defects {
-        let Some(restriction) = open.restriction() else { continue };
-        let value = open.flights_left.map(as_number).or(restriction.value);
-        list.push(RestrictionSaid {
-            kind: restriction.kind,
-            value,
-            until_on: restriction.until_on.or(open.defect.fix_by_on),
-            source: open.name(),
-        });
-    }
+    list.extend(defects.iter().flat_map(OpenDefect::restrictions));
     list
-}
-
-fn as_number(count: i64) -> f64 {
-    f64::from(i32::try_from(count).unwrap_or(i32::MAX))
 }
 
 /// The flights allowed where somebody counts them, and the flights until anything stops the model.

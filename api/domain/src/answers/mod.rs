@@ -9,44 +9,65 @@ mod changes;
 mod check_reasons;
 mod club;
 pub mod compute;
+mod defect_standing;
 mod defects;
+mod doubt;
 mod due;
+mod findings;
 mod history;
 mod lifetime;
+mod limits;
 mod may_fly;
 mod moment;
 mod openings;
 mod part_life;
 mod questions;
 pub mod readings;
+mod repeats;
 mod seats;
 mod service;
+mod stock;
 mod swap;
+mod tightest;
 mod trend;
 mod usage;
 mod whereabouts;
 
 pub use balance::{Balanced, CgInRange, Method, UnweighedMove, balance, mass_items};
 pub use ballast::{BallastWanted, ModelBallast, NoBallast, ballast};
+pub use campaigns::{
+    ActionProgress, CampaignList, CampaignProgress, CampaignRow, CampaignShown, CampaignTarget, PartLeft,
+    ReplacementNeed, TargetAction, TargetCounts, WaiverSaid, WorkGroup, WorkStep, campaign_progress,
+    campaigns_said,
+};
 pub use changes::{AnswerChange, ChangedAnswer, ChangedBy, Changes, ModelChange, changes};
 pub use club::ClubSaid;
+pub use defect_standing::{
+    DefectEvent, DefectStanding, DeferralAnswer, DeferralPlan, DeferralSaid, defect_standing, plan_deferral,
+};
+pub use doubt::{Doubt, doubts};
 pub use due::{DueItem, DueList, due, due_of_model};
+pub use findings::{Family, FindingCounts, Findings, FoundReading, PlacedFinding, findings};
 pub use history::{ComponentHistory, HistoryEvent, component_history};
 pub use lifetime::{
     AgeStretch, COMPARISON_METHOD, GroupComparison, GroupLife, LIFE_METHOD, SHOWN_BELOW, StretchSurvival,
     SurvivalAtAge, WeibullLife,
 };
+pub use limits::{HeldLimit, ModelLimits, model_limits};
 pub use may_fly::{FleetBoard, ModelVerdict, NextDue, RestrictionSaid, may_fly, may_fly_one};
 pub use moment::{Answer, Moment, frame};
 pub use part_life::{
     GroupGrowth, GrowthComparison, KindLife, LifeOutcome, NO_BATCH, PartGrowth, PartLife, PartLifeQuestion,
-    PartLifeRow, WearGrowth, life_unit, part_life,
+    PartLifeRow, WearGrowth, part_life,
 };
 pub use questions::{OpenQuestions, QuestionStanding, open_questions};
+pub use repeats::{defects_near_limit, repeat_defects, undeferred_defects};
+pub use stock::{LoosePart, Reservation, Stock, StockRow, stock};
 pub use swap::{
     Exchange, FitRequest, RemoveRequest, SwapAnswer, SwapDelta, SwapPlan, SwapRequest, plan_fit,
     plan_removal, plan_swap,
 };
+pub use tightest::{Tightest, tightest};
 pub use trend::{
     ComponentTrend, CountedFrom, LimitForecast, Refusal, TrendQuestion, TrendReading, UseRate,
     WHOLE_HISTORY_REFUSED, WearLimits, WearLine, WearSeries, component_trend,

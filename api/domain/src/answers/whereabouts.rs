@@ -6,9 +6,11 @@ use utoipa::ToSchema;
 
 use super::Moment;
 use crate::{
+    facts::Subject,
     fleet::{Fleet, LoanFile, Place},
     formulas::calendar::days_between,
     ids::{ComponentId, LoanId, PartId},
+    rules::{campaign::loan_around, loan::running},
     text::Tag,
     words::ComponentState,
 };
@@ -66,13 +68,7 @@ pub struct WhereRow {
 
 /// The loan that runs on the day asked about, if any.
 pub(crate) fn running_loan<'a>(fleet: &'a Fleet, loans: &[LoanId], moment: Moment) -> Option<&'a LoanFile> {
-    loans.iter().filter_map(|id| fleet.loan(*id)).find(|file| {
-        file.loan.as_ref().is_some_and(|loan| {
-            loan.fact.occurred_at <= moment.as_of
-                && loan.fact.from_on <= moment.on
-                && file.returns.until(moment.as_of).is_empty()
-        })
-    })
+    running(fleet, loans, moment.as_of, moment.on)
 }
 
 /// Where the parts asked for are on the day asked about.
@@ -107,8 +103,9 @@ fn where_row(fleet: &Fleet, id: ComponentId, moment: Moment) -> Option<WhereRow>
         Place::InPanel(panel, path) => (None, Some(fleet.component_tag(panel)), Some(path)),
         Place::Loose => (None, None, None),
     };
-    let loan =
-        running_loan(fleet, &file.loans, moment).and_then(|file| file.loan.as_ref()).map(|loan| &loan.fact);
+    // What is lent carries everything in it along.
+    let loan = loan_around(fleet, id, moment.as_of, moment.on)
+        .filter(|loan| matches!(loan.item, Subject::Component(_)));
     Some(WhereRow {
         component: data.tag.to_string(),
         part: fleet.part(data.part).map_or_else(|| data.part.to_string(), |part| part.fact.tag.to_string()),

@@ -24,6 +24,9 @@ pub struct Component {
     /// Production batch, where known.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub batch: Option<Tag>,
+    /// The maker's serial number, where it is not the tag.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub serial: Option<Tag>,
     /// Seat code of a panel or fuselage: which positions it fits, and which positions lie inside it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub seat: Option<Tag>,

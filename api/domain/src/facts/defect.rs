@@ -6,10 +6,10 @@ use utoipa::ToSchema;
 
 use super::Subject;
 use crate::{
-    ids::{ClosureId, DefectId, MemberId, ModelId},
+    ids::{ClosureId, DefectId, MeasurementId, MemberId, ModelId},
     text::{Tag, Text},
     time::Instant,
-    words::{ClosureKind, RestrictionKind, Severity},
+    words::{ClosureKind, DefectCause, RestrictionKind, Severity},
 };
 
 /// A defect. It follows the part it sits on, from model to model and onto the bench.
@@ -40,6 +40,12 @@ pub struct Defect {
     /// Last day before its class rises by itself.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub fix_by_on: Option<NaiveDate>,
+    /// What is behind it, as far as somebody can tell. Some causes always ground.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub cause: Option<DefectCause>,
+    /// Why it came, or came back: what a new part alone does not mend.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub cause_note: Option<Text>,
     /// Who found it, if not the member who records it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub found_by: Option<MemberId>,
@@ -74,6 +80,9 @@ pub struct Closure {
     pub kind: ClosureKind,
     /// What was seen.
     pub text: Text,
+    /// The fresh reading that shows it, where it was found wrong. Left out: any reading since it was found.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub measurement: Option<MeasurementId>,
     /// Who closed it, if not the member who records it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub closed_by: Option<MemberId>,

@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use crate::{
+    formulas::joiner::rock::RockGeometry,
     ids::DesignId,
     text::{Tag, Text},
     words::PartKind,
@@ -96,6 +97,33 @@ pub struct Position {
     #[serde(default, skip_serializing_if = "is_zero")]
     #[schema(minimum = 0.0, maximum = 10_000.0)]
     pub own_length_mm: f64,
+    /// Sizes of the joint that a joiner here makes: rock of the tip is judged as clearance by them.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub joint: Option<RockGeometry>,
+    /// What the contacts of a connector here feed: contact resistance is judged as lost voltage by it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub lead: Option<FedLead>,
+}
+
+/// The lead through a connector, from the supply to the consumer that needs most of it.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct FedLead {
+    /// Gauge of the stranded wire, AWG.
+    #[schema(minimum = 10, maximum = 40)]
+    pub awg: i32,
+    /// Length one way, m.
+    #[schema(minimum = 0.0, maximum = 10.0)]
+    pub length_m: f64,
+    /// Contact pairs in the way.
+    #[schema(minimum = 1, maximum = 20)]
+    pub contact_pairs: u32,
+    /// Current at the hardest, A.
+    #[schema(minimum = 0.0, maximum = 100.0)]
+    pub current_a: f64,
+    /// Voltage at the supply, V.
+    #[schema(minimum = 1.0, maximum = 60.0)]
+    pub supply_v: f64,
 }
 
 #[expect(clippy::trivially_copy_pass_by_ref, reason = "the shape that serde asks for")]

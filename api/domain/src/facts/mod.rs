@@ -9,6 +9,7 @@ mod charge;
 mod component;
 mod correction;
 mod defect;
+mod deferral;
 mod design;
 mod event;
 mod flight;
@@ -29,12 +30,13 @@ mod rigging;
 mod slug;
 mod weighing;
 
-pub use campaign::{Campaign, CampaignAction};
+pub use campaign::{Campaign, CampaignAction, CampaignClosure, CampaignWork, Waiver};
 pub use charge::Charge;
 pub use component::{Component, Condition, OpeningUsage};
 pub use correction::Correction;
 pub use defect::{Closure, Defect, Restriction};
-pub use design::{Design, Position, SlugCell, Station};
+pub use deferral::Deferral;
+pub use design::{Design, FedLead, Position, SlugCell, Station};
 pub use event::Event;
 pub use flight::Flight;
 pub use inspection::{Inspection, InspectionItem};
@@ -265,14 +267,20 @@ facts! {
     Defect, Defects, "defects", master: false, tag: optional, at: some, by: found_by,
         refs: ["/model" => Models, "/subject/model" => Models, "/subject/component" => Components,
                "/found_by" => Members];
+    Deferral, Deferrals, "deferrals", master: false, tag: optional, at: some, by: deferred_by,
+        refs: ["/defect" => Defects, "/deferred_by" => Members];
     Closure, Closures, "closures", master: false, tag: none, at: some, by: closed_by,
-        refs: ["/defect" => Defects, "/closed_by" => Members];
+        refs: ["/defect" => Defects, "/measurement" => Measurements, "/closed_by" => Members];
     Repair, Repairs, "repairs", master: false, tag: optional, at: some, by: done_by,
         refs: ["/model" => Models, "/components/*" => Components, "/defect" => Defects, "/done_by" => Members];
     Release, Releases, "releases", master: false, tag: none, at: some, by: released_by,
         refs: ["/repair" => Repairs, "/released_by" => Members, "/second_person" => Members];
     Campaign, Campaigns, "campaigns", master: false, tag: optional, at: some, by: opened_by,
         refs: ["/part" => Parts, "/opened_by" => Members];
+    CampaignWork, CampaignWorks, "campaign-works", master: false, tag: none, at: some, by: done_by,
+        refs: ["/campaign" => Campaigns, "/component" => Components, "/done_by" => Members];
+    CampaignClosure, CampaignClosures, "campaign-closures", master: false, tag: none, at: some, by: closed_by,
+        refs: ["/campaign" => Campaigns, "/waived/*/component" => Components, "/closed_by" => Members];
     Loan, Loans, "loans", master: false, tag: optional, at: some, by: none,
         refs: ["/item/model" => Models, "/item/component" => Components, "/lent_to" => Members,
                "/for_model" => Models];

@@ -31,7 +31,24 @@ pub struct Part {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(minimum = 1.0, maximum = 100_000.0)]
     pub rated_capacity_mah: Option<f64>,
+    /// Resistance of each cell of a new pack at 25 °C, mΩ: what its readings are compared with. Empty if not known.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[schema(schema_with = cells)]
+    pub new_cell_mohm: Vec<f64>,
     /// Anything else worth knowing.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub note: Option<Text>,
+}
+
+/// One resistance for each cell, in a size that the formulas take.
+fn cells() -> utoipa::openapi::schema::Array {
+    use utoipa::openapi::{Array, ObjectBuilder, Type};
+
+    let cell = ObjectBuilder::new().schema_type(Type::Number).minimum(Some(0.01)).maximum(Some(10_000.0));
+    let mut cells = Array::new(cell);
+    cells.max_items = Some(24);
+    cells.description = Some(
+        "Resistance of each cell of a new pack at 25 °C, mΩ: what its readings are compared with.".to_owned(),
+    );
+    cells
 }

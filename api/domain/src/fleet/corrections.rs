@@ -108,6 +108,12 @@ impl Fleet {
                 },
             ),
             Noun::Defects => self.remove_defect(DefectId(id)),
+            Noun::Deferrals => {
+                let holder = self.defects.iter().find(|(_, file)| file.deferrals.get(id).is_some());
+                if let Some(defect) = holder.map(|(defect, _)| *defect) {
+                    entry(&mut self.defects, defect).deferrals.remove(id);
+                }
+            }
             Noun::Closures => {
                 let holder = self.defects.iter().find(|(_, file)| file.closures.get(id).is_some());
                 if let Some(defect) = holder.map(|(defect, _)| *defect) {
@@ -125,6 +131,18 @@ impl Fleet {
                 if let Some(known) = self.campaigns.get(&CampaignId(id)).cloned() {
                     self.untag_event(Noun::Campaigns, &known.fact);
                     self.campaigns.remove_mut(&CampaignId(id));
+                }
+            }
+            Noun::CampaignWorks => {
+                let holder = self.campaign_files.iter().find(|(_, file)| file.works.get(id).is_some());
+                if let Some(campaign) = holder.map(|(campaign, _)| *campaign) {
+                    entry(&mut self.campaign_files, campaign).works.remove(id);
+                }
+            }
+            Noun::CampaignClosures => {
+                let holder = self.campaign_files.iter().find(|(_, file)| file.closures.get(id).is_some());
+                if let Some(campaign) = holder.map(|(campaign, _)| *campaign) {
+                    entry(&mut self.campaign_files, campaign).closures.remove(id);
                 }
             }
             Noun::Loans => {
@@ -236,6 +254,7 @@ impl Fleet {
         drop_empty(&mut self.components);
         drop_empty(&mut self.defects);
         drop_empty(&mut self.repairs);
+        drop_empty(&mut self.campaign_files);
         drop_empty(&mut self.loans);
         drop_empty(&mut self.questions);
     }

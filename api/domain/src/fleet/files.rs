@@ -1,10 +1,10 @@
-//! What the Fleet keeps together: one file per model, component, defect, repair and loan.
+//! What the Fleet keeps together: one file per model, component, defect, repair, campaign and loan.
 
 use crate::{
     facts::{
-        Charge, Closure, Component, Condition, Defect, Event, Inside, Inspection, Installation, Loan,
-        LoanReturn, Measurement, Model, Pairing, Question, Recorded, Release, Removal, Repair, Settlement,
-        Weighing,
+        CampaignClosure, CampaignWork, Charge, Closure, Component, Condition, Defect, Deferral, Event,
+        Inside, Inspection, Installation, Loan, LoanReturn, Measurement, Model, Pairing, Question, Recorded,
+        Release, Removal, Repair, Settlement, Weighing,
     },
     fleet::{FlightLog, RiggingLog, Timeline},
     ids::{ComponentId, DefectId, InstallationId, LoanId, RepairId},
@@ -159,11 +159,13 @@ impl ComponentFile {
     }
 }
 
-/// A defect and what closed it.
+/// A defect, what put it off and what closed it.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct DefectFile {
     /// The defect.
     pub defect: Option<Recorded<Defect>>,
+    /// Deferrals beside what was stated with the defect itself.
+    pub deferrals: Timeline<Deferral>,
     /// Closings without a repair.
     pub closures: Timeline<Closure>,
     /// Repairs that name it.
@@ -185,6 +187,15 @@ impl RepairFile {
     pub fn is_released_at(&self, at: Instant) -> bool {
         !self.releases.until(at).is_empty()
     }
+}
+
+/// What was done for a campaign, and its closing.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct CampaignFile {
+    /// Parts looked at for its actions.
+    pub works: Timeline<CampaignWork>,
+    /// Its closing.
+    pub closures: Timeline<CampaignClosure>,
 }
 
 /// A loan and its return.

@@ -9,10 +9,13 @@ mod counters;
 mod files;
 mod places;
 mod series;
+pub(crate) mod terms;
 
 pub(crate) use counters::seconds_of_minutes;
 pub use counters::{FlightLog, FlightRow, RiggingLog, Usage};
-pub use files::{ComponentFile, DefectFile, LoanFile, ModelFile, Occupant, QuestionFile, RepairFile, Span};
+pub use files::{
+    CampaignFile, ComponentFile, DefectFile, LoanFile, ModelFile, Occupant, QuestionFile, RepairFile, Span,
+};
 pub(crate) use places::MAX_DEPTH;
 pub use places::{Fitted, ModelSpan, Place};
 pub use series::Timeline;
@@ -69,6 +72,7 @@ pub struct Fleet {
     repairs: Map<RepairId, RepairFile>,
     loans: Map<LoanId, LoanFile>,
     campaigns: Map<CampaignId, Recorded<Campaign>>,
+    campaign_files: Map<CampaignId, CampaignFile>,
     limits: Map<LimitId, Recorded<ClubLimit>>,
     lots: Map<LotId, Recorded<Lot>>,
     slugs: Map<SlugId, Recorded<Slug>>,
@@ -113,6 +117,7 @@ impl Fleet {
             repairs: Map::new_sync(),
             loans: Map::new_sync(),
             campaigns: Map::new_sync(),
+            campaign_files: Map::new_sync(),
             limits: Map::new_sync(),
             lots: Map::new_sync(),
             slugs: Map::new_sync(),
@@ -215,6 +220,9 @@ impl Fleet {
                     }
                 }
             }
+            Fact::Deferral(fact) => {
+                entry(&mut self.defects, fact.defect).deferrals.insert(recorded.with(fact.clone()));
+            }
             Fact::Closure(fact) => {
                 entry(&mut self.defects, fact.defect).closures.insert(recorded.with(fact.clone()));
             }
@@ -237,6 +245,12 @@ impl Fleet {
             Fact::Campaign(fact) => {
                 self.tag_event(Noun::Campaigns, fact);
                 self.campaigns.insert_mut(fact.id, Arc::new(recorded.with(fact.clone())));
+            }
+            Fact::CampaignWork(fact) => {
+                entry(&mut self.campaign_files, fact.campaign).works.insert(recorded.with(fact.clone()));
+            }
+            Fact::CampaignClosure(fact) => {
+                entry(&mut self.campaign_files, fact.campaign).closures.insert(recorded.with(fact.clone()));
             }
             Fact::Loan(fact) => {
                 entry(&mut self.loans, fact.id).loan = Some(recorded.with(fact.clone()));
@@ -438,6 +452,8 @@ lookups! {
     loan, loans, loans, LoanId => LoanFile;
     /// A campaign.
     campaign, campaigns, campaigns, CampaignId => Recorded<Campaign>;
+    /// What was done for a campaign, and its closing.
+    campaign_file, campaign_files, campaign_files, CampaignId => CampaignFile;
     /// Newest version of a limit of the club.
     limit, limits, limits, LimitId => Recorded<ClubLimit>;
     /// Newest version of a lot.

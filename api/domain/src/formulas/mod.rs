@@ -35,6 +35,7 @@ pub mod range;
 pub mod reconcile;
 pub mod reweigh;
 pub mod scarf;
+pub mod serial;
 pub mod stability;
 pub mod standing;
 pub mod support_check;

@@ -4,6 +4,7 @@ use super::Verdict;
 use crate::{
     facts::{Component, Condition, Part},
     fleet::Fleet,
+    formulas::pack::MOST_CELLS,
     words::{ComponentState, PartKind},
 };
 
@@ -11,6 +12,15 @@ pub(super) fn check_part(part: &Part, verdict: &mut Verdict) {
     verdict.range("/nominal_mass_g", part.nominal_mass_g, 0.0, 20_000.0, "g");
     if let Some(capacity) = part.rated_capacity_mah {
         verdict.range("/rated_capacity_mah", capacity, 1.0, 100_000.0, "mAh");
+    }
+    if part.new_cell_mohm.len() > MOST_CELLS {
+        verdict.value("too_many_cells", "/new_cell_mohm", format!("a pack has at most {MOST_CELLS} cells"));
+    }
+    for (index, cell) in part.new_cell_mohm.iter().enumerate() {
+        verdict.range(&format!("/new_cell_mohm/{index}"), *cell, 0.01, 10_000.0, "mΩ");
+    }
+    if part.kind != PartKind::Pack && !part.new_cell_mohm.is_empty() {
+        verdict.value("not_a_pack", "/new_cell_mohm", "only a pack has cells: leave it out");
     }
 }
 

@@ -16,7 +16,14 @@
 //! computed from the corrected reading for all moments after it was read; what was known before the correction can be
 //! asked as before. One that never was taken is said to be void the same way, with the reason, and stays to be read.
 
-use super::{Broken, Kind, Verdict, check, defect::check_closure, repair::check_release};
+use super::{
+    Broken, Kind, Verdict,
+    campaign::rests_on_its_campaign,
+    check, check_recorder,
+    defect::check_closure,
+    deferral::{check_kept, signer_of},
+    repair::check_release,
+};
 use crate::{
     facts::{Correction, Fact, Recorded},
     fleet::{ComponentFile, Fleet},
@@ -68,13 +75,19 @@ pub fn check_correction(fleet: &Fleet, recorded: &Recorded<Correction>, now: Ins
         fact: None,
         ..correction.clone()
     })));
-    let mut broken: Vec<Broken> = fact.map_or_else(Vec::new, |fact| check(&without, &fact, now));
+    let mut broken: Vec<Broken> = fact.map_or_else(Vec::new, |fact| {
+        let mut broken = check(&without, &fact, now);
+        broken.extend(check_recorder(&without, &fact, recorded.recorded_by));
+        broken
+    });
     for rule in &mut broken {
         rule.pointer = format!("/fact{}", rule.pointer);
     }
     let mut with = fleet.clone();
     with.apply(&recorded.with(Fact::Correction(correction.clone())));
-    broken.extend(torn(&with));
+    // What did not hold together before is not this correction's doing.
+    let before = torn(fleet);
+    broken.extend(torn(&with).into_iter().filter(|rule| !before.contains(rule)));
     broken
 }
 
@@ -125,7 +138,8 @@ fn torn(fleet: &Fleet) -> Vec<Broken> {
 }
 
 /// Facts that rest on another which is not there any more, or which would not be allowed beside what it has become:
-/// a release by the second person who now did the work, a closing before its defect was found.
+/// a release by the second person who now did the work, a closing before its defect was found, a deferral of what now
+/// grounds.
 fn without_ground(fleet: &Fleet) -> Vec<String> {
     let mut list = Vec::new();
     for (id, _) in fleet.components().filter(|(_, file)| file.component.is_none()) {
@@ -133,7 +147,14 @@ fn without_ground(fleet: &Fleet) -> Vec<String> {
     }
     for (id, file) in fleet.defects() {
         if file.defect.is_none() {
-            list.push(format!("the defect `{id}` would be missing, and its closing or repair speaks of it"));
+            list.push(format!(
+                "the defect `{id}` would be missing, and its deferral, closing or repair speaks of it"
+            ));
+        }
+        for deferral in file.deferrals.iter() {
+            let mut verdict = Verdict::default();
+            check_kept(fleet, &deferral.fact, Some(signer_of(deferral)), &mut verdict);
+            list.extend(verdict.into_inner().into_iter().map(|rule| format!("its deferral: {}", rule.text)));
         }
         for closure in file.closures.iter() {
             let mut verdict = Verdict::default();
@@ -150,6 +171,9 @@ fn without_ground(fleet: &Fleet) -> Vec<String> {
             check_release(fleet, &release.fact, &mut verdict);
             list.extend(verdict.into_inner().into_iter().map(|rule| format!("its release: {}", rule.text)));
         }
+    }
+    for (id, _) in fleet.campaign_files() {
+        list.extend(rests_on_its_campaign(fleet, id));
     }
     for (id, _) in fleet.loans().filter(|(_, file)| file.loan.is_none()) {
         list.push(format!("the loan `{id}` would be missing, and its return speaks of it"));

@@ -2,14 +2,24 @@
 
 use super::Verdict;
 use crate::{
-    facts::{Closure, Defect},
-    fleet::Fleet,
-    words::{RestrictionKind, Severity},
+    facts::{Closure, Defect, Restriction, Subject},
+    fleet::{Fleet, terms::name_of},
+    time::Instant,
+    words::{CheckResult, ClosureKind, ComponentState, RestrictionKind, Severity},
 };
 
 pub(super) fn check(fleet: &Fleet, defect: &Defect, verdict: &mut Verdict) {
     verdict.model(fleet, "/model", defect.model);
     verdict.subject(fleet, "/subject", defect.subject);
+    if let Some(cause) = defect.cause.filter(|cause| cause.is_never_deferred())
+        && defect.severity != Severity::Ground
+    {
+        verdict.value(
+            "cause_is_never_deferred",
+            "/severity",
+            format!("a matter of `{cause}` always grounds: record it as `ground`"),
+        );
+    }
     let Some(restriction) = &defect.restriction else { return };
     if defect.severity == Severity::Ground {
         verdict.value(
@@ -18,19 +28,26 @@ pub(super) fn check(fleet: &Fleet, defect: &Defect, verdict: &mut Verdict) {
             "a defect that grounds is not flown with: leave the restriction out",
         );
     }
+    check_restriction(restriction, "/restriction", verdict);
+}
+
+/// A restriction has the number or the day that its kind needs.
+pub(super) fn check_restriction(restriction: &Restriction, pointer: &str, verdict: &mut Verdict) {
     match restriction.kind {
         RestrictionKind::MaxFlights | RestrictionKind::MaxLaunchesPerCharge | RestrictionKind::MaxWind => {
             match restriction.value {
                 None => verdict.value(
                     "value_missing",
-                    "/restriction/value",
+                    format!("{pointer}/value"),
                     format!("`{}` needs a number", restriction.kind),
                 ),
-                Some(value) => verdict.range("/restriction/value", value, 0.0, 1000.0, "of the restriction"),
+                Some(value) => {
+                    verdict.range(&format!("{pointer}/value"), value, 0.0, 1000.0, "of the restriction");
+                }
             }
         }
         RestrictionKind::UntilDate if restriction.until_on.is_none() => {
-            verdict.value("value_missing", "/restriction/until_on", "`until_date` needs a day");
+            verdict.value("value_missing", format!("{pointer}/until_on"), "`until_date` needs a day");
         }
         RestrictionKind::UntilDate
         | RestrictionKind::NoContest
@@ -41,14 +58,119 @@ pub(super) fn check(fleet: &Fleet, defect: &Defect, verdict: &mut Verdict) {
 }
 
 pub(super) fn check_closure(fleet: &Fleet, closure: &Closure, verdict: &mut Verdict) {
-    let Some(file) = fleet.defect(closure.defect).filter(|file| file.defect.is_some()) else {
+    let Some((file, defect)) =
+        fleet.defect(closure.defect).and_then(|file| Some((file, file.defect.as_ref()?)))
+    else {
         verdict.value("unknown_reference", "/defect", format!("no defect `{}` in this club", closure.defect));
         return;
     };
     if file.closures.iter().any(|known| known.fact.id != closure.id) {
         verdict.record("already_closed", "/defect", "the defect is closed already");
     }
-    if file.defect.as_ref().is_some_and(|defect| closure.occurred_at < defect.fact.occurred_at) {
+    if closure.occurred_at < defect.fact.occurred_at {
         verdict.record("closed_before_found", "/occurred_at", "a defect is closed after it was found");
+    }
+    check_ground(fleet, &defect.fact, closure, verdict);
+}
+
+/// A closing rests on something that was done since the defect was found.
+fn check_ground(fleet: &Fleet, defect: &Defect, closure: &Closure, verdict: &mut Verdict) {
+    let (name, subject) = (name_of(defect), subject_tag(fleet, defect.subject));
+    match closure.kind {
+        ClosureKind::FoundWrong => {
+            if !has_fresh_reading(fleet, defect, closure) {
+                verdict.record(
+                    "no_fresh_reading",
+                    "/measurement",
+                    format!(
+                        "{name} is found wrong by a fresh reading: measure {subject} again, then close it with \
+                         that reading"
+                    ),
+                );
+            }
+        }
+        ClosureKind::CheckPassed => {
+            if !is_checked_since(fleet, defect, closure.occurred_at) {
+                verdict.record(
+                    "no_check_passed",
+                    "/kind",
+                    format!(
+                        "no check of {subject} was passed since {name} was found: do it, then close {name}"
+                    ),
+                );
+            }
+        }
+        ClosureKind::PartScrapped => match defect.subject {
+            Subject::Model(_) => verdict.record(
+                "not_on_a_part",
+                "/kind",
+                format!("{name} sits on {subject} itself: it does not go with a part"),
+            ),
+            Subject::Component(component) => {
+                let state = fleet.component(component).map(|file| file.state_at(closure.occurred_at));
+                if state != Some(ComponentState::Scrapped) {
+                    verdict.record(
+                        "part_not_scrapped",
+                        "/kind",
+                        format!("{subject} is not scrapped: record its condition first, or repair it"),
+                    );
+                }
+            }
+        },
+    }
+    if closure.kind != ClosureKind::FoundWrong && closure.measurement.is_some() {
+        verdict.value(
+            "reading_not_wanted",
+            "/measurement",
+            format!("a reading belongs to `{}`: leave it out", ClosureKind::FoundWrong),
+        );
+    }
+}
+
+fn subject_tag(fleet: &Fleet, subject: Subject) -> String {
+    match subject {
+        Subject::Model(model) => fleet.model_tag(model),
+        Subject::Component(component) => fleet.component_tag(component),
+    }
+}
+
+/// Whether the named reading, or else any, was taken on the subject since the defect was found.
+fn has_fresh_reading(fleet: &Fleet, defect: &Defect, closure: &Closure) -> bool {
+    let readings = match defect.subject {
+        Subject::Model(model) => fleet.model(model).map(|file| &file.measurements),
+        Subject::Component(component) => fleet.component(component).map(|file| &file.measurements),
+    };
+    let by_then = readings.map_or(&[][..], |readings| readings.until(closure.occurred_at));
+    by_then.iter().map(|reading| &reading.fact).any(|reading| {
+        reading.occurred_at >= defect.occurred_at
+            && closure.measurement.is_none_or(|named| named == reading.id)
+    })
+}
+
+/// Whether a check was passed since the defect was found: on the part itself, or on the model, or on the model that
+/// carried the part at that moment.
+fn is_checked_since(fleet: &Fleet, defect: &Defect, by: Instant) -> bool {
+    let passed =
+        |checks: &[crate::facts::Recorded<crate::facts::Inspection>], from: Instant, to: Option<Instant>| {
+            checks.iter().map(|check| &check.fact).any(|check| {
+                check.result == CheckResult::Pass
+                    && check.occurred_at >= defect.occurred_at
+                    && check.occurred_at >= from
+                    && to.is_none_or(|to| check.occurred_at < to)
+            })
+        };
+    let of_model = |model, from: Instant, to: Option<Instant>| {
+        fleet.model(model).is_some_and(|file| passed(file.inspections.until(by), from, to))
+    };
+    match defect.subject {
+        Subject::Model(model) => of_model(model, defect.occurred_at, None),
+        Subject::Component(component) => {
+            let itself = fleet.component(component).map(|file| file.inspections.until(by));
+            itself.is_some_and(|checks| passed(checks, defect.occurred_at, None))
+                || fleet
+                    .model_spans(component)
+                    .into_iter()
+                    .any(|span| of_model(span.model, span.from, span.to))
+        }
     }
 }

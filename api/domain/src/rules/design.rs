@@ -84,6 +84,25 @@ fn check_positions(design: &Design, verdict: &mut Verdict) {
         }
         verdict.range(&format!("{at}/own_span_mm"), position.own_span_mm, 0.0, 10_000.0, "mm");
         verdict.range(&format!("{at}/own_length_mm"), position.own_length_mm, 0.0, 10_000.0, "mm");
+        if let Some(joint) = position.joint {
+            verdict.range(&format!("{at}/joint/engagement_mm"), joint.engagement_mm, 1.0, 2000.0, "mm");
+            verdict.range(&format!("{at}/joint/panel_mm"), joint.panel_mm, 1.0, 20_000.0, "mm");
+            if position.accepts != PartKind::Joiner {
+                verdict.value(
+                    "not_a_joint",
+                    format!("{at}/joint"),
+                    "only a joiner makes a joint: leave it out",
+                );
+            }
+        }
+        if let Some(lead) = position.lead {
+            let at = format!("{at}/lead");
+            verdict.range(&format!("{at}/awg"), f64::from(lead.awg), 10.0, 40.0, "AWG");
+            verdict.range(&format!("{at}/length_m"), lead.length_m, 0.0, 10.0, "m");
+            verdict.range(&format!("{at}/contact_pairs"), f64::from(lead.contact_pairs), 1.0, 20.0, "pairs");
+            verdict.range(&format!("{at}/current_a"), lead.current_a, 0.0, 100.0, "A");
+            verdict.range(&format!("{at}/supply_v"), lead.supply_v, 1.0, 60.0, "V");
+        }
         if !seen.insert((position.inside.as_ref(), &position.path)) {
             verdict.value(
                 "position_twice",

@@ -1,6 +1,9 @@
 //! Fitting a component into a position and taking it out: one part, one place, one moment.
 
-use super::{Broken, Verdict};
+use super::{
+    Broken, Verdict,
+    campaign::{covers_kind, name, names_part, open_at},
+};
 use crate::{
     facts::{Campaign, Inside, Installation, Recorded, Removal},
     fleet::{Fleet, MAX_DEPTH},
@@ -44,15 +47,11 @@ pub fn forbidding_campaigns<'a>(
     at: Instant,
 ) -> Vec<&'a Recorded<Campaign>> {
     let Some(data) = fleet.component_data(component) else { return Vec::new() };
-    fleet
-        .campaigns()
-        .map(|(_, campaign)| campaign)
+    open_at(fleet, at)
         .filter(|campaign| {
             let fact = &campaign.fact;
-            fact.occurred_at <= at
-                && fact.part == data.part
-                && fact.batch.as_ref().is_none_or(|batch| Some(batch) == data.batch.as_ref())
-                && fact.position_kind.as_ref().is_none_or(|kind| kind.as_str() == position_kind)
+            names_part(fact, data)
+                && covers_kind(fact, Some(position_kind))
                 && fact.actions.iter().any(|action| action.task == CampaignTask::Replace)
         })
         .collect()
@@ -94,6 +93,7 @@ fn judge_fit(fleet: &Fleet, question: FitQuestion<'_>, verdict: &mut Verdict) {
             format!("{tag} is {}: only a serviceable part may be fitted", state.as_str().replace('_', " ")),
         ),
     }
+    super::loan::check_fit(fleet, question.component, tag, question.inside, question.at, verdict);
     check_free(fleet, question, verdict);
     check_loop(fleet, question, verdict);
     if holder_is_known(fleet, question.inside) {
@@ -121,11 +121,7 @@ fn judge_fit(fleet: &Fleet, question: FitQuestion<'_>, verdict: &mut Verdict) {
                 for campaign in
                     forbidding_campaigns(fleet, question.component, position.kind.as_str(), question.at)
                 {
-                    let name = campaign
-                        .fact
-                        .tag
-                        .as_ref()
-                        .map_or_else(|| campaign.fact.id.to_string(), ToString::to_string);
+                    let name = name(&campaign.fact);
                     verdict.record(
                         "batch_forbidden",
                         "/component",

@@ -4,18 +4,20 @@
 //! common practice of clubs, no source; it grants nothing under any law.
 
 mod person;
-mod relax;
 mod see;
 
-pub use see::{may_read_names, may_see, may_see_component, may_see_item, may_see_model};
+pub use see::{may_read_names, may_see, may_see_component, may_see_defect, may_see_item, may_see_model};
 
 use person::Person;
-use relax::{is_programme_relaxed, is_relaxed};
 
+use super::{
+    deferral::is_extension,
+    limit::{relaxed_by_limit, relaxed_by_programme},
+};
 use crate::{
-    facts::{Condition, Fact, Inspection, Measurement, Subject},
+    facts::{Condition, Deferral, Fact, Inspection, Measurement, Subject},
     fleet::Fleet,
-    ids::{ComponentId, MemberId, ModelId},
+    ids::{MemberId, ModelId},
     time::Instant,
     words::{ComponentState, EventKind, RepairKind, Role, Severity},
 };
@@ -76,7 +78,7 @@ pub fn may(fleet: &Fleet, asker: Asker, act: Act<'_>, now: Instant) -> Result<()
             }
             may_record(&person, fact)
         }
-        Act::Revise(fact) => may_revise(&person, fact),
+        Act::Revise(fact) => may_record(&person, fact),
         Act::Correct { original, corrected, recorded_by, recorded_at } => {
             let is_recent = now < recorded_at.plus_days(OWN_CORRECTION_DAYS);
             if original.noun().is_master_data() {
@@ -135,10 +137,13 @@ fn may_record(person: &Person<'_>, fact: &Fact) -> Result<(), String> {
             }
             person.must(&[Role::Keeper], "Members are the keeper's matter.")
         }
-        Fact::Design(_) | Fact::Part(_) | Fact::Programme(_) => person.must(
-            &[Role::Builder, Role::Inspector, Role::Keeper],
-            "Designs, parts and programmes are entered by a builder, an inspector or the keeper.",
-        ),
+        Fact::Design(_) | Fact::Part(_) | Fact::Programme(_) => {
+            person.must(
+                &[Role::Builder, Role::Inspector, Role::Keeper],
+                "Designs, parts and programmes are entered by a builder, an inspector or the keeper.",
+            )?;
+            may_relax(person, fact)
+        }
         Fact::Model(model) => {
             if person.has(&[Role::Pilot]) && model.owner == Some(person.member) && !person.takes_over(model) {
                 return Ok(());
@@ -179,6 +184,7 @@ fn may_record(person: &Person<'_>, fact: &Fact) -> Result<(), String> {
             CHECKS,
             "Weighings are done by the model's owner, a builder, an inspector or the safety officer.",
         ),
+        Fact::Deferral(deferral) => may_defer(person, deferral),
         Fact::Closure(closure) => {
             let file = person.fleet.defect(closure.defect);
             let defect = file.and_then(|file| file.defect.as_ref()).map(|defect| &defect.fact);
@@ -225,6 +231,21 @@ fn may_record(person: &Person<'_>, fact: &Fact) -> Result<(), String> {
             &[Role::Inspector, Role::SafetyOfficer],
             "Campaigns are opened by an inspector or the safety officer.",
         ),
+        Fact::CampaignClosure(_) => person.must(
+            &[Role::Inspector, Role::SafetyOfficer],
+            "Campaigns are closed by an inspector or the safety officer.",
+        ),
+        Fact::CampaignWork(work) => {
+            let model = person.model_of(work.component);
+            if model.is_none() && person.has(&[Role::Stores]) {
+                return Ok(());
+            }
+            person.own_or(
+                model,
+                CHECKS,
+                "A part is inspected by the model's owner, a builder, an inspector or the safety officer.",
+            )
+        }
         Fact::Loan(_) | Fact::LoanReturn(_) => {
             person.must(&[Role::Stores], "Loans go out and come back through stores.")
         }
@@ -251,10 +272,10 @@ fn may_record(person: &Person<'_>, fact: &Fact) -> Result<(), String> {
             "A pairing is accepted by an inspector or the safety officer.",
         ),
         Fact::ClubLimit(limit) => {
-            if is_relaxed(person.fleet, limit) {
+            if let Some(what) = relaxed_by_limit(person.fleet, limit) {
                 person.must(
                     &[Role::Inspector, Role::SafetyOfficer],
-                    "A limit is relaxed by an inspector or the safety officer; any pilot may tighten one.",
+                    &format!("A limit is relaxed by an inspector or the safety officer; any pilot may tighten one. Here {what}."),
                 )
             } else {
                 person.must(
@@ -276,17 +297,34 @@ fn may_record(person: &Person<'_>, fact: &Fact) -> Result<(), String> {
     }
 }
 
-/// Master data gets a new version by whoever may enter it; a programme that judges more mildly than before is a
-/// relaxed limit under another name.
-fn may_revise(person: &Person<'_>, fact: &Fact) -> Result<(), String> {
-    may_record(person, fact)?;
-    match fact {
-        Fact::Programme(programme) if is_programme_relaxed(person.fleet, programme) => person.must(
-            &[Role::Inspector, Role::SafetyOfficer],
-            "A limit of a programme is relaxed or dropped by an inspector or the safety officer.",
-        ),
-        _ => Ok(()),
+/// A programme that lets through what the limits in force hold back is an inspector's matter, like such a limit.
+fn may_relax(person: &Person<'_>, fact: &Fact) -> Result<(), String> {
+    let Fact::Programme(programme) = fact else { return Ok(()) };
+    if person.has(&[Role::Inspector, Role::SafetyOfficer]) {
+        return Ok(());
     }
+    relaxed_by_programme(person.fleet, programme).map_or(Ok(()), |what| {
+        Err(format!("A programme that relaxes a limit is entered by an inspector. Here {what}."))
+    })
+}
+
+/// A defect is deferred by the owner of the model that carries it (else of the one on which it was found) or by an
+/// inspector; it is extended by an inspector, and the rules ask for another one than who deferred it.
+fn may_defer(person: &Person<'_>, deferral: &Deferral) -> Result<(), String> {
+    let file = person.fleet.defect(deferral.defect);
+    let defect = file.and_then(|file| file.defect.as_ref()).map(|recorded| &recorded.fact);
+    if file.is_some_and(|file| is_extension(file, deferral)) {
+        return person.must(
+            &[Role::Inspector],
+            "A deferral is extended once, by an inspector other than the one who signed first.",
+        );
+    }
+    let carrier = defect.and_then(|defect| person.model_of_subject(defect.subject));
+    person.own_or(
+        carrier.or(defect.map(|defect| defect.model)),
+        &[Role::Inspector],
+        "A defect is deferred by the model's owner or by an inspector.",
+    )
 }
 
 /// The checks after a flight and before the first of the day are ticked by whoever is there; all others are done
@@ -332,7 +370,7 @@ fn may_change_condition(person: &Person<'_>, condition: &Condition) -> Result<()
     let (part, at) = (condition.component, condition.occurred_at);
     let into_use = matches!(condition.state, ComponentState::Serviceable | ComponentState::NewUntested);
     let before = person.fleet.component(part).map(|file| file.state_at(at));
-    if into_use && is_quarantined(person.fleet, part, at) {
+    if into_use && was_put_apart(person.fleet, condition) {
         return person.must(&[Role::Inspector], "A part leaves quarantine only by an inspector.");
     }
     if into_use && before != Some(condition.state) {
@@ -349,11 +387,21 @@ fn may_change_condition(person: &Person<'_>, condition: &Condition) -> Result<()
     )
 }
 
-/// Whether a part was held back or scrapped, and nobody put it into use since. Being in repair does not end it.
-fn is_quarantined(fleet: &Fleet, part: ComponentId, at: Instant) -> bool {
-    let Some(file) = fleet.component(part) else { return false };
-    let entered = file.component.as_ref().map(|known| known.fact.state);
-    let changes = file.conditions.until(at).iter().map(|change| change.fact.state);
-    let last = entered.into_iter().chain(changes).filter(|state| *state != ComponentState::InRepair).last();
+/// Whether a part was held, unserviceable or scrapped since it was last serviceable. A repair meanwhile does not take
+/// it out of quarantine: who mended it does not put it back into service.
+fn was_put_apart(fleet: &Fleet, condition: &Condition) -> bool {
+    let Some(file) = fleet.component(condition.component) else { return false };
+    let entered = file.component.iter().map(|component| component.fact.state);
+    let changes = file
+        .conditions
+        .until(condition.occurred_at)
+        .iter()
+        .filter(|known| known.fact.id != condition.id)
+        .map(|known| known.fact.state);
+    let states: Vec<ComponentState> = entered.chain(changes).collect();
+    let last = states
+        .into_iter()
+        .rev()
+        .find(|state| !matches!(state, ComponentState::InRepair | ComponentState::NewUntested));
     matches!(last, Some(ComponentState::Held | ComponentState::Unserviceable | ComponentState::Scrapped))
 }

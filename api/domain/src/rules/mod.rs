@@ -3,18 +3,19 @@
 //! [`check`] says everything that stands against a fact, not only the first thing. Who may record it is
 //! another question, answered by the access rule.
 
-mod campaign;
+pub(crate) mod campaign;
 mod charge;
 mod component;
 mod correct;
 mod defect;
+mod deferral;
 mod design;
 mod event;
 mod fly;
 mod inspect;
 mod install;
 mod limit;
-mod loan;
+pub(crate) mod loan;
 mod matched_set;
 pub mod may;
 mod measure;
@@ -189,17 +190,20 @@ pub fn check(fleet: &Fleet, fact: &Fact, now: Instant) -> Vec<Broken> {
         Fact::Measurement(measurement) => measure::check(fleet, measurement, &mut verdict),
         Fact::Weighing(weighing) => weigh::check(fleet, weighing, &mut verdict),
         Fact::Defect(defect) => defect::check(fleet, defect, &mut verdict),
+        Fact::Deferral(deferral) => deferral::check(fleet, deferral, &mut verdict),
         Fact::Closure(closure) => defect::check_closure(fleet, closure, &mut verdict),
         Fact::Repair(repair) => repair::check(fleet, repair, &mut verdict),
         Fact::Release(release) => repair::check_release(fleet, release, &mut verdict),
         Fact::Campaign(campaign) => campaign::check(fleet, campaign, &mut verdict),
+        Fact::CampaignWork(work) => campaign::check_work(fleet, work, &mut verdict),
+        Fact::CampaignClosure(closure) => campaign::check_closure(fleet, closure, &mut verdict),
         Fact::Loan(loan) => loan::check(fleet, loan, &mut verdict),
         Fact::LoanReturn(back) => loan::check_return(fleet, back, &mut verdict),
         Fact::Charge(charge) => charge::check(fleet, charge, &mut verdict),
         Fact::Event(event) => event::check(fleet, event, &mut verdict),
         Fact::MatchedSet(set) => matched_set::check(fleet, set, &mut verdict),
         Fact::Pairing(pairing) => matched_set::check_pairing(fleet, pairing, &mut verdict),
-        Fact::ClubLimit(limit) => limit::check(limit, &mut verdict),
+        Fact::ClubLimit(limit) => limit::check(fleet, limit, &mut verdict),
         Fact::Lot(lot) => shelf::check_lot(lot, &mut verdict),
         Fact::Slug(slug) => shelf::check_slug(fleet, slug, &mut verdict),
         Fact::Question(question) => question::check(fleet, question, &mut verdict),
@@ -209,6 +213,18 @@ pub fn check(fleet: &Fleet, fact: &Fact, now: Instant) -> Vec<Broken> {
             "/noun",
             format!("a correction is recorded through the {} of its original", Noun::Corrections),
         ),
+    }
+    verdict.into_inner()
+}
+
+/// What stands against a fact because of who records it, where the fact names no other signer.
+///
+/// Whether somebody may do such a thing at all is asked by [`may::may`].
+#[must_use]
+pub fn check_recorder(fleet: &Fleet, fact: &Fact, by: MemberId) -> Vec<Broken> {
+    let mut verdict = Verdict::default();
+    if let Fact::Deferral(deferral) = fact {
+        deferral::check_recorder(fleet, deferral, by, &mut verdict);
     }
     verdict.into_inner()
 }

@@ -11,6 +11,7 @@ const TABLES: &[(&str, &str)] = compiled_in![
     "members.csv",
     "designs.csv",
     "positions.csv",
+    "joints.csv",
     "stations.csv",
     "ballast_cells.csv",
     "parts.csv",

@@ -91,6 +91,8 @@ pub enum Makes {
     Fact(Noun),
     /// An element of this list of the row that the first link names.
     Part(&'static str),
+    /// This group of fields of the row that the first link names.
+    Group(&'static str),
 }
 
 /// Columns that name a row of another table.

@@ -100,7 +100,7 @@ pub fn link(read: Vec<Lines>, faults: &mut Faults) -> Linked {
             let (mut body, points_at) = index.body(row, faults);
             take_parts(row, &mut parts, &mut body);
             match table.makes {
-                Makes::Part(list) => {
+                Makes::Part(list) | Makes::Group(list) => {
                     let parent = table.links.first().map_or("", |link| link.file);
                     let key = table.links.first().map_or_else(String::new, |link| row.key(link.columns));
                     parts
@@ -172,8 +172,14 @@ type Parts = HashMap<(&'static str, String), HashMap<&'static str, Vec<Value>>>;
 
 fn take_parts(row: &Parsed, parts: &mut Parts, body: &mut Map<String, Value>) {
     let lists = parts.remove(&(row.table.file, row.key(row.table.key))).unwrap_or_default();
-    for (list, elements) in lists {
-        body.insert(list.to_owned(), Value::Array(elements));
+    for (list, mut elements) in lists {
+        let value = if part_lists(row.table.file).any(|known| known == list) {
+            Some(Value::Array(elements))
+        } else {
+            // A group stands once: its key is that of the row.
+            elements.pop()
+        };
+        body.extend(value.map(|value| (list.to_owned(), value)));
     }
     for list in part_lists(row.table.file) {
         body.entry(list).or_insert_with(|| Value::Array(Vec::new()));

@@ -12,7 +12,7 @@ use uuid::Uuid;
 use super::link::Row;
 
 /// Master data and components first, in the order of nouns and with the keepers ahead of the other members;
-/// then events in order of time, what comes off before what goes on; then readings.
+/// then events in order of time, what comes off before what goes on; then readings, and the closings that rest on them.
 ///
 /// A row never stands before one that it points at, even if its own time says so.
 pub fn in_order(mut rows: Vec<Row>) -> Vec<Row> {
@@ -42,6 +42,8 @@ pub fn is_keeper(fact: &Fact) -> bool {
 const fn stage(noun: Noun) -> u8 {
     match noun {
         Noun::Measurements | Noun::Corrections => 2,
+        // A defect is found wrong by a reading.
+        Noun::Closures => 3,
         Noun::Components => 0,
         _ if noun.is_master_data() => 0,
         _ => 1,
@@ -71,7 +73,12 @@ pub fn waves(rows: &[Row]) -> Vec<&[Row]> {
         let (noun, moment) = (row.fact.noun(), row.fact.occurred_at());
         let moves = matches!(
             noun,
-            Noun::Removals | Noun::Conditions | Noun::Installations | Noun::Campaigns | Noun::Events
+            Noun::Removals
+                | Noun::Conditions
+                | Noun::Installations
+                | Noun::Campaigns
+                | Noun::CampaignClosures
+                | Noun::Events
         );
         let together = noun == Noun::Installations && mover == Some((noun, moment));
         let follows_keeper = at > 0 && rows.get(at - 1).is_some_and(|before| is_keeper(&before.fact));

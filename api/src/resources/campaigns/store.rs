@@ -8,6 +8,8 @@ fact_rows! {
         occurred_at: Moment,
         part: Text,
         batch: MaybeText,
+        serial_from: MaybeText,
+        serial_to: MaybeText,
         position_kind: MaybeText,
         actions: Json,
         text: MaybeText,

@@ -8,6 +8,7 @@ fact_rows! {
         occurred_at: Moment,
         kind: Text,
         text: Text,
+        measurement: MaybeText,
         closed_by: MaybeText,
     }
 }

@@ -7,6 +7,7 @@ fact_rows! {
         tag: Text,
         part: Text,
         batch: MaybeText,
+        serial: MaybeText,
         seat: MaybeText,
         design: MaybeText,
         mass_g: Number,

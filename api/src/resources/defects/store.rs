@@ -13,6 +13,8 @@ fact_rows! {
         text: Text,
         restriction: MaybeJson,
         fix_by_on: MaybeText,
+        cause: MaybeText,
+        cause_note: MaybeText,
         found_by: MaybeText,
     }
 }

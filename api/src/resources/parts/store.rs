@@ -10,6 +10,7 @@ fact_rows! {
         tracking: Text,
         nominal_mass_g: Number,
         rated_capacity_mah: MaybeNumber,
+        new_cell_mohm: Json,
         note: MaybeText,
     }
 }

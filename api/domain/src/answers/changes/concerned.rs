@@ -5,7 +5,7 @@ use std::borrow::Cow;
 use crate::{
     facts::{Correction, Fact, Inside, Subject},
     fleet::{Fleet, Place},
-    ids::{ComponentId, ModelId},
+    ids::{ComponentId, DefectId, ModelId},
     time::Instant,
 };
 
@@ -54,14 +54,13 @@ pub(super) fn models_concerned(fleet: &Fleet, fact: &Fact, at: Instant) -> Vec<M
             .repair(release.repair)
             .and_then(|file| file.repair.as_ref())
             .map_or_else(Vec::new, |repair| models_concerned(fleet, &Fact::Repair(repair.fact.clone()), at)),
-        Fact::Closure(closure) => fleet
-            .defect(closure.defect)
-            .and_then(|file| file.defect.as_ref())
-            .map_or_else(Vec::new, |defect| models_concerned(fleet, &Fact::Defect(defect.fact.clone()), at)),
+        Fact::Closure(closure) => of_defect(fleet, closure.defect, at),
+        Fact::Deferral(deferral) => of_defect(fleet, deferral.defect, at),
         Fact::Inspection(check) => check.component.into_iter().flat_map(part).chain(check.model).collect(),
         Fact::Measurement(reading) => subject(reading.subject),
         Fact::Component(component) => part(component.id),
         Fact::Condition(condition) => part(condition.component),
+        Fact::CampaignWork(work) => part(work.component),
         Fact::Charge(charge) => part(charge.component),
         Fact::Pairing(pairing) => part(pairing.component),
         Fact::MatchedSet(set) => part(set.component),
@@ -80,6 +79,7 @@ pub(super) fn models_concerned(fleet: &Fleet, fact: &Fact, at: Instant) -> Vec<M
         | Fact::Part(_)
         | Fact::Programme(_)
         | Fact::Campaign(_)
+        | Fact::CampaignClosure(_)
         | Fact::ClubLimit(_)
         | Fact::Lot(_)
         | Fact::Slug(_)
@@ -87,6 +87,11 @@ pub(super) fn models_concerned(fleet: &Fleet, fact: &Fact, at: Instant) -> Vec<M
         | Fact::Question(_)
         | Fact::Settlement(_) => Vec::new(),
     }
+}
+
+fn of_defect(fleet: &Fleet, defect: DefectId, at: Instant) -> Vec<ModelId> {
+    let recorded = fleet.defect(defect).and_then(|file| file.defect.as_ref());
+    recorded.map_or_else(Vec::new, |defect| models_concerned(fleet, &Fact::Defect(defect.fact.clone()), at))
 }
 
 /// The parts a fact is about: those it names, and all that a model carries if it counts for the whole model.
@@ -113,6 +118,7 @@ pub(super) fn parts_concerned(fleet: &Fleet, fact: &Fact, at: Instant) -> Vec<Co
             .loan(back.loan)
             .and_then(|file| file.loan.as_ref())
             .map_or_else(Vec::new, |loan| subject(loan.fact.item)),
+        Fact::CampaignWork(work) => vec![work.component],
         Fact::Charge(charge) => vec![charge.component],
         Fact::Pairing(pairing) => vec![pairing.component],
         Fact::MatchedSet(set) => vec![set.component],

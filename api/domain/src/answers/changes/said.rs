@@ -3,7 +3,7 @@
 use crate::{
     facts::{Fact, Inside, Subject},
     fleet::Fleet,
-    ids::ComponentId,
+    ids::{ComponentId, DefectId},
 };
 
 /// What a fact says, in a few words with the numbers; names of members stay out of it.
@@ -12,6 +12,10 @@ pub(crate) fn said_of(fleet: &Fleet, fact: &Fact) -> String {
     let about = |subject: Subject| match subject {
         Subject::Model(model) => fleet.model_tag(model),
         Subject::Component(id) => fleet.component_tag(id),
+    };
+    let campaign = |id| {
+        let known = fleet.campaign(id);
+        known.map_or_else(|| id.to_string(), |known| named(&known.fact.clone().into()))
     };
     match fact {
         Fact::Flight(flight) => {
@@ -75,19 +79,23 @@ pub(crate) fn said_of(fleet: &Fleet, fact: &Fact) -> String {
                     .map_or_else(|| release.repair.to_string(), |repair| named(&repair.fact.clone().into()))
             )
         }
-        Fact::Closure(closure) => {
-            let defect = fleet.defect(closure.defect).and_then(|file| file.defect.as_ref());
-            format!(
-                "{} closed: {}",
-                defect
-                    .map_or_else(|| closure.defect.to_string(), |defect| named(&defect.fact.clone().into())),
-                closure.text
-            )
+        Fact::Closure(closure) => format!("{} closed: {}", defect_named(fleet, closure.defect), closure.text),
+        Fact::Deferral(deferral) => {
+            let until = deferral.fix_by_on.map(|on| format!(" to {on}")).unwrap_or_default();
+            format!("{} put off{until}: {}", defect_named(fleet, deferral.defect), deferral.reason)
         }
         Fact::Loan(loan) => format!("{} lent until {}", about(loan.item), loan.due_back_on),
         Fact::Event(event) => {
             format!("{} {}", fleet.model_tag(event.model), event.kind.as_str().replace('_', " "))
         }
+        Fact::CampaignWork(work) => format!(
+            "{} looked at for action {} of {}, {}",
+            part(work.component),
+            work.action,
+            campaign(work.campaign),
+            work.result
+        ),
+        Fact::CampaignClosure(closing) => format!("{} closed", campaign(closing.campaign)),
         Fact::Charge(charge) => format!("{} charged", part(charge.component)),
         Fact::Correction(correction) => {
             let what = if correction.is_void { "never was" } else { "corrected" };
@@ -104,4 +112,9 @@ fn named(fact: &Fact) -> String {
 
 fn times(count: u32) -> String {
     if count == 1 { String::new() } else { format!(" {count} times") }
+}
+
+fn defect_named(fleet: &Fleet, defect: DefectId) -> String {
+    let recorded = fleet.defect(defect).and_then(|file| file.defect.as_ref());
+    recorded.map_or_else(|| defect.to_string(), |defect| named(&defect.fact.clone().into()))
 }

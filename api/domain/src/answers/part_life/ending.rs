@@ -45,9 +45,11 @@ pub struct PartLifeRow {
     pub component: String,
     /// Its batch.
     pub batch: Option<String>,
+    /// Which of its lives: 1, or more where it was fitted again after a failure.
+    pub life: u32,
     /// How its life stands.
     pub outcome: LifeOutcome,
-    /// Stated age when it came on record; 0 for new.
+    /// Stated age when it came on record, 0 for new; for a later life the age at the failure before.
     pub entered: f64,
     /// Age now, or when it failed or was found failed.
     pub age: f64,
@@ -76,27 +78,72 @@ struct Failure {
     is_exact: bool,
 }
 
-/// How the life of a part in positions of a kind ended.
-pub(super) fn end_of(fleet: &Fleet, exposure: &Exposure<'_>, kind: &str) -> PartEnd {
-    let entered = exposure.opening(kind);
-    let readings = readings_at(fleet, exposure, kind);
-    let failures = [over_limit(&readings), came_off_failed(exposure, kind)];
+/// How the lives of a part in positions of a kind ended. A part that is fitted again after a failure is no new one:
+/// its next life enters at the age at which it failed.
+pub(super) fn ends_of(fleet: &Fleet, exposure: &Exposure<'_>, kind: &str) -> Vec<PartEnd> {
+    let mut list: Vec<PartEnd> = Vec::new();
+    let mut since = None;
+    // Each life begins with a span of its own, so there are no more lives than spans.
+    for number in (1..).take(exposure.file.spans.len().max(1)) {
+        let end = end_of(fleet, exposure, kind, number, since);
+        let failed_at = end
+            .row
+            .ended_at
+            .filter(|_| matches!(end.row.outcome, LifeOutcome::Failed | LifeOutcome::FoundFailed));
+        list.push(end);
+        since = failed_at.and_then(|failed_at| fitted_again(exposure, kind, failed_at));
+        if since.is_none() {
+            break;
+        }
+    }
+    list
+}
+
+/// When a part was next put into a position of the kind after it had failed.
+fn fitted_again(exposure: &Exposure<'_>, kind: &str, failed_at: Instant) -> Option<Instant> {
+    let spans = exposure.file.spans.iter().filter(|span| exposure.kind_of(span) == Some(kind));
+    spans.map(|span| span.from).filter(|from| failed_at <= *from && *from <= exposure.as_of).min()
+}
+
+fn end_of(
+    fleet: &Fleet,
+    exposure: &Exposure<'_>,
+    kind: &str,
+    number: u32,
+    since: Option<Instant>,
+) -> PartEnd {
+    let opening = exposure.opening(kind);
+    let entered = opening + since.map_or(0.0, |since| exposure.before(kind, since));
+    let is_of_life = |at: Instant| since.is_none_or(|since| since <= at);
+    let mut readings = readings_at(fleet, exposure, kind);
+    readings.retain(|reading| is_of_life(reading.measurement.occurred_at));
+    let failures = [over_limit(&readings), came_off_failed(exposure, kind, since)];
     let failure = failures.into_iter().flatten().min_by_key(|failure| failure.at);
     let component = exposure.data.tag.to_string();
     let batch = exposure.data.batch.as_ref().map(ToString::to_string);
     let Some(failure) = failure else {
-        let age = entered + exposure.total(kind);
+        let age = opening + exposure.total(kind);
         let (outcome, ended_at, why) = standing(exposure, kind);
-        let row = PartLifeRow { component, batch, outcome, entered, age, good_at_age: None, ended_at, why };
+        let row = PartLifeRow {
+            component,
+            batch,
+            life: number,
+            outcome,
+            entered,
+            age,
+            good_at_age: None,
+            ended_at,
+            why,
+        };
         let life = (age > entered).then_some(Life { entered, end: LifeEnd::Running { at: age } });
         return PartEnd { row, life };
     };
-    let age = entered + exposure.before(kind, failure.at);
+    let age = opening + exposure.before(kind, failure.at);
     let last_good = readings
         .iter()
         .rev()
         .find(|reading| reading.measurement.occurred_at < failure.at && !reading.is_ground)
-        .map_or(entered, |reading| entered + exposure.before(kind, reading.measurement.occurred_at));
+        .map_or(entered, |reading| opening + exposure.before(kind, reading.measurement.occurred_at));
     // Found without use since the last good look: as good as seen.
     let is_exact = failure.is_exact || last_good >= age;
     let (outcome, end) = if is_exact {
@@ -107,6 +154,7 @@ pub(super) fn end_of(fleet: &Fleet, exposure: &Exposure<'_>, kind: &str) -> Part
     let row = PartLifeRow {
         component,
         batch,
+        life: number,
         outcome,
         entered,
         age,
@@ -166,12 +214,12 @@ fn over_limit(readings: &[JudgedReading<'_>]) -> Option<Failure> {
     })
 }
 
-/// The first removal from a position of the kind that is a failure.
-fn came_off_failed(exposure: &Exposure<'_>, kind: &str) -> Option<Failure> {
+/// The first removal from a position of the kind that is a failure, of what sat there since a moment.
+fn came_off_failed(exposure: &Exposure<'_>, kind: &str, since: Option<Instant>) -> Option<Failure> {
     exposure.file.removals.until(exposure.as_of).iter().find_map(|recorded| {
         let removal = &recorded.fact;
         let span = exposure.file.spans.iter().find(|span| span.installation == removal.installation)?;
-        if exposure.kind_of(span) != Some(kind) {
+        if exposure.kind_of(span) != Some(kind) || since.is_some_and(|since| span.from < since) {
             return None;
         }
         let note = removal.note.as_ref().map(|note| format!(": {note}")).unwrap_or_default();

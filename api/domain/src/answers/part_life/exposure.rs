@@ -90,12 +90,22 @@ impl<'a> Exposure<'a> {
 
     fn count(&self, at: Instant, counts: impl Fn(&Stretch<'_>) -> bool) -> f64 {
         let end = at.min(just_after(self.as_of));
+        if self.counter == Counter::Charges {
+            let charges = self.file.charges.iter().map(|charge| charge.fact.occurred_at);
+            let here = charges.filter(|at| *at < end && self.stretch_of(*at).is_some_and(&counts));
+            return f64::from(u32::try_from(here.count()).unwrap_or(u32::MAX));
+        }
         let mut sum = Usage::default();
         for stretch in self.stretches.iter().filter(|stretch| counts(stretch) && stretch.from < end) {
             let to = stretch.to.map_or(end, |to| to.min(end));
             sum += self.fleet.model_usage(stretch.model, stretch.from, to);
         }
         amount(sum, self.counter)
+    }
+
+    /// The stretch that a charge counts for: the one at that moment, or the last before, or the first.
+    fn stretch_of(&self, at: Instant) -> Option<&Stretch<'a>> {
+        self.stretches.iter().rev().find(|stretch| stretch.from <= at).or(self.stretches.first())
     }
 
     /// Stated life before the record; it counts for the kind of position in which the part came on record.

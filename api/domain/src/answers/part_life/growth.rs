@@ -140,8 +140,11 @@ fn growth_of(
     let groups: Vec<GroupGrowth> = batches
         .iter()
         .filter_map(|batch| {
-            let grown =
-                batch.parts.iter().filter_map(|(part, _)| grown(part, kind, quantity, unit, as_new, sign));
+            let grown = batch
+                .parts
+                .iter()
+                .filter(|(_, end)| end.row.life == 1)
+                .filter_map(|(part, _)| grown(part, kind, quantity, unit, as_new, sign));
             group(&batch.name, grown.collect())
         })
         .collect();

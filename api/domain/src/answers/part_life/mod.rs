@@ -21,9 +21,9 @@ use crate::formulas::life::kaplan_meier::BoundScale;
 use crate::ids::PartId;
 use crate::text::Tag;
 use crate::time::Instant;
-use crate::words::Counter;
+use crate::words::{Counter, PartKind};
 
-use ending::{PartEnd, end_of};
+use ending::{PartEnd, ends_of};
 use exposure::Exposure;
 
 /// Which parts are asked about, and how their use is counted.
@@ -35,7 +35,7 @@ pub struct PartLifeQuestion {
     pub batches: Vec<Tag>,
     /// Only this kind of position; `None`: every kind, each by itself.
     pub position_kind: Option<String>,
-    /// What is counted: flights, launches, time in the air, motor time or rigging cycles.
+    /// What is counted: flights, launches, time in the air, motor time, rigging cycles, or the charges of a pack.
     pub counter: Counter,
     /// Only wear of this quantity; `None`: every quantity that has limits.
     pub quantity: Option<String>,
@@ -82,16 +82,16 @@ pub struct KindLife {
 /// Parts that belong to no batch form a group of this name.
 pub const NO_BATCH: &str = "no batch";
 
-/// Unit of a counter for lives; `None` for counters that a position cannot count.
+/// Unit of a counter for lives.
 #[must_use]
-pub const fn life_unit(counter: Counter) -> Option<&'static str> {
+pub const fn life_unit(counter: Counter) -> &'static str {
     match counter {
-        Counter::Flights => Some("flights"),
-        Counter::Launches => Some("launches"),
-        Counter::AirtimeH => Some("h"),
-        Counter::MotorS => Some("motor s"),
-        Counter::Riggings | Counter::Matings => Some("riggings"),
-        Counter::Charges => None,
+        Counter::Flights => "flights",
+        Counter::Launches => "launches",
+        Counter::AirtimeH => "h",
+        Counter::MotorS => "motor s",
+        Counter::Riggings | Counter::Matings => "riggings",
+        Counter::Charges => "charges",
     }
 }
 
@@ -100,13 +100,17 @@ pub const fn life_unit(counter: Counter) -> Option<&'static str> {
 /// A life is the use in positions of one kind. It ends by failure when the part came off as failed or over its limit,
 /// was scrapped after it came off on suspicion, or a reading reached the ground limit (then somewhere since the last
 /// reading that did not). Running parts and parts taken off for any other reason are censored. A stated earlier life
-/// is a late entry.
+/// is a late entry, and so is the life of a part that was fitted again after a failure. Charges of a pack count for the
+/// kind of position in which it sat then, or last before, or first.
 ///
-/// `None` when the counter cannot be counted per position, or there is no such part type.
+/// `None` when there is no such part type, or one that is never charged is asked about by charges.
 #[must_use]
 pub fn part_life(fleet: &Fleet, question: &PartLifeQuestion, as_of: Instant) -> Option<PartLife> {
-    let unit = life_unit(question.counter)?;
+    let unit = life_unit(question.counter);
     let part = &fleet.part(question.part)?.fact;
+    if question.counter == Counter::Charges && part.kind != PartKind::Pack {
+        return None;
+    }
     let exposures: Vec<Exposure<'_>> = fleet
         .components()
         .filter(|(_, file)| file.component.as_ref().is_some_and(|data| data.fact.part == question.part))
@@ -164,9 +168,9 @@ fn kind_life(
             let mut parts: Vec<(&Exposure<'_>, PartEnd)> = seated
                 .iter()
                 .filter(|exposure| batch_of(exposure) == name)
-                .map(|exposure| (*exposure, end_of(fleet, exposure, kind)))
+                .flat_map(|exposure| ends_of(fleet, exposure, kind).into_iter().map(|end| (*exposure, end)))
                 .collect();
-            parts.sort_by(|a, b| a.1.row.component.cmp(&b.1.row.component));
+            parts.sort_by(|a, b| (&a.1.row.component, a.1.row.life).cmp(&(&b.1.row.component, b.1.row.life)));
             Batch { name, parts }
         })
         .collect();
@@ -186,7 +190,7 @@ fn kind_life(
         .collect();
     let comparisons = pairs(&judged).map(|(a, b)| compare_groups((&a.0, &a.1), (&b.0, &b.1))).collect();
     let wear = growth::wear(fleet, question, exposures, &batches, kind, unit);
-    let notes = notes(&batches, kind);
+    let notes = notes(&batches, kind, question.counter);
     KindLife {
         position_kind: kind.to_owned(),
         groups: judged.into_iter().map(|(group, _)| group).collect(),
@@ -204,12 +208,16 @@ fn batch_of(exposure: &Exposure<'_>) -> String {
     exposure.data.batch.as_ref().map_or_else(|| NO_BATCH.to_owned(), ToString::to_string)
 }
 
-fn notes(batches: &[Batch<'_>], kind: &str) -> Vec<String> {
+fn notes(batches: &[Batch<'_>], kind: &str, counter: Counter) -> Vec<String> {
     let mut notes = Vec::new();
+    let mut parts = batches.iter().flat_map(|batch| &batch.parts);
+    if counter == Counter::Charges && parts.all(|(exposure, _)| exposure.file.charges.is_empty()) {
+        notes.push("no charge was ever logged: ask by flights instead".to_owned());
+    }
     for batch in batches.iter().filter(|batch| batch.parts.is_empty()) {
         notes.push(format!("no part of batch {} ever sat in a position for a {kind}", batch.name));
     }
-    let all = || batches.iter().flat_map(|batch| &batch.parts);
+    let all = || batches.iter().flat_map(|batch| &batch.parts).filter(|(_, end)| end.row.life == 1);
     let mut say = |count: usize, one: &str, many: &str| match count {
         0 => {}
         1 => notes.push(format!("1 part {one}")),
@@ -224,6 +232,12 @@ fn notes(batches: &[Batch<'_>], kind: &str) -> Vec<String> {
         all().filter(|(exposure, end)| end.row.entered > 0.0 && exposure.is_opening_a_guess()).count(),
         "enters with an earlier life that is a guess",
         "enter with earlier lives that are guesses",
+    );
+    let again = batches.iter().flat_map(|batch| &batch.parts).filter(|(_, end)| end.row.life > 1).count();
+    say(
+        again,
+        "was fitted again after a failure: its next life enters at the age at which it failed",
+        "were fitted again after a failure: their next lives enter at the age at which they failed",
     );
     say(
         all().filter(|(_, end)| end.life.is_none()).count(),

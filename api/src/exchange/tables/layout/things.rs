@@ -92,6 +92,20 @@ pub const TABLES: &[Table] = &[
         needs: &[],
     },
     Table {
+        file: "joints.csv",
+        makes: Makes::Group("joint"),
+        columns: &[
+            must("design", Parent),
+            may("inside", Parent),
+            must("path", Parent),
+            must("engagement_mm", Number(Positive)),
+            must("panel_mm", Number(Positive)),
+        ],
+        key: &["design", "inside", "path"],
+        links: &[Link { file: "positions.csv", columns: &["design", "inside", "path"] }],
+        needs: &[],
+    },
+    Table {
         file: "stations.csv",
         makes: Makes::Part("stations"),
         columns: &[

@@ -1,0 +1,167 @@
+//! How far campaigns are, over HTTP, and closing one.
+
+use actix_web::{HttpRequest, HttpResponse, get, post, web};
+use preen_domain::answers::{
+    Answer, CampaignList, CampaignProgress, CampaignShown, Moment, campaign_progress, campaigns_said,
+};
+use preen_domain::facts::{CampaignClosure, Noun, Reference, Waiver};
+use preen_domain::fleet::Fleet;
+use preen_domain::ids::{CampaignClosureId, CampaignId, MemberId, ModelId};
+use preen_domain::text::Text;
+use preen_domain::time::Instant;
+use preen_domain::words::Scope;
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+use utoipa_actix_web::service_config::ServiceConfig;
+
+use super::ask::Ask;
+use crate::access::actor::{Reader, Writer};
+use crate::access::sight::{Finds as _, Sight};
+use crate::db::door::Kept;
+use crate::problem::Problem;
+use crate::resources::body::{Body, is_preview, parse_fact, resolve_at_pointers};
+use crate::resources::entry::{add_in_door, not_found, tried_out};
+use crate::resources::page::Pairs;
+use crate::state::Shared;
+
+/// Says of every campaign what it covers and how many parts stand how.
+#[utoipa::path(
+    tag = "answers",
+    responses((status = 200, description = "Open ones first.", body = Answer<CampaignList>))
+)]
+#[get("/campaign-progress")]
+pub async fn list_campaign_progress(
+    state: Shared,
+    actor: Reader,
+    request: HttpRequest,
+    query: Pairs,
+) -> Result<HttpResponse, Problem> {
+    let ask = Ask::read(&state, &actor.0, &request, query, &[]).await?;
+    Ok(ask.answer(|| {
+        let mut list = campaigns_said(&ask.held.fleet, ask.moment);
+        list.campaigns.retain(|_| ask.sees_all);
+        list
+    }))
+}
+
+/// Says how far a campaign is: each part it covers with where it is, what is done and until when; stock against need;
+/// the work list.
+#[utoipa::path(
+    tag = "answers",
+    params(
+        ("id" = String, Path, description = "Id or tag of the campaign."),
+        ("models" = Option<String>, Query, description = "Models whose own need of parts is asked about, such as the \
+            entries of a contest: ids or tags with commas between."),
+    ),
+    responses((status = 200, description = "How far it is.", body = Answer<CampaignProgress>))
+)]
+#[get("/campaigns/{id}/progress")]
+pub async fn show_campaign_progress(
+    state: Shared,
+    actor: Reader,
+    request: HttpRequest,
+    id: web::Path<String>,
+    query: Pairs,
+) -> Result<HttpResponse, Problem> {
+    let ask = Ask::read(&state, &actor.0, &request, query, &["models"]).await?;
+    let unknown = || not_found(Noun::Campaigns, &id);
+    let campaign = CampaignId(ask.held.names.find(Noun::Campaigns, &id).ok_or_else(unknown)?);
+    let models = ask.parameter("models").map(|names| read_models(&ask, names)).transpose()?;
+    let progress = campaign_progress(&ask.held.fleet, campaign, models.as_deref(), ask.moment)
+        .filter(|_| ask.sees_all)
+        .ok_or_else(unknown)?;
+    Ok(ask.answer(|| progress))
+}
+
+fn read_models(ask: &Ask, names: &str) -> Result<Vec<ModelId>, Problem> {
+    let find = |name: &str| {
+        ask.sight().find(Noun::Models, name).map(ModelId).ok_or_else(|| {
+            Problem::bad_parameter("models", format!("There is no `{name}` among the models."))
+        })
+    };
+    names.split(',').map(str::trim).map(find).collect()
+}
+
+/// The closing of a campaign.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct CampaignClosing {
+    /// Id for the closing (UUIDv7).
+    pub id: CampaignClosureId,
+    /// When.
+    pub occurred_at: Instant,
+    /// Parts on which something is still open, each with the reason why that is let stand.
+    #[serde(default)]
+    pub waived: Vec<Waiver>,
+    /// What came of the campaign.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub text: Option<Text>,
+    /// Who closed it, if not the member who records it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub closed_by: Option<MemberId>,
+}
+
+/// Closes a campaign, or says beforehand what that would do. It is refused while something is open on a part for which
+/// no reason is given; each such part is listed.
+#[utoipa::path(
+    tag = "answers",
+    params(
+        ("id" = String, Path, description = "Id or tag of the campaign."),
+        ("preview" = Option<bool>, Query, description = "Only say what it would do; nothing is recorded."),
+    ),
+    request_body = CampaignClosing,
+    responses(
+        (status = 201, description = "Recorded.", body = CampaignShown),
+        (status = 200, description = "A preview, or it was recorded before.", body = CampaignShown),
+    )
+)]
+#[post("/campaigns/{id}/close")]
+pub async fn close_campaign(
+    state: Shared,
+    actor: Writer,
+    id: web::Path<String>,
+    query: Pairs,
+    body: Body,
+) -> Result<HttpResponse, Problem> {
+    const POINTERS: &[Reference] =
+        &[("/waived/*/component", Noun::Components), ("/closed_by", Noun::Members)];
+    let actor = actor.0;
+    let held = actor.fleet(&state).await?;
+    let sight = Sight::of(&actor, &held, state.now());
+    let known = sight.find(Noun::Campaigns, &id);
+    let campaign = CampaignId(known.ok_or_else(|| not_found(Noun::Campaigns, &id))?);
+    let is_preview = is_preview(&query)?;
+    let mut body = body.read().await?;
+    resolve_at_pointers(POINTERS, "", &mut body, &sight)?;
+    let CampaignClosing { id: closing, occurred_at, waived, text, closed_by } = parse_fact("", body)?;
+    let fact = CampaignClosure { id: closing, campaign, occurred_at, waived, text, closed_by };
+    let shown = move |fleet: &Fleet, now: Instant| -> Result<CampaignShown, Problem> {
+        let progress = campaign_progress(fleet, campaign, None, Moment::today(fleet, now))
+            .ok_or_else(|| not_found(Noun::Campaigns, &campaign.to_string()))?;
+        Ok(CampaignShown { is_preview, progress })
+    };
+    if is_preview {
+        let now = state.now();
+        let closed = tried_out(&held.fleet, &actor, &fact.into(), now)?;
+        return Ok(HttpResponse::Ok().json(shown(&closed, now)?));
+    }
+    let has_history = actor.scopes.contains(&Scope::History);
+    let (answer, is_new) = state
+        .door
+        .write(&actor.club, actor.member, move |change| {
+            let kept = add_in_door(change, "close_campaign", fact, has_history)?;
+            let answer = shown(change.fleet(), change.now())?;
+            Ok::<_, Problem>(match kept {
+                Kept::Recorded(_) => Kept::Recorded((answer, true)),
+                Kept::Unchanged(_) => Kept::Unchanged((answer, false)),
+            })
+        })
+        .await?;
+    let mut response = if is_new { HttpResponse::Created() } else { HttpResponse::Ok() };
+    Ok(response.json(answer))
+}
+
+/// Registers the routes.
+pub fn routes(config: &mut ServiceConfig<'_>) {
+    config.service(list_campaign_progress).service(show_campaign_progress).service(close_campaign);
+}

@@ -1,0 +1,42 @@
+//! Which limits hold for a model, over HTTP.
+
+use actix_web::{HttpRequest, HttpResponse, get, web};
+use preen_domain::answers::{Answer, ModelLimits, model_limits};
+use preen_domain::facts::Noun;
+use utoipa_actix_web::service_config::ServiceConfig;
+
+use super::ask::Ask;
+use crate::access::actor::Reader;
+use crate::problem::Problem;
+use crate::resources::entry::not_found;
+use crate::resources::page::Pairs;
+use crate::state::Shared;
+
+/// Lists the limits by which readings on a model are judged, and where each comes from.
+#[utoipa::path(
+    tag = "answers",
+    params(
+        ("id" = String, Path, description = "Id or tag of the model."),
+        ("quantity" = Option<String>, Query, description = "Only this quantity, such as tip_rock_total."),
+    ),
+    responses((status = 200, description = "One row a quantity and kind of position.", body = Answer<ModelLimits>))
+)]
+#[get("/models/{id}/limits")]
+pub async fn list_model_limits(
+    state: Shared,
+    actor: Reader,
+    request: HttpRequest,
+    id: web::Path<String>,
+    query: Pairs,
+) -> Result<HttpResponse, Problem> {
+    let ask = Ask::read(&state, &actor.0, &request, query, &["quantity"]).await?;
+    let model = ask.model(&id)?;
+    let mut answer = model_limits(&ask.held.fleet, model).ok_or_else(|| not_found(Noun::Models, &id))?;
+    answer.limits.retain(|held| ask.parameter("quantity").is_none_or(|wanted| wanted == held.quantity));
+    Ok(ask.answer(|| answer))
+}
+
+/// Registers the routes.
+pub fn routes(config: &mut ServiceConfig<'_>) {
+    config.service(list_model_limits);
+}

@@ -1,0 +1,4 @@
+//! Closings of campaigns.
+
+pub mod http;
+pub mod store;

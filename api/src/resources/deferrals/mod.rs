@@ -1,0 +1,4 @@
+//! Deferrals: the terms on which defects are flown with.
+
+pub mod http;
+pub mod store;
