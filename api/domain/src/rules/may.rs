@@ -18,7 +18,7 @@ use crate::{
     facts::{Condition, Deferral, Fact, Inspection, Measurement, Repair, RepairStep, Subject},
     fleet::Fleet,
     formulas::joiner::sanding::SandingLife,
-    ids::{ComponentId, MemberId, ModelId},
+    ids::{MemberId, ModelId},
     time::Instant,
     words::{ComponentState, EventKind, RepairKind, Role, Severity},
 };
@@ -399,7 +399,7 @@ fn may_change_condition(person: &Person<'_>, condition: &Condition) -> Result<()
     let (part, at) = (condition.component, condition.occurred_at);
     let into_use = matches!(condition.state, ComponentState::Serviceable | ComponentState::NewUntested);
     let before = person.fleet.component(part).map(|file| file.state_at(at));
-    if into_use && is_quarantined(person.fleet, part, at) {
+    if into_use && was_put_apart(person.fleet, condition) {
         return person.must(&[Role::Inspector], "A part leaves quarantine only by an inspector.");
     }
     if into_use && before != Some(condition.state) {
@@ -416,11 +416,21 @@ fn may_change_condition(person: &Person<'_>, condition: &Condition) -> Result<()
     )
 }
 
-/// Whether a part was held back or scrapped, and nobody put it into use since. Being in repair does not end it.
-fn is_quarantined(fleet: &Fleet, part: ComponentId, at: Instant) -> bool {
-    let Some(file) = fleet.component(part) else { return false };
-    let entered = file.component.as_ref().map(|known| known.fact.state);
-    let changes = file.conditions.until(at).iter().map(|change| change.fact.state);
-    let last = entered.into_iter().chain(changes).filter(|state| *state != ComponentState::InRepair).last();
+/// Whether a part was held, unserviceable or scrapped since it was last serviceable. A repair meanwhile does not take
+/// it out of quarantine: who mended it does not put it back into service.
+fn was_put_apart(fleet: &Fleet, condition: &Condition) -> bool {
+    let Some(file) = fleet.component(condition.component) else { return false };
+    let entered = file.component.iter().map(|component| component.fact.state);
+    let changes = file
+        .conditions
+        .until(condition.occurred_at)
+        .iter()
+        .filter(|known| known.fact.id != condition.id)
+        .map(|known| known.fact.state);
+    let states: Vec<ComponentState> = entered.chain(changes).collect();
+    let last = states
+        .into_iter()
+        .rev()
+        .find(|state| !matches!(state, ComponentState::InRepair | ComponentState::NewUntested));
     matches!(last, Some(ComponentState::Held | ComponentState::Unserviceable | ComponentState::Scrapped))
 }

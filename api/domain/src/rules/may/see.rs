@@ -42,6 +42,8 @@ pub fn may_see(fleet: &Fleet, member: MemberId, fact: &Fact, now: Instant) -> bo
             Subject::Component(part) => person.borrows_part(part),
         },
         Fact::Loan(loan) => loan.lent_to == member,
+        Fact::Deferral(deferral) => may_see_defect(fleet, member, deferral.defect, now),
+        Fact::CampaignWork(work) => person.borrows_part(work.component),
         Fact::ClubLimit(_) => true,
         Fact::Charge(charge) => person.borrows_part(charge.component),
         Fact::CampaignWork(work) => person.borrows_part(work.component),
@@ -72,6 +74,13 @@ pub fn may_see_model(fleet: &Fleet, member: MemberId, model: ModelId, now: Insta
 #[must_use]
 pub fn may_see_component(fleet: &Fleet, member: MemberId, component: ComponentId, now: Instant) -> bool {
     Person::of(fleet, member, now).is_ok_and(|person| person.is_member() || person.borrows_part(component))
+}
+
+/// Whether a member may see a defect and what is asked about it: a visitor those found on what is on loan to them.
+#[must_use]
+pub fn may_see_defect(fleet: &Fleet, member: MemberId, defect: DefectId, now: Instant) -> bool {
+    let known = fleet.defect(defect).and_then(|file| file.defect.as_ref());
+    known.is_some_and(|known| may_see(fleet, member, &Fact::Defect(known.fact.clone()), now))
 }
 
 /// Whether a question came of what the member sent.
