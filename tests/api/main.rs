@@ -25,5 +25,6 @@ mod recording;
 mod shelf;
 mod sign_in;
 mod storage;
+mod tamper;
 mod trail;
 mod wear;
