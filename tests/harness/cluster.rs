@@ -81,6 +81,16 @@ impl Narrow {
         largest(&self.data)
     }
 
+    /// Makes a table its largest file, by rows that belong to no club, so that the table is what cannot grow.
+    pub fn make_largest(&self, table: &str, row: &str) {
+        let mut owner = PgConnection::establish(&self.url).unwrap();
+        let fill = format!(
+            "SET session_replication_role = 'replica'; \
+             INSERT INTO {table} SELECT {row} FROM generate_series(1, 3000) AS number"
+        );
+        owner.batch_execute(&fill).unwrap();
+    }
+
     /// Lets none of its files grow beyond so many bytes, or lets them grow as they like: the server, what it has
     /// started, and so what it will start.
     pub fn limit(&self, bytes: Option<u64>) {

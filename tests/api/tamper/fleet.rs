@@ -67,10 +67,15 @@ pub fn something_of_everything(world: &World) {
         json!({ "model": "SG-01", "subject": { "model": "SG-01" }, "severity": "watch",
         "text": "a smell", "occurred_at": at("08T09:00") }),
     );
+    let gap = world.add(
+        "measurements",
+        json!({ "subject": { "model": "SG-01" }, "quantity": "gap", "values": [0.0], "unit": "mm",
+        "occurred_at": at("08T10:00") }),
+    );
     world.add(
         "closures",
         json!({ "defect": other, "occurred_at": at("09T08:00"), "kind": "found_wrong",
-        "text": "it was lunch", "closed_by": "AV" }),
+        "text": "it was lunch", "closed_by": "AV", "measurement": gap }),
     );
     world.add("campaigns", json!({ "tag": "CA-1", "occurred_at": at("09T09:00"), "part": "SV08", "batch": "B",
         "position_kind": "flap servo", "text": "stripped gears", "opened_by": "AV",

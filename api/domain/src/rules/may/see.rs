@@ -42,11 +42,9 @@ pub fn may_see(fleet: &Fleet, member: MemberId, fact: &Fact, now: Instant) -> bo
             Subject::Component(part) => person.borrows_part(part),
         },
         Fact::Loan(loan) => loan.lent_to == member,
-        Fact::Deferral(deferral) => may_see_defect(fleet, member, deferral.defect, now),
         Fact::CampaignWork(work) => person.borrows_part(work.component),
         Fact::ClubLimit(_) => true,
         Fact::Charge(charge) => person.borrows_part(charge.component),
-        Fact::CampaignWork(work) => person.borrows_part(work.component),
         Fact::Event(event) => person.borrows(event.model),
         Fact::MatchedSet(set) => person.borrows_part(set.component),
         Fact::Pairing(pairing) => person.borrows_part(pairing.component),
@@ -131,11 +129,4 @@ pub fn may_see_item(fleet: &Fleet, member: MemberId, noun: Noun, id: Uuid, now: 
 #[must_use]
 pub fn may_read_names(fleet: &Fleet, member: MemberId) -> bool {
     fleet.member(member).is_some_and(|member| is_more_than_helper(&member.fact.roles))
-}
-
-/// Whether a member may see a defect and what is asked about it: a visitor those found on what is on loan to them.
-#[must_use]
-pub fn may_see_defect(fleet: &Fleet, member: MemberId, defect: DefectId, now: Instant) -> bool {
-    let known = fleet.defect(defect).and_then(|file| file.defect.as_ref());
-    known.is_some_and(|known| may_see(fleet, member, &Fact::Defect(known.fact.clone()), now))
 }
