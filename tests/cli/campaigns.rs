@@ -36,7 +36,7 @@ fn what_there_is_of_a_servo() {
     preen.run("stock SV08").code(0).is_as_expected("stock");
     let csv = preen.run("stock SV08 --csv").code(0).stdout;
     assert!(csv.lines().any(|line| line == "SV08,C,6,3,3,0,0,0,0,0,0,3,0,4"), "{csv}");
-    preen.run("stock SV99").code(3).talks("Did you mean SV08?");
+    preen.run("stock SV80").code(3).talks("Did you mean SV08?");
 }
 
 #[test]
@@ -62,7 +62,7 @@ fn a_campaign_is_opened_worked_off_and_closed() {
             .shows("looked at for action 1 of CA-T, pass");
     }
     qs.run("campaign close CA-T --waive SV08-C006").code(3).talks("gives no reason");
-    let close = "campaign close CA-T --waive SV08-C006='still packed'";
+    let close = "campaign close CA-T --waive 'SV08-C006=still packed'";
     qs.run(&format!("{close} --preview")).code(0).shows("Would be closed");
     qs.run(close)
         .code(0)

@@ -37,9 +37,9 @@ macro_rules! calculators {
 calculators! {
     "Computes mass, centre of gravity and inertia of a list of items, and what changes do to them."
     balance_items "/compute/balance": BalanceQuestion => BalanceAnswer by compute_balance;
-    "Computes mass and centre of gravity from the readings of scales under supports, with their uncertainty."
+    "Computes mass and centre of gravity from the scales under supports, of one weighing or several, with what each part of the uncertainty costs."
     weigh_supports "/compute/weighing": WeighingQuestion => WeighingAnswer by compute_weighing;
-    "Computes what lives tell: MTBF, survival by age and a Weibull law with bounds, and groups compared."
+    "Computes what lives tell: MTBF, survival by age and a Weibull law with bounds, groups compared, and the trend of repairs of whole systems."
     judge_lives "/compute/survival": SurvivalQuestion => SurvivalAnswer by compute_survival;
     "Chooses whole slugs for cells: for a wanted mass or loading, with the CG kept."
     choose_slugs "/compute/ballast": BallastQuestion => BallastAnswer by compute_ballast;

@@ -6,7 +6,7 @@ use utoipa::ToSchema;
 use super::progress::{CampaignTarget, TargetAction};
 use crate::{
     facts::{Campaign, CampaignAction},
-    words::{CampaignTask, Standing, TargetPlace},
+    words::{CampaignTask, Standing},
 };
 
 /// What is to be done in one place.
@@ -81,7 +81,6 @@ fn place(target: &CampaignTarget) -> String {
         (Some(model), ..) => model.clone(),
         (None, _, Some(member), _) => format!("with {member}"),
         (None, Some(panel), None, _) => format!("in {panel}"),
-        (None, None, None, TargetPlace::Quarantine) => "quarantine".to_owned(),
         (None, None, None, place) => target.location.clone().unwrap_or_else(|| place.as_str().to_owned()),
     }
 }
