@@ -43,7 +43,8 @@ fn a_defect_is_put_off_and_extended_once() {
         .code(1)
         .shows("wear: sand in the tape")
         .shows("ground after 2026-05-22, 1 days left; 4 flights left")
-        .shows("may extend").shows("AV, FS, QS");
+        .shows("may extend")
+        .shows("AV, FS, QS");
 
     // Its time runs out; the owner cannot extend it, an inspector can, and nobody a second time.
     dr.run("standing DE-A --on 2026-05-23").code(2).shows("have DE-A extended by an inspector other than DR");
@@ -78,7 +79,8 @@ fn several_restrictions_are_told_together() {
         .code(1)
         .shows("wind up to 9 m/s (until 2026-05-30), by DE-A")
         .shows("wind up to 6.5 m/s (until 2026-05-29), by DE-B")
-        .shows("together").shows("wind up to 6.5 m/s\n");
+        .shows("together")
+        .shows("wind up to 6.5 m/s\n");
     assert_eq!(dr.json("may-fly SG-05")["models"][0]["tightest"][0]["sources"], json!(["DE-B"]));
 }
 
