@@ -119,7 +119,12 @@ fn facts_are_added_and_corrected_by_their_fields() {
     assert_eq!(av.json("flights show FL-B")["occurred_at"], "2026-05-21T08:00:00Z", "now, by the service");
     av.run("flights correct FL-B airtime_min=8").code(3).talks("A correction needs a reason.");
     av.run("flights correct FL-B airtime_min=8 --reason 'typed wrong'").code(0).shows("the original stays");
-    assert_eq!(av.json("flights show FL-B")["airtime_min"], 8.0);
+    let corrected = av.json("flights show FL-B");
+    assert_eq!(corrected["airtime_min"], 8.0);
+    // The original is still there to be read.
+    let before = corrected["revision"].as_i64().unwrap() - 1;
+    assert_eq!(av.json(&format!("flights show FL-B --at-revision {before}"))["airtime_min"], 7.0);
+    av.run(&format!("flights show FL-B --at-revision {}", before + 500)).code(3).talks("the newest");
     assert_eq!(av.json("corrections list")["items"][0]["reason"], "typed wrong");
     let flights = av.json("usage SG-01")["flights"].clone();
     assert_eq!(flights, 272);
