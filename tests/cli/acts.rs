@@ -60,6 +60,15 @@ fn a_day_of_the_club() {
     // A reading, a defect that restricts, a repair and its release by somebody else.
     av.run("measure SV08-B002 servo_free_play 0.95 deg --tag ME-A").code(0);
     assert_eq!(av.json("measurements show ME-A")["values"], json!([0.95]));
+    // A reading beyond its limit, and one that can hardly be right, are recorded and questioned at once.
+    let said = av.run("measure SV08-B001 servo_free_play 1.05 deg --at 09:45 --tag ME-B").code(0);
+    said.talks("class restrict, and no defect was raised").talks("raise a defect on SV08-B001");
+    let said = av.run("measure SV08-B001 servo_free_play 40 deg --at 09:46 --tag ME-C").code(0);
+    said.talks("not within 0 to 30 deg").talks("measure again, or correct the reading");
+    av.run("measurements correct ME-C --void --reason 'typed wrong'").code(0);
+    let said =
+        av.run("measure SV08-B001 servo_free_play 0.75 deg --at 09:47 --new-series --tag ME-D").code(0);
+    assert!(!said.stderr.contains("class"), "{}", said.stderr);
     av.run("defect SG-01 restrict 'skin dent' --on PN-C-01 --restrict max_flights=2 --fix-by 2026-05-30 --tag DE-A")
         .code(0);
     let sg_01 = av.json("may-fly SG-01");
