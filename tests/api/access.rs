@@ -160,7 +160,7 @@ on_both!(a_visitor_sees_what_is_on_loan_to_them, |world| {
     let visitor = world.member("VW", &["visitor"], &["read", "write"]);
     visitor.get("/models/SG-01").problem(404, "not_found");
     assert_eq!(visitor.get("/may-fly").expect(200).json()["models"], json!([]));
-    visitor.post("/flights", &flight("SG-01", "VW", "2026-05-21T07:00:00Z")).problem(403, "not_allowed");
+    visitor.post("/flights", &flight("SG-01", "VW", "2026-05-21T07:00:00Z")).problem(422, "invalid_fields");
     world.add(
         "loans",
         json!({

@@ -22,6 +22,7 @@ mod bodies;
 mod club;
 mod other_club;
 mod requests;
+mod visitor;
 
 use preen_domain::words::Role;
 use preen_tests::Database;
@@ -105,6 +106,8 @@ fn check_table(club: &Club) {
 fn check_access(database: Database) {
     let club = Club::begin(database, &correctable());
     other_club::check(&club);
+    other_club::check_mixed(&club);
+    visitor::check(&club);
     check_table(&club);
 }
 

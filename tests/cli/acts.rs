@@ -55,6 +55,15 @@ fn a_day_of_the_club() {
     // A reading, a defect that restricts, a repair and its release by somebody else.
     av.run("measure SV08-B002 servo_free_play 0.95 deg --tag ME-A").code(0);
     assert_eq!(av.json("measurements show ME-A")["values"], json!([0.95]));
+    // A reading beyond its limit, and one that can hardly be right, are recorded and questioned at once.
+    let said = av.run("measure SV08-B001 servo_free_play 1.05 deg --at 09:45 --tag ME-B").code(0);
+    said.talks("class restrict, and no defect was raised").talks("raise a defect on SV08-B001");
+    let said = av.run("measure SV08-B001 servo_free_play 40 deg --at 09:46 --tag ME-C").code(0);
+    said.talks("not within 0 to 30 deg").talks("measure again, or correct the reading");
+    av.run("measurements correct ME-C --void --reason 'typed wrong'").code(0);
+    let said =
+        av.run("measure SV08-B001 servo_free_play 0.75 deg --at 09:47 --new-series --tag ME-D").code(0);
+    assert!(!said.stderr.contains("class"), "{}", said.stderr);
     av.run("defect SG-01 restrict 'skin dent' --on PN-C-01 --restrict max_flights=2 --fix-by 2026-05-30 --tag DE-A")
         .code(0);
     let sg_01 = av.json("may-fly SG-01");
@@ -114,7 +123,12 @@ fn facts_are_added_and_corrected_by_their_fields() {
     assert_eq!(av.json("flights show FL-B")["occurred_at"], "2026-05-21T08:00:00Z", "now, by the service");
     av.run("flights correct FL-B airtime_min=8").code(3).talks("A correction needs a reason.");
     av.run("flights correct FL-B airtime_min=8 --reason 'typed wrong'").code(0).shows("the original stays");
-    assert_eq!(av.json("flights show FL-B")["airtime_min"], 8.0);
+    let corrected = av.json("flights show FL-B");
+    assert_eq!(corrected["airtime_min"], 8.0);
+    // The original is still there to be read.
+    let before = corrected["revision"].as_i64().unwrap() - 1;
+    assert_eq!(av.json(&format!("flights show FL-B --at-revision {before}"))["airtime_min"], 7.0);
+    av.run(&format!("flights show FL-B --at-revision {}", before + 500)).code(3).talks("the newest");
     assert_eq!(av.json("corrections list")["items"][0]["reason"], "typed wrong");
     let flights = av.json("usage SG-01")["flights"].clone();
     assert_eq!(flights, 272);

@@ -96,7 +96,8 @@ fn no_repair_leads_out_of_quarantine() {
     assert!(may_enter(&fleet, "QS", condition(2, "serviceable", NOW)));
     record(&mut fleet, "conditions", condition(2, "serviceable", "2026-05-21T07:10:00Z"));
     record(&mut fleet, "conditions", condition(3, "in_repair", "2026-05-21T07:20:00Z"));
-    assert!(may_enter(&fleet, "KD", condition(4, "serviceable", NOW)), "it was in service meanwhile");
+    assert!(may_enter(&fleet, "FS", condition(4, "serviceable", NOW)), "it was in service meanwhile");
+    assert!(!may_enter(&fleet, "KD", condition(4, "serviceable", NOW)), "stores do not say what is fit");
     // Fitting from quarantine is refused whoever does it.
     let fit = json!({ "id": fresh(5), "component": "#components:SV08-B009", "occurred_at": NOW, "position": "FS.L",
                       "inside": { "component": "#components:PN-C-04" } });

@@ -9,6 +9,7 @@ mod limits;
 mod loan;
 mod master;
 mod may;
+mod may_parts;
 mod repair;
 mod said;
 mod usage;

@@ -14,7 +14,7 @@ use uuid::Uuid;
 use crate::said::{fact, fresh};
 
 /// A member for each role, who holds that role alone and owns a model.
-fn club() -> Fleet {
+pub fn club() -> Fleet {
     let mut fleet = demo();
     for (number, role) in (1_u32..).zip(Role::ALL) {
         let member = json!({ "id": fresh(100 + number), "tag": format!("T{number}"), "roles": [role] });
@@ -36,7 +36,7 @@ fn number_of(role: Role) -> u32 {
     u32::try_from(place).unwrap() + 1
 }
 
-fn member_of(role: Role) -> MemberId {
+pub fn member_of(role: Role) -> MemberId {
     MemberId(fresh(100 + number_of(role)).parse().unwrap())
 }
 
@@ -72,7 +72,10 @@ fn acts() -> Vec<(&'static str, &'static str, Value)> {
             json!({ "model": "MODEL", "subject": { "model": "MODEL" }, "severity": "watch", "text": "a dent" }),
         ),
         ("after-flight check", "inspections", check("PF")),
+        ("before-flight check", "inspections", check("DF")),
+        ("rigging check", "inspections", check("RG")),
         ("check N25", "inspections", check("N25")),
+        ("pack check PK20", "inspections", check("PK20")),
         (
             "reading",
             "measurements",
@@ -85,19 +88,26 @@ fn acts() -> Vec<(&'static str, &'static str, Value)> {
             json!({ "component": "#components:SV08-C004", "inside": { "model": "MODEL" }, "position": "W.C" }),
         ),
         ("repair R5", "repairs", repair("R5")),
+        ("repair R10", "repairs", repair("R10")),
         ("repair R11", "repairs", repair("R11")),
+        (
+            "repair R5 on a part of another's",
+            "repairs",
+            json!({ "model": "MODEL", "components": ["#components:PK-SG-02"], "kind": "R5", "text": "work" }),
+        ),
+        ("lay-up", "events", json!({ "model": "MODEL", "kind": "laid_up" })),
     ]
 }
 
 /// The roles that may, in the order of the list.
-fn who(fleet: &Fleet, act: &str, allowed: impl Fn(Role) -> bool) -> String {
+pub fn who(fleet: &Fleet, act: &str, allowed: impl Fn(Role) -> bool) -> String {
     let roles: Vec<&str> =
         Role::ALL.iter().filter(|role| allowed(**role)).map(|role| role.as_str()).collect();
     assert!(fleet.members().count() > Role::ALL.len());
     format!("{act}: {}\n", roles.join(" "))
 }
 
-fn may_record(fleet: &Fleet, role: Role, fact: &Fact) -> bool {
+pub fn may_record(fleet: &Fleet, role: Role, fact: &Fact) -> bool {
     let asker = Asker { member: member_of(role), has_history: false };
     may(fleet, asker, Act::Record(fact), at(NOW)).is_ok()
 }
@@ -111,8 +121,14 @@ defect, own: helper pilot builder stores team_manager inspector safety_officer k
 defect, another's: helper pilot builder stores team_manager inspector safety_officer keeper
 after-flight check, own: helper pilot builder stores team_manager inspector safety_officer keeper
 after-flight check, another's: helper pilot builder stores team_manager inspector safety_officer keeper
+before-flight check, own: helper pilot builder stores team_manager inspector safety_officer keeper
+before-flight check, another's: helper pilot builder stores team_manager inspector safety_officer keeper
+rigging check, own: pilot builder inspector safety_officer
+rigging check, another's: builder inspector safety_officer
 check N25, own: pilot builder inspector safety_officer
 check N25, another's: builder inspector safety_officer
+pack check PK20, own: pilot builder stores inspector safety_officer
+pack check PK20, another's: builder stores inspector safety_officer
 reading, own: pilot builder inspector safety_officer
 reading, another's: builder inspector safety_officer
 weighing, own: pilot builder inspector safety_officer
@@ -121,8 +137,14 @@ fit a part, own: pilot builder inspector
 fit a part, another's: builder inspector
 repair R5, own: pilot builder inspector
 repair R5, another's: builder inspector
+repair R10, own: builder inspector
+repair R10, another's: builder inspector
 repair R11, own: builder inspector
 repair R11, another's: builder inspector
+repair R5 on a part of another's, own: builder inspector
+repair R5 on a part of another's, another's: builder inspector
+lay-up, own: pilot inspector safety_officer keeper
+lay-up, another's: inspector safety_officer keeper
 ";
 
 #[test]

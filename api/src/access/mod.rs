@@ -7,5 +7,6 @@ pub mod actor;
 pub mod guards;
 pub mod passwords;
 pub mod sessions;
+pub mod sight;
 pub mod throttle;
 pub mod tokens;

@@ -13,6 +13,7 @@ use serde::Serialize;
 use uuid::Uuid;
 
 use crate::access::actor::Actor;
+use crate::access::sight::{Finds, Sight};
 use crate::db::fleet::Held;
 use crate::problem::Problem;
 use crate::resources::entry::not_found;
@@ -66,7 +67,10 @@ impl Ask {
         let as_of = find("as_of").map_or(Ok(now), |value| parse_as_of(value, now, zone))?;
         let on = find("on").map_or(Ok(day_of(as_of, zone)), |value| parse_on(value, day_of(as_of, zone)))?;
         let pilot = match find("pilot") {
-            Some(name) => MemberId(find_item(&newest, Noun::Members, name)?),
+            Some(name) => {
+                let sight = Sight::of(actor, &newest, now);
+                MemberId(find_item(&sight, Noun::Members, name)?)
+            }
             None => actor.member,
         };
         let sees_all = {
@@ -99,7 +103,12 @@ impl Ask {
 
     /// The item of a noun that a parameter names.
     pub fn item(&self, wanted: &str, noun: Noun) -> Result<Option<Uuid>, Problem> {
-        self.parameter(wanted).map(|name| find_item(&self.held, noun, name)).transpose()
+        self.parameter(wanted).map(|name| find_item(&self.sight(), noun, name)).transpose()
+    }
+
+    /// What the asker may know of.
+    pub fn sight(&self) -> Sight<'_> {
+        Sight::new(&self.held.fleet, &self.held.names, self.member, self.now)
     }
 
     /// The model that a name in the path means, if the asker may see it.
@@ -152,8 +161,8 @@ impl Ask {
     }
 }
 
-fn find_item(held: &Held, noun: Noun, name: &str) -> Result<Uuid, Problem> {
-    held.names.find(noun, name).ok_or_else(|| {
+fn find_item(sight: &dyn Finds, noun: Noun, name: &str) -> Result<Uuid, Problem> {
+    sight.find(noun, name).ok_or_else(|| {
         Problem::bad_parameter(noun.as_str(), format!("There is no `{name}` among the {noun}."))
     })
 }

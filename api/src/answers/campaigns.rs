@@ -16,6 +16,7 @@ use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::ask::Ask;
 use crate::access::actor::{Reader, Writer};
+use crate::access::sight::{Finds as _, Sight};
 use crate::db::door::Kept;
 use crate::problem::Problem;
 use crate::resources::body::{Body, is_preview, parse_fact, resolve_at_pointers};
@@ -74,7 +75,7 @@ pub async fn show_campaign_progress(
 
 fn read_models(ask: &Ask, names: &str) -> Result<Vec<ModelId>, Problem> {
     let find = |name: &str| {
-        ask.held.names.find(Noun::Models, name).map(ModelId).ok_or_else(|| {
+        ask.sight().find(Noun::Models, name).map(ModelId).ok_or_else(|| {
             Problem::bad_parameter("models", format!("There is no `{name}` among the models."))
         })
     };
@@ -126,11 +127,12 @@ pub async fn close_campaign(
         &[("/waived/*/component", Noun::Components), ("/closed_by", Noun::Members)];
     let actor = actor.0;
     let held = actor.fleet(&state).await?;
-    let known = held.names.find(Noun::Campaigns, &id);
+    let sight = Sight::of(&actor, &held, state.now());
+    let known = sight.find(Noun::Campaigns, &id);
     let campaign = CampaignId(known.ok_or_else(|| not_found(Noun::Campaigns, &id))?);
     let is_preview = is_preview(&query)?;
     let mut body = body.read().await?;
-    resolve_at_pointers(POINTERS, "", &mut body, &held.names)?;
+    resolve_at_pointers(POINTERS, "", &mut body, &sight)?;
     let CampaignClosing { id: closing, occurred_at, waived, text, closed_by } = parse_fact("", body)?;
     let fact = CampaignClosure { id: closing, campaign, occurred_at, waived, text, closed_by };
     let shown = move |fleet: &Fleet, now: Instant| -> Result<CampaignShown, Problem> {

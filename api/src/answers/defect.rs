@@ -10,6 +10,7 @@ use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::ask::Ask;
 use crate::access::actor::{Actor, Reader, Writer};
+use crate::access::sight::Sight;
 use crate::db::door::{Change, Kept};
 use crate::problem::Problem;
 use crate::resources::body::{Body, fill_in, is_preview, parse_fact, resolve};
@@ -72,7 +73,7 @@ pub async fn defer_defect(
         return Err(unknown());
     }
     let mut body = body.read().await?;
-    resolve(Noun::Deferrals, "", &mut body, &held.names)?;
+    resolve(Noun::Deferrals, "", &mut body, &Sight::of(&actor.0, &held, state.now()))?;
     fill_in(&mut body, "defect", &defect.to_string())?;
     let deferral: Deferral = parse_fact("", body)?;
     if is_preview(&query)? {

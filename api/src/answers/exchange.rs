@@ -15,6 +15,7 @@ use utoipa_actix_web::service_config::ServiceConfig;
 use uuid::Uuid;
 
 use crate::access::actor::{Actor, Writer};
+use crate::access::sight::Sight;
 use crate::db::door::{Change, Kept};
 use crate::problem::Problem;
 use crate::resources::body::{Body, is_preview, parse_fact, resolve_at_pointers};
@@ -51,7 +52,7 @@ pub async fn swap_parts(
         return Err(unknown());
     }
     let mut body = body.read().await?;
-    resolve_at_pointers(POINTERS, "", &mut body, &held.names)?;
+    resolve_at_pointers(POINTERS, "", &mut body, &Sight::of(&actor.0, &held, state.now()))?;
     let request: SwapRequest = parse_fact("", body)?;
     let first = request.exchanges.first().map(|exchange| exchange.removal.0);
     exchange(&state, &actor.0, &query, "swap_parts", first, move |fleet, member, now| {
@@ -89,7 +90,7 @@ pub async fn fit_component(
     let component = find_component(&state, &actor.0, &id).await?;
     let held = actor.0.fleet(&state).await?;
     let mut body = body.read().await?;
-    resolve_at_pointers(POINTERS, "", &mut body, &held.names)?;
+    resolve_at_pointers(POINTERS, "", &mut body, &Sight::of(&actor.0, &held, state.now()))?;
     let request: FitRequest = parse_fact("", body)?;
     exchange(&state, &actor.0, &query, "fit_component", Some(request.id.0), move |fleet, member, now| {
         plan_fit(fleet, component, &request, member, now)
@@ -123,7 +124,7 @@ pub async fn take_component_out(
     let component = find_component(&state, &actor.0, &id).await?;
     let held = actor.0.fleet(&state).await?;
     let mut body = body.read().await?;
-    resolve_at_pointers(POINTERS, "", &mut body, &held.names)?;
+    resolve_at_pointers(POINTERS, "", &mut body, &Sight::of(&actor.0, &held, state.now()))?;
     let request: RemoveRequest = parse_fact("", body)?;
     exchange(&state, &actor.0, &query, "take_component_out", Some(request.id.0), move |fleet, member, now| {
         plan_removal(fleet, component, &request, member, now)

@@ -8,7 +8,7 @@ use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::ask::Ask;
 use crate::access::actor::Reader;
-use crate::db::names::Names;
+use crate::access::sight::Sight;
 use crate::problem::Problem;
 use crate::resources::body::{make_whole, resolve};
 use crate::resources::page::Pairs;
@@ -29,7 +29,8 @@ pub async fn list_open_questions(
     let ask = Ask::read(&state, &actor.0, &request, query, &[]).await?;
     Ok(ask.answer(|| {
         let fleet = &ask.held.fleet;
-        let mut open = open_questions(fleet, ask.moment.as_of, |question| read(question, &ask.held.names));
+        let sight = ask.sight();
+        let mut open = open_questions(fleet, ask.moment.as_of, |question| read(question, &sight));
         let own = fleet.member_tag(ask.member);
         let reads_names = may_read_names(fleet, ask.member);
         open.questions.retain(|question| {
@@ -40,9 +41,9 @@ pub async fn list_open_questions(
 }
 
 /// What was sent, as the fact it would become.
-fn read(question: &Question, names: &Names) -> Result<Fact, Vec<QuestionReason>> {
+fn read(question: &Question, sight: &Sight<'_>) -> Result<Fact, Vec<QuestionReason>> {
     let mut json = question.fact.clone();
-    resolve(question.noun, "", &mut json, names).map_err(|problem| problem.reasons())?;
+    resolve(question.noun, "", &mut json, sight).map_err(|problem| problem.reasons())?;
     Fact::from_json(question.noun, make_whole(json)).map_err(|error| {
         let text = format!("It does not read as one of the {}: {error}.", question.noun);
         vec![QuestionReason { code: "unreadable".to_owned(), pointer: String::new(), text }]

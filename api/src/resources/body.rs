@@ -10,7 +10,7 @@ use preen_domain::json::{JsonFault, read_json};
 use serde::de::DeserializeOwned;
 use serde_json::Value;
 
-use crate::db::names::Names;
+use crate::access::sight::Finds;
 use crate::problem::{FieldError, Problem, sentence};
 use crate::resources::page::Pairs;
 
@@ -185,7 +185,7 @@ pub fn fill_in(body: &mut Value, field: &str, value: &str) -> Result<(), Problem
 }
 
 /// Turns tags into ids wherever the noun points at other items, and says which of them do not exist.
-pub fn resolve(noun: Noun, prefix: &str, body: &mut Value, names: &Names) -> Result<(), Problem> {
+pub fn resolve(noun: Noun, prefix: &str, body: &mut Value, names: &dyn Finds) -> Result<(), Problem> {
     resolve_at_pointers(noun.references(), prefix, body, names)
 }
 
@@ -194,7 +194,7 @@ pub fn resolve_at_pointers(
     pointers: &[Reference],
     prefix: &str,
     body: &mut Value,
-    names: &Names,
+    names: &dyn Finds,
 ) -> Result<(), Problem> {
     let mut errors = Vec::new();
     for (pointer, target) in pointers {
@@ -209,7 +209,7 @@ fn resolve_at(
     steps: &[&str],
     pointer: String,
     target: Noun,
-    names: &Names,
+    names: &dyn Finds,
     errors: &mut Vec<FieldError>,
 ) {
     match (steps.split_first(), value) {

@@ -16,10 +16,12 @@ use serde_json::Value;
 use uuid::Uuid;
 
 use super::body::{fill_in, parse_fact, resolve};
-use super::page::{Listed, Page, next_link};
+use super::page::{Listed, Page, Wanted, next_link};
 use super::rows::Rows;
 use crate::access::actor::Actor;
-use crate::db::door::{Change, Kept};
+use crate::access::sight::{Finds as _, Sight};
+use crate::db::conn::Db;
+use crate::db::door::{Change, DoorError, Kept};
 use crate::db::names;
 use crate::problem::Problem;
 use crate::state::State;
@@ -53,7 +55,7 @@ pub async fn add<F: Rows>(
     mut body: Value,
 ) -> Result<HttpResponse, Problem> {
     let held = actor.fleet(state).await?;
-    resolve(F::NOUN, "", &mut body, &held.names)?;
+    resolve(F::NOUN, "", &mut body, &Sight::of(actor, &held, state.now()))?;
     let fact: F = parse_fact("", body)?;
     let has_history = actor.scopes.contains(&Scope::History);
     let entered = state
@@ -84,7 +86,6 @@ pub fn add_in_door<F: Rows>(
         )));
     }
     let fact: Fact = fact.into();
-    check_names(change, &fact)?;
     check_rules(change, Act::Record(&fact), &fact, has_history)?;
     let recorded = change.record(act, fact)?;
     let stored = F::find(change.conn(), &club, recorded.fact.id())?
@@ -102,9 +103,10 @@ pub async fn revise<F: Rows>(
     mut body: Value,
 ) -> Result<HttpResponse, Problem> {
     let held = actor.fleet(state).await?;
-    let id = held.names.find(F::NOUN, name).ok_or_else(|| not_found(F::NOUN, name))?;
+    let sight = Sight::of(actor, &held, state.now());
+    let id = sight.find(F::NOUN, name).ok_or_else(|| not_found(F::NOUN, name))?;
     fill_in(&mut body, "id", &id.to_string())?;
-    resolve(F::NOUN, "", &mut body, &held.names)?;
+    resolve(F::NOUN, "", &mut body, &sight)?;
     let fact: F = parse_fact("", body)?;
     let if_match = if_match.ok_or(Problem::PreconditionMissing)?;
     let entered = state
@@ -123,7 +125,6 @@ pub async fn revise<F: Rows>(
                 )));
             }
             let fact: Fact = fact.into();
-            check_names(change, &fact)?;
             check_rules(change, Act::Revise(&fact), &fact, false)?;
             let revision = change.revision();
             F::supersede(change.conn(), &club, id, revision)?;
@@ -145,12 +146,12 @@ pub async fn correct<F: Rows>(
     mut body: Value,
 ) -> Result<HttpResponse, Problem> {
     let held = actor.fleet(state).await?;
-    let original = find_id(state, actor, F::NOUN, name).await?;
+    let original = find_seen::<F>(state, actor, name).await?;
     fill_in(&mut body, "noun", F::NOUN.as_str())?;
     fill_in(&mut body, "original", &original.to_string())?;
     if let Some(fact) = body.get_mut("fact").filter(|fact| !fact.is_null()) {
         fill_in(fact, "id", &original.to_string())?;
-        resolve(F::NOUN, "/fact", fact, &held.names)?;
+        resolve(F::NOUN, "/fact", fact, &Sight::of(actor, &held, state.now()))?;
     }
     let mut correction: Correction = parse_fact("", body)?;
     let corrected: Option<F> = match (correction.is_void, correction.fact.take()) {
@@ -169,11 +170,6 @@ pub async fn correct<F: Rows>(
             ));
         }
     };
-    correction.fact = corrected
-        .as_ref()
-        .map(serde_json::to_value)
-        .transpose()
-        .map_err(|error| Problem::Internal(error.to_string()))?;
     let has_history = actor.scopes.contains(&Scope::History);
     let entered = state
         .door
@@ -187,11 +183,31 @@ pub async fn correct<F: Rows>(
 fn correct_in_door<F: Rows>(
     change: &mut Change<'_>,
     act: &'static str,
-    correction: Correction,
-    corrected: Option<F>,
+    mut correction: Correction,
+    mut corrected: Option<F>,
     has_history: bool,
 ) -> Result<Kept<Entered<Correction>>, Problem> {
     let club = change.club().id.clone();
+    let versions = F::find_versions(change.conn(), &club, correction.original)?;
+    let (Some(original), Some(latest)) = (versions.first(), versions.last()) else {
+        return Err(not_found(F::NOUN, &correction.original.to_string()));
+    };
+    // Who corrects an entry has not thereby done what it tells: the one who did it stays named.
+    let did_it = latest.fact.signed_by().or(original.fact.signed_by()).unwrap_or(original.recorded_by);
+    if let Some(corrected) = &mut corrected {
+        match corrected.signed_by() {
+            None if did_it != change.by() => corrected.sign(did_it),
+            Some(signer) if signer != did_it && !has_history => {
+                return Err(Problem::ScopeMissing(Scope::History.as_str()));
+            }
+            None | Some(_) => {}
+        }
+    }
+    correction.fact = corrected
+        .as_ref()
+        .map(serde_json::to_value)
+        .transpose()
+        .map_err(|error| Problem::Internal(error.to_string()))?;
     if let Some(first) = Correction::find(change.conn(), &club, correction.id.0)? {
         if first.fact == correction {
             return Ok(Kept::Unchanged(Entered { stored: first, is_new: false }));
@@ -201,20 +217,18 @@ fn correct_in_door<F: Rows>(
             correction.id, first.revision
         )));
     }
-    let original = F::find_versions(change.conn(), &club, correction.original)?
-        .into_iter()
-        .next()
-        .ok_or_else(|| not_found(F::NOUN, &correction.original.to_string()))?;
-    if let Some(corrected) = &corrected {
-        check_names(change, &corrected.clone().into())?;
-    }
     let original_fact: Fact = original.fact.clone().into();
+    let corrected_fact: Option<Fact> = corrected.clone().map(Into::into);
     let act_of = Act::Correct {
         original: &original_fact,
+        corrected: corrected_fact.as_ref(),
         recorded_by: original.recorded_by,
         recorded_at: original.recorded_at,
     };
     check_may(change, act_of, has_history)?;
+    if let Some(corrected) = &corrected_fact {
+        check_names(change, corrected)?;
+    }
     let stamped = Recorded {
         fact: correction,
         recorded_at: change.now(),
@@ -257,10 +271,12 @@ pub fn check_names(change: &mut Change<'_>, fact: &Fact) -> Result<(), Problem> 
     Ok(())
 }
 
-/// Asks who may do it, for whom, and whether the record allows it.
-fn check_rules(change: &Change<'_>, act: Act<'_>, fact: &Fact, has_history: bool) -> Result<(), Problem> {
+/// Asks who may do it, for whom, whether its name is free, and whether the record allows it; in that order, so
+/// that nobody learns from a refusal what they may not see.
+fn check_rules(change: &mut Change<'_>, act: Act<'_>, fact: &Fact, has_history: bool) -> Result<(), Problem> {
     check_signer(change, fact, has_history)?;
     check_may(change, act, has_history)?;
+    check_names(change, fact)?;
     let mut broken = rules::check(change.fleet(), fact, change.now());
     broken.extend(rules::check_recorder(change.fleet(), fact, change.by()));
     if broken.is_empty() { Ok(()) } else { Err(Problem::broken_rules(&broken)) }
@@ -323,6 +339,23 @@ pub async fn find_id(state: &State, actor: &Actor, noun: Noun, name: &str) -> Re
     found.ok_or_else(|| not_found(noun, name))
 }
 
+/// The same for an item that the asker may see; whoever may not is told that there is none, before anything else
+/// about the request is looked at.
+pub async fn find_seen<F: Rows>(state: &State, actor: &Actor, name: &str) -> Result<Uuid, Problem> {
+    let id = find_id(state, actor, F::NOUN, name).await?;
+    let (held, now) = (actor.fleet(state).await?, state.now());
+    let asker = Asker { member: actor.member, has_history: false };
+    if may(&held.fleet, asker, Act::ReadFleet, now).is_ok() {
+        return Ok(id);
+    }
+    let club = actor.club.clone();
+    let stored: Option<Recorded<F>> = state.door.read(move |_, conn| F::find(conn, &club, id)).await?;
+    stored
+        .filter(|stored| may_see(&held.fleet, actor.member, &stored.fact.clone().into(), now))
+        .map(|_seen| id)
+        .ok_or_else(|| not_found(F::NOUN, name))
+}
+
 /// There is no such item, or none that the asker may know of.
 pub fn not_found(noun: Noun, name: &str) -> Problem {
     Problem::NotFound(format!("There is no `{name}` among the {noun}."))
@@ -353,12 +386,24 @@ fn shown<F: Rows>(actor: &Actor, fleet: &Fleet, now: Instant, stored: Recorded<F
     }
 }
 
-/// Finds one item by id or tag.
-pub async fn find<F: Rows>(state: &State, actor: &Actor, name: &str) -> Result<HttpResponse, Problem> {
+/// Finds one item by id or tag, as it stands or stood at a revision.
+pub async fn find<F: Rows>(
+    state: &State,
+    actor: &Actor,
+    name: &str,
+    pairs: &[(String, String)],
+) -> Result<HttpResponse, Problem> {
     let id = find_id(state, actor, F::NOUN, name).await?;
     let held = actor.fleet(state).await?;
+    let at = asked_revision(pairs, held.revision)?;
     let club = actor.club.clone();
-    let stored = state.door.read(move |_, conn| F::find(conn, &club, id)).await?;
+    let stored = state
+        .door
+        .read(move |_, conn| match at {
+            None => F::find(conn, &club, id),
+            Some(revision) => find_at::<F>(conn, &club, id, revision),
+        })
+        .await?;
     let stored = stored.ok_or_else(|| not_found(F::NOUN, name))?;
     let revision = stored.revision;
     let json = shown(actor, &held.fleet, state.now(), stored).ok_or_else(|| not_found(F::NOUN, name))?;
@@ -366,6 +411,41 @@ pub async fn find<F: Rows>(state: &State, actor: &Actor, name: &str) -> Result<H
         .insert_header((header::ETAG, etag(revision)))
         .insert_header((header::VARY, "Authorization, Cookie"))
         .json(json))
+}
+
+/// The revision that the query asks about.
+fn asked_revision(pairs: &[(String, String)], newest: i64) -> Result<Option<i64>, Problem> {
+    let mut at = None;
+    for (name, value) in pairs {
+        if name != "at_revision" {
+            let text = "An item is asked for with `at_revision` only.".to_owned();
+            return Err(Problem::bad_parameter(name, text));
+        }
+        at = value.parse().ok().filter(|revision| (0..=newest).contains(revision));
+        if at.is_none() {
+            let text = format!("`{value}` is not a revision from 0 to {newest}, the newest.");
+            return Err(Problem::bad_parameter(name, text));
+        }
+    }
+    Ok(at)
+}
+
+/// An item as it stood at a revision; nothing before its first and after its voiding.
+fn find_at<F: Rows>(
+    conn: &mut Db,
+    club: &str,
+    id: Uuid,
+    revision: i64,
+) -> Result<Option<Recorded<F>>, DoorError> {
+    let versions = F::find_versions(conn, club, id)?;
+    let last = versions.into_iter().filter(|version| version.revision <= revision).last();
+    let Some(last) = last else { return Ok(None) };
+    let of_item = Page::all_with("original", Wanted::Text(id.to_string()));
+    let corrections = Correction::list(conn, club, &of_item)?;
+    let is_void = corrections
+        .iter()
+        .any(|known| known.fact.is_void && (last.revision..=revision).contains(&known.revision));
+    Ok((!is_void).then_some(last))
 }
 
 /// Lists items, a page at a time.
@@ -376,7 +456,8 @@ pub async fn list<F: Rows>(
     pairs: Vec<(String, String)>,
 ) -> Result<HttpResponse, Problem> {
     let held = actor.fleet(state).await?;
-    let page = Page::parse::<F>(&pairs, &held.names, held.fleet.club().zone)?;
+    let sight = Sight::of(actor, &held, state.now());
+    let page = Page::parse::<F>(&pairs, &sight, held.fleet.club().zone)?;
     let club = actor.club.clone();
     let asked = page.clone();
     let mut rows = state.door.read(move |_, conn| F::list(conn, &club, &asked)).await?;

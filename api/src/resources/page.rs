@@ -6,7 +6,7 @@ use preen_domain::facts::{Noun, Recorded};
 use preen_domain::time::{Instant, end_of_day, start_of_day};
 
 use super::rows::{Filter, Rows};
-use crate::db::names::Names;
+use crate::access::sight::Finds;
 use crate::problem::Problem;
 
 /// The value a column must have.
@@ -54,10 +54,23 @@ pub const USUAL_LIMIT: i64 = 100;
 pub const MOST: i64 = 500;
 
 impl Page {
+    /// The first rows whose column has a value, as many as a page may have at most.
+    pub fn all_with(column: &'static str, wanted: Wanted) -> Self {
+        Self {
+            limit: MOST,
+            after: None,
+            sort: Sort::Revision,
+            is_descending: false,
+            filters: vec![(column, wanted)],
+            occurred_from: None,
+            occurred_to: None,
+        }
+    }
+
     /// Reads the query string of a list. A parameter that the noun does not have is refused by name.
     pub fn parse<F: Rows>(
         pairs: &[(String, String)],
-        names: &Names,
+        names: &dyn Finds,
         zone: chrono_tz::Tz,
     ) -> Result<Self, Problem> {
         let mut page = Self {
@@ -152,7 +165,11 @@ fn parse_moment(
     })
 }
 
-fn parse_filter<F: Rows>(name: &str, value: &str, names: &Names) -> Result<(&'static str, Wanted), Problem> {
+fn parse_filter<F: Rows>(
+    name: &str,
+    value: &str,
+    names: &dyn Finds,
+) -> Result<(&'static str, Wanted), Problem> {
     let Some((column, filter)) =
         F::COLUMNS.iter().find(|(column, filter)| *column == name && *filter != Filter::None)
     else {
@@ -181,7 +198,7 @@ fn parse_filter<F: Rows>(name: &str, value: &str, names: &Names) -> Result<(&'st
 }
 
 /// What stands in the column for an id or a tag in the query.
-fn name_to_key<F: Rows>(column: &str, value: &str, names: &Names) -> Result<String, Problem> {
+fn name_to_key<F: Rows>(column: &str, value: &str, names: &dyn Finds) -> Result<String, Problem> {
     let direct = format!("/{column}");
     let nested = format!("/{column}/");
     let mut targets = F::REFERENCES.iter().filter_map(|(pointer, noun)| {

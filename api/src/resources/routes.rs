@@ -88,11 +88,16 @@ macro_rules! reading_routes {
         }
 
         #[doc = $find_text]
+        ///
+        /// What was replaced or corrected later is still there as it was, at any earlier revision.
         #[utoipa::path(
             tag = $noun,
-            params(("id" = String, Path, description = "Id, or tag where the noun has tags.")),
+            params(
+                ("id" = String, Path, description = "Id, or tag where the noun has tags."),
+                ("at_revision" = Option<i64>, Query, minimum = 0, description = "As it stood at this revision; absent: now."),
+            ),
             responses(
-                (status = 200, description = "The item as it stands.", body = preen_domain::facts::Recorded<$fact>,
+                (status = 200, description = "The item as it stands, or stood.", body = preen_domain::facts::Recorded<$fact>,
                     headers(("ETag" = String, description = "Validator of this item."))),
             )
         )]
@@ -101,8 +106,9 @@ macro_rules! reading_routes {
             state: $crate::state::Shared,
             actor: $crate::access::actor::Reader,
             id: actix_web::web::Path<String>,
+            query: $crate::resources::page::Pairs,
         ) -> Result<actix_web::HttpResponse, $crate::problem::Problem> {
-            $crate::resources::entry::find::<$fact>(&state, &actor.0, &id).await
+            $crate::resources::entry::find::<$fact>(&state, &actor.0, &id, &query.0).await
         }
     };
 }

@@ -67,6 +67,9 @@ pub struct ListArgs {
 pub struct ShowArgs {
     /// Tag or id
     pub name: String,
+    /// As it stood at that revision of the record, before it was corrected [default: now]
+    #[arg(long, value_name = "NUMBER")]
+    pub at_revision: Option<u64>,
 }
 
 /// What to add.

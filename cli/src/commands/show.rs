@@ -216,7 +216,9 @@ fn cell(
 /// Shows one item with all its fields.
 pub fn one(noun: Noun, args: &ShowArgs, session: &mut Session<'_, '_>) -> Result<Reply, Failure> {
     let name = session.client.name(noun, &args.name)?;
-    let received = session.client.get(&[noun.as_str(), name], &[])?;
+    let at_revision = args.at_revision.map(|revision| ("at_revision", revision.to_string()));
+    let query: Vec<(&str, String)> = at_revision.into_iter().collect();
+    let received = session.client.get(&[noun.as_str(), name], &query)?;
     let mut fact: Map<String, Value> = received.read()?;
     let mut reply = Reply { json: received.text, ..Reply::default() };
     if session.is_json {

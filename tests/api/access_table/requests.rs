@@ -191,6 +191,16 @@ impl Request {
         })
     }
 
+    /// The same about something else.
+    pub fn named(&self, name: &str, other: &str) -> Self {
+        Self { target: self.target.replace(name, other), ..self.clone() }
+    }
+
+    /// The same with another body.
+    pub fn with_body(&self, body: Value) -> Self {
+        Self { body: Some(body), ..self.clone() }
+    }
+
     /// What the answer says: `yes`, `no`, or `-` where there is nothing for the asker. Nothing else is expected.
     pub fn read(&self, reply: &Reply) -> Option<&'static str> {
         if self.target == "facts" && self.method == "post" {

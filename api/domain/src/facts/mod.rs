@@ -111,6 +111,8 @@ pub trait FactShape: Sized + Clone + Serialize + for<'de> Deserialize<'de> + Int
     fn occurred_at(&self) -> Option<Instant>;
     /// The member it says did it, where that may differ from who records it.
     fn signed_by(&self) -> Option<MemberId>;
+    /// Says who did it, where the shape has room for that.
+    fn sign(&mut self, by: MemberId);
 }
 
 macro_rules! facts {
@@ -218,6 +220,7 @@ macro_rules! facts {
                 fn tag(&self) -> Option<&Tag> { facts!(@tag self, $tag) }
                 fn occurred_at(&self) -> Option<Instant> { facts!(@at self, $at) }
                 fn signed_by(&self) -> Option<MemberId> { facts!(@by self, $by) }
+                fn sign(&mut self, by: MemberId) { facts!(@sign self, by, $by) }
             }
         )+
     };
@@ -230,6 +233,8 @@ macro_rules! facts {
     (@signer $field:ident) => { Some(stringify!($field)) };
     (@by $self:ident, none) => { None };
     (@by $self:ident, $field:ident) => { $self.$field };
+    (@sign $self:ident, $by:ident, none) => {{ let _no_room = $by; }};
+    (@sign $self:ident, $by:ident, $field:ident) => { $self.$field = Some($by) };
 }
 
 facts! {

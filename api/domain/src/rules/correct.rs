@@ -1,4 +1,20 @@
 //! Corrections: tried on a copy of the Fleet, refused if the record would no longer hold together.
+//!
+//! # Who corrects, and what stays
+//!
+//! One's own entry may be corrected for seven days, and only into one that the member might have made; later, and
+//! those of others, by an inspector ([`super::may`]). The original stays on record for ever, and so does every
+//! correction of it, each with its reason and with who made it. Whoever corrects an entry has not thereby done what
+//! it tells: who flew, read, worked or released stays named, so that nobody becomes their own second person by a
+//! correction. Common practice of clubs, no source.
+//!
+//! # Nobody edits a measurement
+//!
+//! A reading is what an instrument said to somebody at a moment. No operation replaces it and none deletes it, not for
+//! an inspector and not for the safety officer. A reading that was typed wrong is answered by a correction beside
+//! it: an entry of its own, with its reason and the name of who made it. Trends, limits, due points and verdicts are
+//! computed from the corrected reading for all moments after it was read; what was known before the correction can be
+//! asked as before. One that never was taken is said to be void the same way, with the reason, and stays to be read.
 
 use super::{
     Broken, Kind, Verdict,

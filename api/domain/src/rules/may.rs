@@ -3,17 +3,27 @@
 //! Whether the record itself allows a fact is asked elsewhere ([`super::check`]). What a person may do is
 //! common practice of clubs, no source; it grants nothing under any law.
 
+mod person;
+mod see;
+
+pub use see::{may_read_names, may_see, may_see_component, may_see_defect, may_see_item, may_see_model};
+
+use person::Person;
+
 use super::{
     deferral::is_extension,
     limit::{relaxed_by_limit, relaxed_by_programme},
 };
 use crate::{
-    facts::{Condition, Deferral, Fact, Inside, Model, Subject},
-    fleet::{Fleet, Place},
-    ids::{ComponentId, DefectId, MemberId, ModelId},
-    time::{Instant, day_of},
-    words::{ComponentState, EventKind, Opener, RepairKind, Role},
+    facts::{Condition, Deferral, Fact, Inspection, Measurement, Subject},
+    fleet::Fleet,
+    ids::{MemberId, ModelId},
+    time::Instant,
+    words::{ComponentState, EventKind, RepairKind, Role, Severity},
 };
+
+/// Who checks, reads and weighs on any model.
+const CHECKS: &[Role] = &[Role::Builder, Role::Inspector, Role::SafetyOfficer];
 
 /// Days for which members may correct what they recorded themselves.
 pub const OWN_CORRECTION_DAYS: i64 = 7;
@@ -34,10 +44,12 @@ pub enum Act<'a> {
     Record(&'a Fact),
     /// Replace master data by a new version.
     Revise(&'a Fact),
-    /// Correct a fact.
+    /// Correct a fact: see [`super::correct`] for what that can and cannot do.
     Correct {
         /// As it was recorded.
         original: &'a Fact,
+        /// What takes its place; nothing if it is said never to have happened.
+        corrected: Option<&'a Fact>,
         /// By whom.
         recorded_by: MemberId,
         /// When.
@@ -67,19 +79,22 @@ pub fn may(fleet: &Fleet, asker: Asker, act: Act<'_>, now: Instant) -> Result<()
             may_record(&person, fact)
         }
         Act::Revise(fact) => may_record(&person, fact),
-        Act::Correct { original, recorded_by, recorded_at } => {
+        Act::Correct { original, corrected, recorded_by, recorded_at } => {
             let is_recent = now < recorded_at.plus_days(OWN_CORRECTION_DAYS);
             if original.noun().is_master_data() {
                 return may_record(&person, original);
             }
-            if person.has(&[Role::Inspector]) || (recorded_by == asker.member && is_recent) {
-                Ok(())
-            } else {
-                Err(format!(
-                    "One's own entries may be corrected for {OWN_CORRECTION_DAYS} days; later, or those of \
-                     others, by an inspector."
-                ))
+            if person.has(&[Role::Inspector]) {
+                return Ok(());
             }
+            if recorded_by == asker.member && is_recent {
+                // One's own entry does not become one that the member might not have made.
+                return corrected.map_or(Ok(()), |corrected| may_record(&person, corrected));
+            }
+            Err(format!(
+                "One's own entries may be corrected for {OWN_CORRECTION_DAYS} days; later, or those of others, by \
+                 an inspector."
+            ))
         }
         Act::ManageTokens(member) => {
             if member == asker.member {
@@ -114,7 +129,6 @@ pub fn may(fleet: &Fleet, asker: Asker, act: Act<'_>, now: Instant) -> Result<()
 
 fn may_record(person: &Person<'_>, fact: &Fact) -> Result<(), String> {
     const WORKSHOP: &[Role] = &[Role::Builder, Role::Inspector];
-    const CHECKS: &[Role] = &[Role::Builder, Role::Inspector, Role::SafetyOfficer];
     match fact {
         Fact::Member(_) => {
             if person.fleet.members().next().is_none() {
@@ -163,31 +177,8 @@ fn may_record(person: &Person<'_>, fact: &Fact) -> Result<(), String> {
         Fact::Flight(flight) => person.unless_visitor(flight.model),
         Fact::Rigging(rigging) => person.unless_visitor(rigging.model),
         Fact::Defect(defect) => person.unless_visitor(defect.model),
-        Fact::Inspection(check) => {
-            let model = check.model.or_else(|| check.component.and_then(|part| person.model_of(part)));
-            if person.is_field_check(check.group.as_str()) {
-                return model.map_or(Ok(()), |model| person.unless_visitor(model));
-            }
-            if model.is_none() && person.has(&[Role::Stores]) {
-                return Ok(());
-            }
-            person.own_or(
-                model,
-                CHECKS,
-                "This check is done by the model's owner, a builder, an inspector or the safety officer.",
-            )
-        }
-        Fact::Measurement(measurement) => {
-            let model = person.model_of_subject(measurement.subject);
-            if model.is_none() && person.has(&[Role::Stores]) {
-                return Ok(());
-            }
-            person.own_or(
-                model,
-                CHECKS,
-                "Readings are taken by the model's owner, a builder, an inspector or the safety officer.",
-            )
-        }
+        Fact::Inspection(check) => may_inspect(person, check),
+        Fact::Measurement(measurement) => may_measure(person, measurement),
         Fact::Weighing(weighing) => person.own_or(
             Some(weighing.model),
             CHECKS,
@@ -195,9 +186,16 @@ fn may_record(person: &Person<'_>, fact: &Fact) -> Result<(), String> {
         ),
         Fact::Deferral(deferral) => may_defer(person, deferral),
         Fact::Closure(closure) => {
-            let defect = person.fleet.defect(closure.defect).and_then(|file| file.defect.as_ref());
+            let file = person.fleet.defect(closure.defect);
+            let defect = file.and_then(|file| file.defect.as_ref()).map(|defect| &defect.fact);
+            if defect.is_some_and(|defect| defect.severity == Severity::Ground) {
+                return person.must(
+                    &[Role::Inspector, Role::SafetyOfficer],
+                    "A defect that grounds is cleared by an inspector or the safety officer, or by the release of its repair.",
+                );
+            }
             person.own_or(
-                defect.map(|defect| defect.fact.model),
+                defect.map(|defect| defect.model),
                 CHECKS,
                 "A defect is closed by the model's owner, a builder, an inspector or the safety officer.",
             )
@@ -207,11 +205,15 @@ fn may_record(person: &Person<'_>, fact: &Fact) -> Result<(), String> {
                 WORKSHOP,
                 "Booms, fuselages, spars and sockets are repaired by a builder or an inspector.",
             ),
-            _ => person.own_or(
-                Some(repair.model),
-                WORKSHOP,
-                "Repairs are done by the model's owner, a builder or an inspector.",
-            ),
+            _ => {
+                let mut models = vec![Some(repair.model)];
+                models.extend(repair.components.iter().map(|part| person.model_of(*part)));
+                person.own_each_or(
+                    &models,
+                    WORKSHOP,
+                    "Repairs are done by the owner of model and parts, a builder or an inspector.",
+                )
+            }
         },
         Fact::Release(release) => {
             let repair = person.fleet.repair(release.repair).and_then(|file| file.repair.as_ref());
@@ -247,10 +249,7 @@ fn may_record(person: &Person<'_>, fact: &Fact) -> Result<(), String> {
         Fact::Loan(_) | Fact::LoanReturn(_) => {
             person.must(&[Role::Stores], "Loans go out and come back through stores.")
         }
-        Fact::Charge(_) => person.must(
-            &[Role::Helper, Role::Pilot, Role::Builder, Role::Stores, Role::Inspector, Role::SafetyOfficer, Role::Keeper],
-            "Charges are logged by members.",
-        ),
+        Fact::Charge(charge) => person.unless_visitor_of_part(charge.component),
         Fact::Event(event) => match event.kind {
             EventKind::Transport | EventKind::CaseFallen | EventKind::RadioChange => person.unless_visitor(event.model),
             EventKind::LaidUp
@@ -328,21 +327,68 @@ fn may_defer(person: &Person<'_>, deferral: &Deferral) -> Result<(), String> {
     )
 }
 
-fn may_change_condition(person: &Person<'_>, condition: &Condition) -> Result<(), String> {
-    let is_into_service =
-        matches!(condition.state, ComponentState::Serviceable | ComponentState::NewUntested);
-    if is_into_service && was_put_apart(person.fleet, condition) {
-        return person.must(&[Role::Inspector], "A part leaves quarantine only by an inspector.");
+/// The checks after a flight and before the first of the day are ticked by whoever is there; all others are done
+/// by those who look after the model, packs and shelf parts by stores, too.
+fn may_inspect(person: &Person<'_>, check: &Inspection) -> Result<(), String> {
+    let group = check.group.as_str();
+    let parts = check.component.into_iter().chain(check.items.iter().filter_map(|item| item.component));
+    if person.is_field_check(group) {
+        check.model.map_or(Ok(()), |model| person.unless_visitor(model))?;
+        return parts.into_iter().try_for_each(|part| person.unless_visitor_of_part(part));
+    }
+    let mut models: Vec<Option<ModelId>> = check.model.map(Some).into_iter().collect();
+    models.extend(parts.map(|part| person.model_of(part)));
+    let is_for_stores = person.is_pack_check(group) || models.iter().all(Option::is_none);
+    if is_for_stores && person.has(&[Role::Stores]) {
+        return Ok(());
+    }
+    person.own_each_or(
+        &models,
+        CHECKS,
+        "This check is done by the model's owner, a builder, an inspector or the safety officer; packs and shelf parts \
+         are also checked by stores.",
+    )
+}
+
+fn may_measure(person: &Person<'_>, measurement: &Measurement) -> Result<(), String> {
+    let model = person.model_of_subject(measurement.subject);
+    let is_pack = matches!(measurement.subject, Subject::Component(part) if person.is_pack(part));
+    if (model.is_none() || is_pack) && person.has(&[Role::Stores]) {
+        return Ok(());
     }
     person.own_or(
-        person.model_of(condition.component),
+        model,
+        CHECKS,
+        "Readings are taken by the model's owner, a builder, an inspector or the safety officer; on packs and shelf parts \
+         also by stores.",
+    )
+}
+
+/// Stores move parts, put them in quarantine and scrap them; whether a part is fit for use is said by those who
+/// work on it, and what went into quarantine leaves it by an inspector alone, whatever it was called in between.
+fn may_change_condition(person: &Person<'_>, condition: &Condition) -> Result<(), String> {
+    let (part, at) = (condition.component, condition.occurred_at);
+    let into_use = matches!(condition.state, ComponentState::Serviceable | ComponentState::NewUntested);
+    let before = person.fleet.component(part).map(|file| file.state_at(at));
+    if into_use && was_put_apart(person.fleet, condition) {
+        return person.must(&[Role::Inspector], "A part leaves quarantine only by an inspector.");
+    }
+    if into_use && before != Some(condition.state) {
+        return person.own_or(
+            person.model_of(part),
+            &[Role::Builder, Role::Inspector],
+            "A part is put into use by a builder, an inspector or the owner of its model.",
+        );
+    }
+    person.own_or(
+        person.model_of(part),
         &[Role::Builder, Role::Stores, Role::Inspector],
         "The state of a part is changed by stores, a builder, an inspector or the owner of its model.",
     )
 }
 
-/// Whether a part was held or unserviceable since it was last serviceable. A repair meanwhile does not take it out of
-/// quarantine: who mended it does not put it back into service.
+/// Whether a part was held, unserviceable or scrapped since it was last serviceable. A repair meanwhile does not take
+/// it out of quarantine: who mended it does not put it back into service.
 fn was_put_apart(fleet: &Fleet, condition: &Condition) -> bool {
     let Some(file) = fleet.component(condition.component) else { return false };
     let entered = file.component.iter().map(|component| component.fact.state);
@@ -353,201 +399,9 @@ fn was_put_apart(fleet: &Fleet, condition: &Condition) -> bool {
         .filter(|known| known.fact.id != condition.id)
         .map(|known| known.fact.state);
     let states: Vec<ComponentState> = entered.chain(changes).collect();
-    states
+    let last = states
         .into_iter()
         .rev()
-        .find(|state| !matches!(state, ComponentState::InRepair | ComponentState::NewUntested))
-        .is_some_and(|state| matches!(state, ComponentState::Held | ComponentState::Unserviceable))
-}
-
-/// Whether a member may see a fact at all; a visitor sees what is on loan to them, and what the lent model is
-/// built to and checked by.
-#[must_use]
-pub fn may_see(fleet: &Fleet, member: MemberId, fact: &Fact, now: Instant) -> bool {
-    let Ok(person) = Person::of(fleet, member, now) else { return false };
-    if person.is_member() {
-        return true;
-    }
-    match fact {
-        Fact::Member(other) => other.id == member,
-        Fact::Design(_) | Fact::Part(_) | Fact::Programme(_) => true,
-        Fact::Model(model) => person.borrows(model.id),
-        Fact::Component(part) => person.borrows_part(part.id),
-        Fact::Condition(condition) => person.borrows_part(condition.component),
-        Fact::Installation(installation) => person.borrows_part(installation.component),
-        Fact::Removal(removal) => person.borrows_part(removal.component),
-        Fact::Flight(flight) => person.borrows(flight.model),
-        Fact::Rigging(rigging) => person.borrows(rigging.model),
-        Fact::Weighing(weighing) => person.borrows(weighing.model),
-        Fact::Defect(defect) => person.borrows(defect.model),
-        Fact::Repair(repair) => person.borrows(repair.model),
-        Fact::Deferral(deferral) => may_see_defect(fleet, member, deferral.defect, now),
-        Fact::Inspection(check) => {
-            check.model.is_some_and(|model| person.borrows(model))
-                || check.component.is_some_and(|part| person.borrows_part(part))
-        }
-        Fact::Measurement(reading) => match reading.subject {
-            Subject::Model(model) => person.borrows(model),
-            Subject::Component(part) => person.borrows_part(part),
-        },
-        Fact::CampaignWork(work) => person.borrows_part(work.component),
-        Fact::Loan(loan) => loan.lent_to == member,
-        Fact::ClubLimit(_) => true,
-        Fact::Charge(charge) => person.borrows_part(charge.component),
-        Fact::Event(event) => person.borrows(event.model),
-        Fact::MatchedSet(set) => person.borrows_part(set.component),
-        Fact::Pairing(pairing) => person.borrows_part(pairing.component),
-        Fact::Lot(_)
-        | Fact::Slug(_)
-        | Fact::Question(_)
-        | Fact::Settlement(_)
-        | Fact::Closure(_)
-        | Fact::Release(_)
-        | Fact::Campaign(_)
-        | Fact::CampaignClosure(_)
-        | Fact::LoanReturn(_)
-        | Fact::Correction(_) => false,
-    }
-}
-
-/// Whether a member may see a model and what is asked about it.
-#[must_use]
-pub fn may_see_model(fleet: &Fleet, member: MemberId, model: ModelId, now: Instant) -> bool {
-    Person::of(fleet, member, now).is_ok_and(|person| person.is_member() || person.borrows(model))
-}
-
-/// Whether a member may see a component and what is asked about it.
-#[must_use]
-pub fn may_see_component(fleet: &Fleet, member: MemberId, component: ComponentId, now: Instant) -> bool {
-    Person::of(fleet, member, now).is_ok_and(|person| person.is_member() || person.borrows_part(component))
-}
-
-/// Whether a member may see a defect and what is asked about it: a visitor those found on what is on loan to them.
-#[must_use]
-pub fn may_see_defect(fleet: &Fleet, member: MemberId, defect: DefectId, now: Instant) -> bool {
-    let known = fleet.defect(defect).and_then(|file| file.defect.as_ref());
-    known.is_some_and(|known| may_see(fleet, member, &Fact::Defect(known.fact.clone()), now))
-}
-
-/// Whether a member may read the names of others.
-#[must_use]
-pub fn may_read_names(fleet: &Fleet, member: MemberId) -> bool {
-    fleet.member(member).is_some_and(|member| is_more_than_helper(&member.fact.roles))
-}
-
-fn is_more_than_helper(roles: &[Role]) -> bool {
-    roles.iter().any(|role| !matches!(role, Role::Visitor | Role::Helper))
-}
-
-/// A member as the table sees them.
-struct Person<'a> {
-    fleet: &'a Fleet,
-    member: MemberId,
-    roles: &'a [Role],
-    now: Instant,
-}
-
-impl<'a> Person<'a> {
-    fn of(fleet: &'a Fleet, member: MemberId, now: Instant) -> Result<Self, String> {
-        match fleet.member(member) {
-            Some(known) => Ok(Self { fleet, member, roles: &known.fact.roles, now }),
-            None if fleet.members().next().is_none() => Ok(Self { fleet, member, roles: &[], now }),
-            None => Err("The member behind this access is not in the club.".to_owned()),
-        }
-    }
-
-    fn has(&self, wanted: &[Role]) -> bool {
-        self.roles.iter().any(|role| wanted.contains(role))
-    }
-
-    fn must(&self, wanted: &[Role], sentence: &str) -> Result<(), String> {
-        if self.has(wanted) { Ok(()) } else { Err(sentence.to_owned()) }
-    }
-
-    fn is_member(&self) -> bool {
-        self.roles.iter().any(|role| *role != Role::Visitor)
-    }
-
-    fn is_more_than_helper(&self) -> bool {
-        is_more_than_helper(self.roles)
-    }
-
-    fn owns(&self, model: ModelId) -> bool {
-        self.fleet.model_data(model).is_some_and(|model| model.owner == Some(self.member))
-    }
-
-    /// Whether the model is on record under another owner.
-    fn takes_over(&self, model: &Model) -> bool {
-        self.fleet.model_data(model.id).is_some_and(|known| known.owner != Some(self.member))
-    }
-
-    /// A pilot on a model of their own, or somebody with one of the roles. What sits in no model is nobody's
-    /// own: any pilot may handle it.
-    fn own_or(&self, model: Option<ModelId>, wanted: &[Role], sentence: &str) -> Result<(), String> {
-        if self.has(&[Role::Pilot]) && model.is_none_or(|model| self.owns(model)) {
-            return Ok(());
-        }
-        self.must(wanted, sentence)
-    }
-
-    fn unless_visitor(&self, model: ModelId) -> Result<(), String> {
-        if self.is_member() || self.borrows(model) {
-            Ok(())
-        } else {
-            Err("A visitor may do this for what is on loan to them.".to_owned())
-        }
-    }
-
-    /// Whether a check is one of those asked at the field by whoever flies.
-    fn is_field_check(&self, group: &str) -> bool {
-        self.fleet.programmes().any(|(_, programme)| {
-            programme.fact.groups.iter().any(|known| {
-                known.code.as_str() == group
-                    && matches!(
-                        known.opened_by,
-                        Some(Opener::EachFlight | Opener::EachFlyingDay | Opener::EachRigging)
-                    )
-            })
-        })
-    }
-
-    fn model_of(&self, component: ComponentId) -> Option<ModelId> {
-        match self.fleet.place_at(component, self.now) {
-            Place::InModel(model, _) => Some(model),
-            Place::InPanel(..) | Place::Loose => None,
-        }
-    }
-
-    fn model_of_inside(&self, inside: Inside) -> Option<ModelId> {
-        match inside {
-            Inside::Model(model) => Some(model),
-            Inside::Component(component) => self.model_of(component),
-        }
-    }
-
-    fn model_of_subject(&self, subject: Subject) -> Option<ModelId> {
-        match subject {
-            Subject::Model(model) => Some(model),
-            Subject::Component(component) => self.model_of(component),
-        }
-    }
-
-    fn is_lent_here(&self, item: Subject) -> bool {
-        let today = day_of(self.now, self.fleet.club().zone);
-        self.fleet.loans().any(|(_, file)| {
-            file.returns.until(self.now).is_empty()
-                && file.loan.as_ref().is_some_and(|loan| {
-                    loan.fact.item == item && loan.fact.lent_to == self.member && loan.fact.from_on <= today
-                })
-        })
-    }
-
-    fn borrows(&self, model: ModelId) -> bool {
-        self.is_lent_here(Subject::Model(model))
-    }
-
-    fn borrows_part(&self, component: ComponentId) -> bool {
-        self.is_lent_here(Subject::Component(component))
-            || self.model_of(component).is_some_and(|model| self.borrows(model))
-    }
+        .find(|state| !matches!(state, ComponentState::InRepair | ComponentState::NewUntested));
+    matches!(last, Some(ComponentState::Held | ComponentState::Unserviceable | ComponentState::Scrapped))
 }

@@ -12,6 +12,7 @@ use utoipa::ToSchema;
 use uuid::Uuid;
 
 use crate::access::actor::Actor;
+use crate::access::sight::Sight;
 use crate::db::door::{Change, Kept};
 use crate::problem::{Problem, ProblemBody};
 use crate::resources::body::{make_whole, resolve};
@@ -170,7 +171,8 @@ fn record_or_ask(
 
 fn record(change: &mut Change<'_>, mut item: OutboxItem, has_history: bool) -> Result<Kept<i64>, Problem> {
     // Resolved inside the door, so that an item may name one that came just before it.
-    resolve(item.noun, "", &mut item.fact, change.names())?;
+    let sight = Sight::new(change.fleet(), change.names(), change.by(), change.now());
+    resolve(item.noun, "", &mut item.fact, &sight)?;
     let fact = Fact::from_json(item.noun, make_whole(item.fact)).map_err(|error| {
         Problem::unreadable("", format!("It does not read as one of the {}: {error}.", item.noun))
     })?;

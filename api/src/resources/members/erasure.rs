@@ -17,7 +17,7 @@ use crate::audit;
 use crate::db::conn::Db;
 use crate::db::door::{DoorError, Kept};
 use crate::problem::Problem;
-use crate::resources::entry::{find_id, not_found};
+use crate::resources::entry::{find_seen, not_found};
 use crate::resources::rows::Rows;
 use crate::state::Shared;
 
@@ -34,7 +34,7 @@ pub async fn erase_member(
     id: actix_web::web::Path<String>,
 ) -> Result<HttpResponse, Problem> {
     let actor = actor.0;
-    let member = find_id(&state, &actor, Noun::Members, &id).await?;
+    let member = find_seen::<Member>(&state, &actor, &id).await?;
     let name = id.into_inner();
     let erased = state
         .door

@@ -14,6 +14,7 @@ use utoipa_actix_web::service_config::ServiceConfig;
 use uuid::Uuid;
 
 use crate::access::actor::Writer;
+use crate::access::sight::{Finds as _, Sight};
 use crate::db::door::{Change, Kept};
 use crate::problem::{FieldError, Problem};
 use crate::resources::body::{Body, make_whole, parse_as_sent, resolve};
@@ -79,13 +80,14 @@ pub async fn settle_by_recording(
     id: web::Path<String>,
     body: Body,
 ) -> Result<HttpResponse, Problem> {
+    let held = actor.0.fleet(&state).await?;
+    let question = Sight::of(&actor.0, &held, state.now()).find(Noun::Questions, &id).map(QuestionId);
+    let question = question.ok_or_else(|| not_found(Noun::Questions, &id))?;
     let settling: Settling = parse_as_sent("", body.read().await?)?;
     if settling.record_as_sent && settling.fact.is_some() {
         let text = "Send the fact put right, or `record_as_sent`: true, not both.";
         return Err(Problem::field("/fact", text));
     }
-    let unknown = || not_found(Noun::Questions, &id);
-    let question = Uuid::parse_str(&id).map(QuestionId).map_err(|_not_an_id| unknown())?;
     let has_history = actor.0.scopes.contains(&Scope::History);
     let (settled, is_new) = state
         .door
@@ -128,7 +130,8 @@ fn settle(
                 object.insert(field.to_owned(), Value::String(asked.recorded_by.to_string()));
             }
             let noun = asked.fact.noun;
-            resolve(noun, "/fact", &mut json, change.names())?;
+            let sight = Sight::new(change.fleet(), change.names(), change.by(), change.now());
+            resolve(noun, "/fact", &mut json, &sight)?;
             let fact = Fact::from_json(noun, make_whole(json)).map_err(|error| {
                 Problem::unreadable("/fact", format!("It does not read as one of the {noun}: {error}."))
             })?;

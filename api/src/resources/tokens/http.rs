@@ -16,10 +16,10 @@ use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::store;
 use crate::access::actor::{Actor, Reader, Writer};
+use crate::access::sight::{Finds, Sight};
 use crate::access::tokens::{TokenRow, hash_of, join_scopes, new_secret, parse_scopes};
 use crate::db::door::{Change, DoorError, Kept};
-use crate::db::names::Names;
-use crate::problem::Problem;
+use crate::problem::{FieldError, Problem};
 use crate::resources::body::{Body, parse_fact};
 use crate::resources::page::{Listed, Pairs};
 use crate::state::Shared;
@@ -119,7 +119,7 @@ fn may_manage(change: &Change<'_>, actor: &Actor, member: MemberId) -> Result<()
     may(change.fleet(), asker, Act::ManageTokens(member), change.now()).map_err(Problem::NotAllowed)
 }
 
-fn find_member(names: &Names, name: &str) -> Result<MemberId, Problem> {
+fn find_member(names: &dyn Finds, name: &str) -> Result<MemberId, Problem> {
     names
         .find(Noun::Members, name)
         .map(MemberId)
@@ -141,8 +141,14 @@ pub async fn make_token(state: Shared, actor: Writer, body: Body) -> Result<Http
     let mut body = body.read().await?;
     let held = actor.fleet(&state).await?;
     if let Some(Value::String(name)) = body.get_mut("member") {
-        *name = find_member(&held.names, name)
-            .map_err(|problem| Problem::field("/member", problem.to_string()))?
+        *name = find_member(&Sight::of(&actor, &held, state.now()), name)
+            .map_err(|problem| {
+                Problem::InvalidFields(vec![FieldError::new(
+                    "/member",
+                    "unknown_reference",
+                    problem.to_string(),
+                )])
+            })?
             .to_string();
     }
     let wanted: TokenRequest = parse_fact("", body)?;
@@ -219,7 +225,7 @@ pub async fn list_tokens(state: Shared, actor: Reader, query: Pairs) -> Result<H
                 "The list of tokens knows no such parameter. It knows: member.".into(),
             ));
         }
-        member = find_member(&held.names, value)?;
+        member = find_member(&Sight::of(&actor, &held, state.now()), value)?;
     }
     let asker = Asker { member: actor.member, has_history: false };
     may(&held.fleet, asker, Act::ManageTokens(member), state.now()).map_err(Problem::NotAllowed)?;
