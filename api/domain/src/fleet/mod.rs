@@ -7,6 +7,7 @@
 mod corrections;
 mod counters;
 mod files;
+mod in_force;
 mod places;
 mod repair_file;
 mod series;
@@ -15,6 +16,8 @@ pub(crate) mod terms;
 pub(crate) use counters::seconds_of_minutes;
 pub use counters::{FlightLog, FlightRow, RiggingLog, Usage};
 pub use files::{CampaignFile, ComponentFile, DefectFile, LoanFile, ModelFile, Occupant, QuestionFile, Span};
+pub(crate) use in_force::limits_with;
+pub use in_force::{InForce, LimitSource, limits_in_force, limits_of};
 pub(crate) use places::MAX_DEPTH;
 pub use places::{Fitted, ModelSpan, Place};
 pub(crate) use repair_file::cure_of;
