@@ -13,7 +13,9 @@ use preen_domain::text::Tag;
 use preen_domain::time::Instant;
 use reqwest::Url;
 use reqwest::blocking::{Request, RequestBuilder, Response};
-use reqwest::header::{AUTHORIZATION, CONTENT_TYPE, ETAG, HeaderValue, IF_MATCH, RETRY_AFTER};
+use reqwest::header::{
+    AUTHORIZATION, CONTENT_TYPE, COOKIE, ETAG, HeaderValue, IF_MATCH, ORIGIN, RETRY_AFTER, SET_COOKIE,
+};
 use serde::Deserialize;
 use serde::de::DeserializeOwned;
 use serde_json::Value;
@@ -49,6 +51,8 @@ pub struct Client {
     token: Option<String>,
     club: OnceCell<ClubSaid>,
     mentioned: RefCell<Vec<(Noun, String)>>,
+    /// The cookie and the CSRF token of a session, while there is one.
+    session: RefCell<Option<(HeaderValue, HeaderValue)>>,
 }
 
 #[derive(Deserialize)]
@@ -58,6 +62,11 @@ struct Problem {
     code: String,
     #[serde(default)]
     errors: Vec<FieldError>,
+}
+
+#[derive(Deserialize)]
+struct CsrfToken {
+    csrf_token: String,
 }
 
 #[derive(Deserialize)]
@@ -87,6 +96,7 @@ impl Client {
             token: access.token.clone(),
             club: OnceCell::new(),
             mentioned: RefCell::new(Vec::new()),
+            session: RefCell::new(None),
         })
     }
 
@@ -159,6 +169,41 @@ impl Client {
         self.send(self.http.put(self.address(path, &[])).header(IF_MATCH, seen).json(body))
     }
 
+    /// Sets a value that has no versions.
+    pub fn put_value(&self, path: &[&str], body: &Value) -> Result<Received, Failure> {
+        self.send(self.http.put(self.address(path, &[])).json(body))
+    }
+
+    /// Takes something back.
+    pub fn delete(&self, path: &[&str]) -> Result<Received, Failure> {
+        self.send(self.http.delete(self.address(path, &[])))
+    }
+
+    /// Signs in with a password. What this client asks from then on, it asks in that session.
+    pub fn sign_in(&self, body: &Value) -> Result<Received, Failure> {
+        self.session.replace(None);
+        let response = self.execute(self.http.post(self.address(&["session"], &[])).json(body))?;
+        let cookie = response.headers().get(SET_COOKIE).and_then(|cookie| cookie.to_str().ok());
+        let cookie = cookie.and_then(|cookie| cookie.split(';').next()).map(ToOwned::to_owned);
+        let received = self.receive(response)?;
+        let session: CsrfToken = received.read()?;
+        let secret = |text: &str| {
+            let mut value = HeaderValue::from_str(text).map_err(|error| no_sense(&error.to_string()))?;
+            value.set_sensitive(true);
+            Ok(value)
+        };
+        let cookie = cookie.ok_or_else(|| no_sense("it begins no session"))?;
+        self.session.replace(Some((secret(&cookie)?, secret(&session.csrf_token)?)));
+        Ok(received)
+    }
+
+    /// Ends the session.
+    pub fn sign_out(&self) -> Result<(), Failure> {
+        let ended = self.delete(&["session"]);
+        self.session.replace(None);
+        ended.map(|_| ())
+    }
+
     fn address(&self, path: &[&str], query: &[(&str, String)]) -> Url {
         let mut url = self.base.clone();
         if let Ok(mut segments) = url.path_segments_mut() {
@@ -184,6 +229,14 @@ impl Client {
             value.set_sensitive(true);
             request.headers_mut().insert(AUTHORIZATION, value);
         }
+        if let Some((cookie, csrf_token)) = &*self.session.borrow() {
+            let origin = HeaderValue::from_str(&self.base.origin().ascii_serialization())
+                .map_err(|error| no_sense(&error.to_string()))?;
+            let headers = request.headers_mut();
+            headers.insert(COOKIE, cookie.clone());
+            headers.insert(ORIGIN, origin);
+            headers.insert("x-csrf-token", csrf_token.clone());
+        }
         self.http.execute(request).map_err(|error| self.no_answer(&error))
     }
 
@@ -199,6 +252,7 @@ impl Client {
         let text = response.text().map_err(|error| self.no_answer(&error))?;
         match status {
             200 | 201 if is_json => Ok(Received { text, etag, is_new: status == 201 }),
+            204 => Ok(Received { text, etag, is_new: false }),
             300..=399 => Err(no_sense(&format!("it sends elsewhere, with status {status}"))),
             _ => match serde_json::from_str::<Problem>(&text) {
                 Ok(problem) if is_json => Err(self.explain(problem, retry_after.as_deref())),
@@ -216,7 +270,7 @@ impl Client {
     fn explain(&self, problem: Problem, retry_after: Option<&str>) -> Failure {
         let kind = match problem.status {
             400 | 404 | 405 | 413 | 415 | 422 => Kind::BadInput,
-            401 | 403 | 409 | 412 | 428 => Kind::Refused,
+            401 | 403 | 409 | 412 | 428 | 429 => Kind::Refused,
             503 => return busy(retry_after),
             _ => Kind::Unreachable,
         };
@@ -328,7 +382,7 @@ mod tests {
 
     #[test]
     fn names_in_paths_cannot_climb_or_break_out() {
-        let access = Access { url: "http://127.0.0.1:1/base".to_owned(), token: None };
+        let access = Access { url: "http://127.0.0.1:1/base".to_owned(), token: None, token_id: None };
         let client = Client::new(&access).unwrap();
         for bad in ["..", ".", "", "a/b", "a b", "a\u{1b}[2J"] {
             assert_eq!(client.name(Noun::Models, bad).unwrap_err().code(), 3, "{bad:?}");

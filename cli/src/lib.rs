@@ -31,6 +31,8 @@ pub use args::command;
 pub struct Io<'a> {
     /// Where input is read from, where it is asked for.
     pub stdin: &'a mut dyn Read,
+    /// Reads a line that is not shown while it is typed; asked only where somebody types.
+    pub read_hidden: &'a mut dyn FnMut() -> std::io::Result<String>,
     /// Data.
     pub stdout: &'a mut dyn Write,
     /// Talk: hints, progress, complaints.

@@ -11,6 +11,7 @@ fn main() -> ExitCode {
         is_stderr_terminal: stderr.is_terminal(),
         width: terminal_size::terminal_size().map(|(width, _)| usize::from(width.0)),
         stdin: &mut std::io::stdin(),
+        read_hidden: &mut rpassword::read_password,
         stdout: &mut std::io::stdout(),
         stderr: &mut std::io::stderr(),
         env: std::env::vars_os()

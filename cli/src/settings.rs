@@ -40,6 +40,9 @@ pub struct Access {
     /// The token, if there is one.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub token: Option<String>,
+    /// What the service calls the token, where it was made from here.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub token_id: Option<String>,
 }
 
 /// Address and token, and what the user should know about where they came from.
@@ -54,7 +57,20 @@ pub fn find(env: &BTreeMap<String, String>, url: Option<&str>) -> Result<(Access
     let url = tidy(&url.unwrap_or_else(|| HERE.to_owned()));
     let token = said_in(env, "PREEN_TOKEN")
         .or_else(|| stored.filter(|access| access.url == url).and_then(|access| access.token));
-    Ok((Access { url, token }, notes))
+    Ok((Access { url, token, token_id: None }, notes))
+}
+
+/// The stored access, if there is one.
+pub fn stored(env: &BTreeMap<String, String>) -> Result<Option<Access>, Failure> {
+    path(env).map_or(Ok(None), |path| read(&path, &mut Vec::new()))
+}
+
+/// Removes the stored access.
+pub fn remove(env: &BTreeMap<String, String>) -> Result<PathBuf, Failure> {
+    let path = path(env).unwrap_or_default();
+    fs::remove_file(&path)
+        .map_err(|error| Failure::bad_input(format!("{} cannot be removed: {error}.", path.display())))?;
+    Ok(path)
 }
 
 /// A value of the environment; an empty one counts as absent.

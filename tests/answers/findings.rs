@@ -8,7 +8,7 @@ use preen_domain::{
 };
 use serde_json::{Value, json};
 
-use preen_tests::demo_fleet::{NOW, add, at, component, demo, id, moment, part};
+use preen_tests::demo_fleet::{NOW, add, at, component, demo, id, model, moment, part};
 
 fn audit(fleet: &Fleet) -> Findings {
     findings(fleet, moment("2026-05-21"))
@@ -93,7 +93,7 @@ fn what_lies_hidden_in_the_record_is_named() {
         ("repair_unreleased", "RE-013", "on the bench"),
         ("campaign_limit", "CA-2026-1", "26 of 30 flights flown, 4 left"),
         ("campaign_short_of_stock", "CA-2026-1", "needs 7 of batch C, 3 on the shelf: short 4"),
-        ("unweighed_moves", "SG-05", "CG moved +1.39 mm"),
+        ("unweighed_moves", "SG-05", "+1.39 mm net"),
         ("loan_late", "SV08-B015", "VW and was due back on 2026-05-17: 4 days late"),
         ("loan_ends_soon", "PN-R-02", "lent to DR, in SG-05 and due back on 2026-05-31"),
         ("loan_ends_soon", "TS-03", "2026-05-31"),
@@ -277,4 +277,112 @@ fn cells_are_compared_with_new_ones_at_25_degrees() {
         1.78,
         Severity::Watch
     )));
+}
+
+fn flight(fleet: &Fleet, number: u128, model: &str, at: &str) -> Fact {
+    let body = json!({
+        "id": fresh(number), "model": id(fleet, Noun::Models, model).to_string(),
+        "pilot": id(fleet, Noun::Members, "AV").to_string(), "occurred_at": at, "launches": 1, "airtime_min": 8.0,
+        "motor_s": 20, "is_landing_flap_used": true, "landing": "soft", "is_post_flight_logged": true,
+    });
+    Fact::from_json(Noun::Flights, body).unwrap()
+}
+
+#[test]
+fn flights_that_cannot_be_or_should_not_have_been() {
+    let mut fleet = demo();
+    let sg_01 = fleet.model(model(&fleet, "SG-01")).unwrap();
+    let last = sg_01.flights.rows().last().unwrap().at;
+    let again = flight(&fleet, 1, "SG-01", &last.plus_seconds(60).to_string());
+    add(&mut fleet, again);
+    names(
+        &audit(&fleet),
+        "flights_overlap",
+        "SG-01",
+        "1 flight of SG-01 began while the one before was still in the air",
+    );
+
+    let without = flight(&fleet, 2, "SG-03", "2026-05-21T06:30:00Z");
+    add(&mut fleet, without);
+    names(&audit(&fleet), "rigging_missing", "SG-03", "on 2026-05-21");
+    let rigging = json!({
+        "id": fresh(3), "model": "#models:SG-03", "occurred_at": "2026-05-21T06:00:00Z", "cycles": 1,
+    });
+    record(&mut fleet, Noun::Riggings, &rigging);
+    assert!(!is_named(&fleet, "rigging_missing", "SG-03"));
+
+    let grounded = flight(&fleet, 4, "SG-04", "2026-05-20T10:00:00Z");
+    add(&mut fleet, grounded);
+    let found = audit(&fleet);
+    names(&found, "flown_while_grounded", "SG-04", "1 flight of SG-04 after a hard landing");
+    names(&found, "flown_while_grounded", "DE-012", "1 flight of SG-04 while DE-012 grounded it");
+}
+
+#[test]
+fn a_check_on_a_part_that_was_not_there_and_a_worker_who_looked_at_his_own_work() {
+    let mut fleet = demo();
+    record(
+        &mut fleet,
+        Noun::Inspections,
+        &json!({
+            "id": fresh(1), "tag": "CK-X", "model": "#models:SG-01", "component": "#components:PK-SG-02", "group": "PK20",
+            "occurred_at": "2026-05-20T10:00:00Z", "result": "pass", "is_summary": true,
+        }),
+    );
+    names(&audit(&fleet), "checked_elsewhere", "CK-X", "PK-SG-02 was checked in SG-01, but it was in SG-02");
+
+    let repair = fleet.repair(preen_domain::ids::RepairId(id(&fleet, Noun::Repairs, "RE-013"))).unwrap();
+    let worker = repair.repair.as_ref().unwrap().fact.done_by.unwrap();
+    let release = json!({
+        "id": fresh(2), "repair": id(&fleet, Noun::Repairs, "RE-013").to_string(),
+        "occurred_at": "2026-05-20T20:00:00Z", "second_person": worker.to_string(),
+    });
+    let release = Fact::from_json(Noun::Releases, release).unwrap();
+    add(&mut fleet, release);
+    let found = audit(&fleet);
+    names(&found, "second_person_did_the_work", "RE-013", "QS did the work of RE-013");
+    assert!(of_code(&found, "repair_unreleased").is_empty());
+}
+
+#[test]
+fn a_tired_contact_is_told_in_the_voltage_it_costs() {
+    let mut fleet = demo();
+    let design = fleet.design_of(model(&fleet, "SG-03")).unwrap();
+    let mut body = serde_json::to_value(design).unwrap();
+    for position in body["positions"].as_array_mut().unwrap() {
+        if position["path"] == "CN.R" {
+            position["lead"] =
+                json!({"awg": 26, "length_m": 1.35, "contact_pairs": 3, "current_a": 2.2, "supply_v": 6.0});
+        }
+    }
+    record(&mut fleet, Noun::Designs, &body);
+    let found = audit(&fleet);
+    let subjects: Vec<&str> = of_code(&found, "supply_low_behind_connector")
+        .iter()
+        .map(|found| found.finding.subject.as_str())
+        .collect();
+    assert_eq!(subjects, ["CF-SG-03-R"], "22 mΩ; the others have 12 at most");
+    names(&found, "supply_low_behind_connector", "CF-SG-03-R", "3 pairs of 22 mΩ");
+    names(&found, "supply_low_behind_connector", "CF-SG-03-R", "ground lifted by");
+    let mended = reading(1, "CF-SG-03-R", "contact_resistance_worst", 6.0, "mOhm", "2026-05-20T10:00:00Z");
+    record(&mut fleet, Noun::Measurements, &mended);
+    assert!(!is_named(&fleet, "supply_low_behind_connector", "CF-SG-03-R"));
+}
+
+#[test]
+fn currents_are_compared_with_the_first_of_their_series() {
+    let mut fleet = demo();
+    let idle = |number, value, at| reading(number, "SV08-A001", "servo_idle_current", value, "mA", at);
+    record(&mut fleet, Noun::Measurements, &idle(1, 20.0, "2026-04-20T10:00:00Z"));
+    assert!(!is_named(&fleet, "reading_beyond_limit", "SV08-A001"), "nothing to compare with");
+    record(&mut fleet, Noun::Measurements, &idle(2, 26.0, "2026-05-19T10:00:00Z"));
+    assert!(!is_named(&fleet, "reading_beyond_limit", "SV08-A001"), "30 % is still within");
+    record(&mut fleet, Noun::Measurements, &idle(3, 27.0, "2026-05-20T10:00:00Z"));
+    let found = audit(&fleet);
+    names(&found, "reading_beyond_limit", "SV08-A001", "is 35 % (27 mA against 20 as new), class restrict");
+    // Another method, or a marked start, is another series.
+    let mut anew = idle(4, 27.0, "2026-05-20T11:00:00Z");
+    anew["is_series_start"] = json!(true);
+    record(&mut fleet, Noun::Measurements, &anew);
+    assert!(!is_named(&fleet, "reading_beyond_limit", "SV08-A001"));
 }

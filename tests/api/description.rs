@@ -23,6 +23,10 @@ fn the_served_description_is_the_one_checked_in() {
     let nobody = world.av.with_token("");
     let served = nobody.get("/api/v1/openapi.json").expect(200);
     assert_eq!(nobody.get("/openapi.json").expect(200).text, served.text);
+    if std::env::var_os("PREEN_WRITE_EXPECTED").is_some() {
+        let path = concat!(env!("CARGO_MANIFEST_DIR"), "/../openapi/openapi.json");
+        std::fs::write(path, &served.text).unwrap();
+    }
     assert!(
         served.text == CHECKED_IN,
         "openapi/openapi.json is out of date: write it anew with `preen-server openapi > openapi/openapi.json`"

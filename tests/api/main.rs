@@ -27,5 +27,6 @@ mod shelf;
 mod sight;
 mod sign_in;
 mod storage;
+mod tamper;
 mod trail;
 mod wear;

@@ -104,17 +104,6 @@ on_both!(a_row_that_cannot_be_read_is_named, |world| {
     assert!(found.text.contains(&id) && found.text.contains("landing"), "{found:?}");
 });
 
-on_both!(erased_payloads_leave_the_chain_whole, |world| {
-    world.small_fleet();
-    let before = verify(&mut world.conn(), nouns::TABLES, CLUB).unwrap();
-    world.conn().batch_execute("DELETE FROM trail_payloads WHERE revision = 1").unwrap();
-    let after = verify(&mut world.conn(), nouns::TABLES, CLUB).unwrap();
-    assert_eq!(after.broken, None);
-    assert_eq!((after.entries, &after.head), (before.entries, &before.head));
-    assert_eq!(before.erased, 0);
-    assert!(after.erased > 0);
-});
-
 #[test]
 fn a_stopped_service_starts_with_what_it_had() {
     for database in [Database::Sqlite, Database::Postgres] {

@@ -1,13 +1,8 @@
 //! What members record by the command line, and how the answers change by it.
 
-use std::os::unix::fs::PermissionsExt;
-use std::path::PathBuf;
-
 use serde_json::{Value, json};
 
 use crate::demo::Demo;
-use crate::preen::Preen;
-use crate::responder::Responder;
 
 /// A day at the field, on a club of its own.
 #[test]
@@ -60,6 +55,15 @@ fn a_day_of_the_club() {
     // A reading, a defect that restricts, a repair and its release by somebody else.
     av.run("measure SV08-B002 servo_free_play 0.95 deg --tag ME-A").code(0);
     assert_eq!(av.json("measurements show ME-A")["values"], json!([0.95]));
+    // A reading beyond its limit, and one that can hardly be right, are recorded and questioned at once.
+    let said = av.run("measure SV08-B001 servo_free_play 1.05 deg --at 09:45 --tag ME-B").code(0);
+    said.talks("class restrict, and no defect was raised").talks("raise a defect on SV08-B001");
+    let said = av.run("measure SV08-B001 servo_free_play 40 deg --at 09:46 --tag ME-C").code(0);
+    said.talks("not within 0 to 30 deg").talks("measure again, or correct the reading");
+    av.run("measurements correct ME-C --void --reason 'typed wrong'").code(0);
+    let said =
+        av.run("measure SV08-B001 servo_free_play 0.75 deg --at 09:47 --new-series --tag ME-D").code(0);
+    assert!(!said.stderr.contains("class"), "{}", said.stderr);
     av.run("defect SG-01 restrict 'skin dent' --on PN-C-01 --restrict max_flights=2 --fix-by 2026-05-30 --tag DE-A")
         .code(0);
     let sg_01 = av.json("may-fly SG-01");
@@ -149,45 +153,4 @@ fn a_weighing_is_computed_and_recorded_with_its_supports() {
     assert_eq!(balance["mass_g"], 1202.5);
     assert_eq!(balance["configuration"], "no ballast");
     dr.run("weigh --support 10:1:600 --support 10:-1:600 --record SG-05").code(3);
-}
-
-#[test]
-fn login_tries_and_stores_access_for_its_owner_alone() {
-    let demo = Demo::shared();
-    let folder = std::env::temp_dir().join(format!("preen-login-{}", uuid::Uuid::now_v7().simple()));
-    let home = Preen::default().env("XDG_CONFIG_HOME", folder.to_str().unwrap());
-    home.clone().input("wrong\n").run(&format!("login {}", demo.url())).code(4).talks("Nothing was stored.");
-    assert!(!folder.exists());
-    let token = format!("{}\n", demo.token("FS"));
-    home.clone()
-        .input(&token)
-        .run(&format!("login {}/", demo.url()))
-        .code(0)
-        .shows("as FS (")
-        .shows("readable by you alone");
-    let file: PathBuf = folder.join("preen").join("access.json");
-    let mode = |path: &PathBuf| std::fs::metadata(path).unwrap().permissions().mode() & 0o777;
-    assert_eq!((mode(&file), mode(&folder.join("preen"))), (0o600, 0o700));
-    home.run("may-fly TS-01").code(0);
-
-    // Stored access is for that address only; the environment comes first.
-    let other = Responder::http("404 Not Found", "Content-Type: text/plain\r\n", "");
-    home.clone().env("PREEN_URL", other.url()).run("due").code(5);
-    let heads = other.heads();
-    assert!(heads.len() == 1 && !heads[0].to_lowercase().contains("authorization"), "{heads:?}");
-    home.clone().env("PREEN_TOKEN", "nonsense").run("due").code(4);
-
-    // A file that others can read is used, and said.
-    std::fs::set_permissions(&file, std::fs::Permissions::from_mode(0o644)).unwrap();
-    home.run("may-fly TS-01").code(0).talks("note: ").talks("can be read by others");
-    std::fs::write(&file, "{").unwrap();
-    home.run("may-fly TS-01").code(3).talks("is not an access file");
-
-    // Nobody is asked where nobody may be, and the token never echoes in what is printed.
-    let at_terminal = home.clone().terminal(100);
-    at_terminal.run(&format!("login {} --no-input", demo.url())).code(3).talks("No token was given.");
-    let said =
-        at_terminal.input(&token).run(&format!("login {}", demo.url())).code(0).talks("Token for http");
-    assert!(!format!("{}{}", said.stdout, said.stderr).contains(token.trim()));
-    std::fs::remove_dir_all(&folder).unwrap();
 }

@@ -13,6 +13,7 @@ mod failures;
 mod help;
 mod life;
 mod linkage;
+mod login;
 mod nouns;
 mod preen;
 mod printing;

@@ -11,6 +11,7 @@ use uuid::Uuid;
 pub struct Preen {
     env: BTreeMap<String, String>,
     input: String,
+    hidden: Vec<String>,
     is_terminal: bool,
     width: Option<usize>,
 }
@@ -46,6 +47,13 @@ impl Preen {
         self
     }
 
+    /// The same with lines to type where they are not shown.
+    #[must_use]
+    pub fn types(mut self, lines: &[&str]) -> Self {
+        self.hidden = lines.iter().map(|line| (*line).to_owned()).collect();
+        self
+    }
+
     /// The same at a terminal of so many columns.
     #[must_use]
     pub fn terminal(mut self, width: usize) -> Self {
@@ -71,10 +79,14 @@ impl Preen {
     /// Runs it with arguments as they are.
     pub fn run_args(&self, args: &[String]) -> Said {
         let (mut stdout, mut stderr) = (Vec::new(), Vec::new());
+        let mut hidden = self.hidden.iter();
         let code = preen_cli::run(
             args.iter().map(Into::into),
             &mut preen_cli::Io {
                 stdin: &mut self.input.as_bytes(),
+                read_hidden: &mut || {
+                    hidden.next().cloned().ok_or_else(|| std::io::Error::other("nobody types"))
+                },
                 stdout: &mut stdout,
                 stderr: &mut stderr,
                 is_stdin_terminal: self.is_terminal,

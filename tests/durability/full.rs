@@ -1,12 +1,15 @@
-//! The embedded database runs out of room in the midst of its commits, and later there is room again.
+//! The database runs out of room in the midst of its commits, and later there is room again.
 //!
-//! Everybody may set a limit on the size of files for processes of their own (writing beyond it fails); a disk of
-//! its own that is really full needs the right to mount one, which root has on most machines.
+//! Everybody may set a limit on the size of files for processes of their own (writing beyond it fails), the server of
+//! a database among them; a disk of its own that is really full needs the right to mount one, which root has on most
+//! machines. Of PostgreSQL the tables alone run short: where its write-ahead log cannot be written it stops by itself.
 
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 
+use preen_tests::Database;
+use preen_tests::cluster::{self, Narrow};
 use preen_tests::http::Caller;
 use preen_tests::world::scratch;
 
@@ -19,7 +22,7 @@ const ROUNDS: u32 = 3;
 const LEFT: u64 = 150_000;
 /// Bytes of the disk.
 const DISK: u64 = 128 << 20;
-/// Writers of large things, beside the others.
+/// Writers of large things, beside the others: what the embedded database does not keep in memory until COMMIT.
 const HEAVY: usize = 2;
 
 /// What runs short.
@@ -35,6 +38,8 @@ pub enum Shortage {
 enum Room {
     /// By a limit on files of the process.
     Limit(PathBuf),
+    /// By a limit on files of the database's server.
+    Server(Narrow),
     /// By a file that fills the disk mounted at this folder.
     Disk(PathBuf),
 }
@@ -47,6 +52,7 @@ impl Room {
                     std::fs::read_dir(folder).unwrap().map(|file| file.unwrap().metadata().unwrap().len());
                 limit(service, &format!("{}:", sizes.max().unwrap() + LEFT));
             }
+            Self::Server(server) => server.limit(Some(server.largest() + LEFT)),
             Self::Disk(folder) => fill(folder),
         }
     }
@@ -54,6 +60,7 @@ impl Room {
     fn give(&self, service: &Process) {
         match self {
             Self::Limit(_) => limit(service, "unlimited:"),
+            Self::Server(server) => server.limit(None),
             Self::Disk(folder) => std::fs::remove_file(folder.join("filler")).unwrap(),
         }
     }
@@ -61,10 +68,14 @@ impl Room {
 
 impl Drop for Room {
     fn drop(&mut self) {
-        let (Self::Limit(folder) | Self::Disk(folder)) = &*self;
-        if let Self::Disk(_) = self {
-            let _ = Command::new("umount").arg("--lazy").arg(folder).status();
-        }
+        let folder = match &*self {
+            Self::Server(_) => return,
+            Self::Limit(folder) => folder,
+            Self::Disk(folder) => {
+                let _ = Command::new("umount").arg("--lazy").arg(folder).status();
+                folder
+            }
+        };
         let _ = std::fs::remove_dir_all(folder);
     }
 }
@@ -134,19 +145,37 @@ fn write(writer: usize, caller: &Caller, count: &Count, signs: &Signs) {
 }
 
 /// Lets the service run out of room under load some times, then looks at what it has kept.
-pub fn fill_and_look(shortage: Shortage) -> String {
+pub fn fill_and_look(database: Database, shortage: Shortage) -> String {
     let folder = scratch("preen-full");
-    let room = match shortage {
-        Shortage::Disk if mount(&folder) => Room::Disk(folder.clone()),
-        Shortage::Disk => {
+    let (room, place) = match (database, shortage) {
+        (_, Shortage::Disk) if !mount(&folder) => {
             let _ = std::fs::remove_dir_all(folder);
             return "may not mount a disk here: held by the limit on files alone".to_owned();
         }
-        Shortage::FileSize => Room::Limit(folder.clone()),
+        (Database::Sqlite, Shortage::Disk) => {
+            (Room::Disk(folder.clone()), folder.join("preen.db").display().to_string())
+        }
+        (Database::Postgres, Shortage::Disk) => {
+            (Room::Disk(folder.clone()), cluster::new_database_in(&folder))
+        }
+        (Database::Sqlite, Shortage::FileSize) => {
+            (Room::Limit(folder.clone()), folder.join("preen.db").display().to_string())
+        }
+        (Database::Postgres, Shortage::FileSize) => {
+            let _ = std::fs::remove_dir_all(&folder);
+            let server = cluster::new_narrow_database();
+            let place = server.url.clone();
+            (Room::Server(server), place)
+        }
     };
-    let (place, token) = record::begin_at(folder.join("preen.db").display().to_string());
+    let (place, token) = record::begin_at(place);
+    if let Room::Server(server) = &room {
+        // Every change writes there.
+        server.make_largest("trail_payloads", "'nobody', number, 0, repeat('0', 32), repeat('x', 600)");
+    }
     let mut service = Process::start(&place, &token);
-    let counts: Vec<Count> = (0..WRITERS + HEAVY).map(|_| Count::default()).collect();
+    let heavy = if database == Database::Sqlite { HEAVY } else { 0 };
+    let counts: Vec<Count> = (0..WRITERS + heavy).map(|_| Count::default()).collect();
     let signs = Signs::default();
     std::thread::scope(|scope| {
         let writers: Vec<_> = counts
@@ -190,6 +219,9 @@ pub fn fill_and_look(shortage: Shortage) -> String {
     let service = Process::start(&place, &token);
     record::look(&service, &place, &acknowledged);
     drop(service);
+    if (database, shortage) == (Database::Postgres, Shortage::Disk) {
+        cluster::drop_database_in_folder(&place);
+    }
     let refused: u64 = counts.iter().map(|count| count.no_room.load(Ordering::Relaxed)).sum();
     format!("full {ROUNDS} times, {} facts acknowledged, {refused} changes refused", acknowledged.facts.len())
 }

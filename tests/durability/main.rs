@@ -2,11 +2,13 @@
 //! what it left. Every acknowledged fact must be there, no exchange of parts half, and trail and Fleet hold.
 //!
 //! This program is its own service: called with `serve` it is `preen-server`, else it kills such children.
-//! Then it runs out of room under load, again and again, and must go on by itself when there is room again.
+//! Then it runs out of room under load, again and again, and must go on by itself when there is room again. Two of it
+//! on one PostgreSQL database know the same of who may come in.
 //! `PREEN_KILLS` sets the kills for each database (8 if unset); `PREEN_SEED` repeats a run.
 
 mod full;
 mod load;
+mod processes;
 mod record;
 
 use std::io::{BufRead as _, BufReader};
@@ -25,22 +27,27 @@ fn main() -> ExitCode {
     }
     // Listings by the test runner: one test, by its name.
     if std::env::args().any(|argument| argument == "--list") {
-        println!("kills: test\nfull: test");
+        println!("kills: test\nfull: test\nprocesses: test");
         return ExitCode::SUCCESS;
     }
     let setting =
         |name: &str| std::env::var_os(name).map(|value| value.to_str().unwrap().parse::<u64>().unwrap());
     let kills = setting("PREEN_KILLS").map_or(KILLS, |kills| u32::try_from(kills).unwrap());
     let seed = setting("PREEN_SEED").unwrap_or_else(|| u64::from(std::process::id()));
-    println!("\nrunning 4 tests (seed {seed})");
+    println!("\nrunning 7 tests (seed {seed})");
+    processes::know_the_same();
+    println!("test processes::know_the_same ... ok");
     for database in [Database::Sqlite, Database::Postgres] {
         let told = kill_and_look(database, kills, seed);
         println!("test kills::{database:?} ... ok ({told})");
     }
-    for shortage in [full::Shortage::FileSize, full::Shortage::Disk] {
-        println!("test full::{shortage:?} ... ok ({})", full::fill_and_look(shortage));
+    for database in [Database::Sqlite, Database::Postgres] {
+        for shortage in [full::Shortage::FileSize, full::Shortage::Disk] {
+            let told = full::fill_and_look(database, shortage);
+            println!("test full::{database:?}::{shortage:?} ... ok ({told})");
+        }
     }
-    println!("\ntest result: ok. 4 passed; 0 failed; 0 ignored; 0 measured; 0 filtered out");
+    println!("\ntest result: ok. 7 passed; 0 failed; 0 ignored; 0 measured; 0 filtered out");
     ExitCode::SUCCESS
 }
 

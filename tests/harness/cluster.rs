@@ -13,6 +13,8 @@ use diesel::{Connection, PgConnection};
 struct Cluster {
     folder: PathBuf,
     user: String,
+    /// User and group of the server, where they are not ours.
+    owner: Option<(u32, u32)>,
     /// Beside the socket, where it also listens on this machine.
     port: Option<u16>,
     _watch: Child,
@@ -20,25 +22,112 @@ struct Cluster {
 
 static CLUSTER: OnceLock<Cluster> = OnceLock::new();
 static ENCRYPTED: OnceLock<Cluster> = OnceLock::new();
+static NARROW: OnceLock<Cluster> = OnceLock::new();
 static MAKING: Mutex<u32> = Mutex::new(0);
 
 /// Makes an empty database in the cluster and returns its URL.
 pub fn new_database() -> String {
-    let cluster = CLUSTER.get_or_init(|| Cluster::start(None));
-    let name = {
-        let mut number = MAKING.lock().unwrap();
-        *number += 1;
-        format!("test_{number}")
-    };
+    CLUSTER.get_or_init(|| Cluster::start(None, 16)).make_database("")
+}
+
+/// Makes an empty database whose tables lie in this folder, and returns its URL.
+pub fn new_database_in(folder: &Path) -> String {
+    let cluster = CLUSTER.get_or_init(|| Cluster::start(None, 16));
+    if let Some((uid, gid)) = cluster.owner {
+        std::os::unix::fs::chown(folder, Some(uid), Some(gid)).unwrap();
+    }
     let mut admin = PgConnection::establish(&cluster.url("postgres")).unwrap();
-    admin.batch_execute(&format!("CREATE DATABASE {name} TEMPLATE template0")).unwrap();
-    cluster.url(&name)
+    let place = format!("CREATE TABLESPACE elsewhere LOCATION '{}'", folder.display());
+    admin.batch_execute(&place).unwrap();
+    cluster.make_database("TABLESPACE elsewhere")
+}
+
+/// Drops that database again, whoever is connected to it, and leaves the folder.
+pub fn drop_database_in_folder(url: &str) {
+    let cluster = CLUSTER.get().expect("it was made there");
+    let name = url.trim_start_matches("postgres:///").split('?').next().unwrap();
+    let mut admin = PgConnection::establish(&cluster.url("postgres")).unwrap();
+    admin.batch_execute(&format!("DROP DATABASE {name} WITH (FORCE)")).unwrap();
+    admin.batch_execute("DROP TABLESPACE elsewhere").unwrap();
+}
+
+/// A database of a server of its own, whose files may be forbidden to grow.
+pub struct Narrow {
+    /// Its URL.
+    pub url: String,
+    data: PathBuf,
+    owner: Option<(u32, u32)>,
+}
+
+/// Makes one. Its write-ahead log comes in segments smaller than what the tables grow to.
+pub fn new_narrow_database() -> Narrow {
+    let cluster = NARROW.get_or_init(|| Cluster::start(None, 1));
+    Narrow { url: cluster.make_database(""), data: cluster.folder.join("data"), owner: cluster.owner }
+}
+
+impl Narrow {
+    /// The size of its largest file.
+    pub fn largest(&self) -> u64 {
+        fn largest(folder: &Path) -> u64 {
+            // Files come and go while it works.
+            let entries: Vec<_> =
+                std::fs::read_dir(folder).map(|entries| entries.flatten().collect()).unwrap_or_default();
+            let sizes = entries.iter().map(|entry| match entry.file_type() {
+                Ok(kind) if kind.is_dir() => largest(&entry.path()),
+                _ => entry.metadata().map_or(0, |data| data.len()),
+            });
+            sizes.max().unwrap_or(0)
+        }
+        largest(&self.data)
+    }
+
+    /// Makes a table its largest file, by rows that belong to no club, so that the table is what cannot grow.
+    pub fn make_largest(&self, table: &str, row: &str) {
+        let mut owner = PgConnection::establish(&self.url).unwrap();
+        let fill = format!(
+            "SET session_replication_role = 'replica'; \
+             INSERT INTO {table} SELECT {row} FROM generate_series(1, 3000) AS number"
+        );
+        owner.batch_execute(&fill).unwrap();
+    }
+
+    /// Lets none of its files grow beyond so many bytes, or lets them grow as they like: the server, what it has
+    /// started, and so what it will start.
+    pub fn limit(&self, bytes: Option<u64>) {
+        let limit =
+            bytes.map_or_else(|| "--fsize=unlimited:".to_owned(), |bytes| format!("--fsize={bytes}:"));
+        let pids = std::fs::read_to_string(self.data.join("postmaster.pid")).unwrap();
+        let server = pids.lines().next().unwrap().to_owned();
+        let set = |pid: &str| {
+            // Everybody may limit their own; root only with a right that not every machine gives it.
+            let mut command = match self.owner {
+                Some((uid, gid)) => {
+                    let mut command = Command::new("setpriv");
+                    command.args([
+                        &format!("--reuid={uid}"),
+                        &format!("--regid={gid}"),
+                        "--clear-groups",
+                        "prlimit",
+                    ]);
+                    command
+                }
+                None => Command::new("prlimit"),
+            };
+            command.args(["--pid", pid, &limit]).stderr(Stdio::null()).status().unwrap().success()
+        };
+        assert!(set(&server), "the server's own limit could not be set");
+        let children = std::fs::read_to_string(format!("/proc/{server}/task/{server}/children")).unwrap();
+        for pid in children.split_whitespace() {
+            // One that has ended meanwhile needs none.
+            set(pid);
+        }
+    }
 }
 
 /// Starts a second server, which is reached over the network of this machine and encrypts with a key of its own,
 /// and returns the URL of its first database. One for the process: the key of the first call counts.
 pub fn with_tls(cert: &Path, key: &Path) -> String {
-    let cluster = ENCRYPTED.get_or_init(|| Cluster::start(Some((cert, key))));
+    let cluster = ENCRYPTED.get_or_init(|| Cluster::start(Some((cert, key)), 16));
     let port = cluster.port.expect("it listens");
     format!("postgres://{}@localhost:{port}/postgres?hostaddr=127.0.0.1", cluster.user)
 }
@@ -73,7 +162,18 @@ impl Cluster {
         format!("postgres:///{database}?host={}&port={port}&user={}", self.folder.display(), self.user)
     }
 
-    fn start(tls: Option<(&Path, &Path)>) -> Self {
+    fn make_database(&self, how: &str) -> String {
+        let name = {
+            let mut number = MAKING.lock().unwrap();
+            *number += 1;
+            format!("test_{number}")
+        };
+        let mut admin = PgConnection::establish(&self.url("postgres")).unwrap();
+        admin.batch_execute(&format!("CREATE DATABASE {name} TEMPLATE template0 {how}")).unwrap();
+        self.url(&name)
+    }
+
+    fn start(tls: Option<(&Path, &Path)>, wal_segment_mb: u32) -> Self {
         let folder = crate::world::scratch("preen-pg");
         let mut owner = None;
         let (as_user, user) = if is_root() {
@@ -92,7 +192,8 @@ impl Cluster {
         let made = Command::new("sh")
             .arg("-c")
             .arg(format!(
-                "{as_user}{}/initdb -D {} -U {user} -A trust -E UTF8 --locale=C.UTF-8 --no-sync",
+                "{as_user}{}/initdb -D {} -U {user} -A trust -E UTF8 --locale=C.UTF-8 --no-sync \
+                 --wal-segsize={wal_segment_mb}",
                 programs.display(),
                 data.display()
             ))
@@ -134,7 +235,7 @@ impl Cluster {
             .stdin(Stdio::piped())
             .spawn()
             .unwrap();
-        let cluster = Self { folder, user, port, _watch: watch };
+        let cluster = Self { folder, user, owner, port, _watch: watch };
         cluster.wait();
         cluster
     }

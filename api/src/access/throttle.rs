@@ -143,12 +143,14 @@ fn count(conn: &mut Db, subjects: &[Subject], now: Instant) -> Result<i64, DoorE
             |row: &AttemptRow| now.seconds_since(Instant::from_micros(row.last_at)) < subject.limit.forget_s;
         let before = row.as_ref().filter(|row| is_recent(row)).map_or(0, |row| row.failures);
         let failures = before.saturating_add(1);
+        let lock_s = subject.limit.lock_s(failures);
         let new = AttemptRow {
             club_id: subject.club.clone(),
             subject: subject.key.clone(),
             failures,
             last_at: now.micros(),
-            locked_until: now.plus_seconds(subject.limit.lock_s(failures)).micros(),
+            // No lock is no moment: one that came a little earlier and had to wait for this one must not find it.
+            locked_until: if lock_s > 0 { now.plus_seconds(lock_s).micros() } else { 0 },
         };
         if row.is_none() {
             diesel::insert_into(sign_in_attempts::table).values(new).execute(conn)?;

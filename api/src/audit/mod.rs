@@ -5,6 +5,8 @@
 //! itself: payload and salt lie beside the chain and may be erased with a person's data, and the chain holds.
 
 pub mod chain;
+mod chained;
+mod kept;
 pub mod verify;
 
 use diesel::prelude::*;
@@ -17,6 +19,9 @@ use crate::db::conn::Db;
 use crate::db::door::DoorError;
 
 pub use chain::ORIGIN;
+
+/// The act of taking a member's personal data out of the record.
+pub const ERASURE: &str = "erase_member";
 
 diesel::table! {
     /// The chain.

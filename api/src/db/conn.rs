@@ -183,6 +183,28 @@ impl Db {
         }
     }
 
+    /// What the database finds wrong with its own file, indexes included. Only SQLite is asked: a PostgreSQL server
+    /// has its own tools for that (`amcheck`, checksums).
+    pub fn fault_of_file(&mut self) -> QueryResult<Option<String>> {
+        match self {
+            Self::Sqlite(inner) => {
+                let said: String = diesel::sql_query("PRAGMA integrity_check(1)")
+                    .get_result::<Said>(inner)
+                    .map(|said| said.integrity_check)?;
+                Ok(Some(said).filter(|said| said != "ok"))
+            }
+            Self::Postgres(_) => Ok(None),
+        }
+    }
+
+    /// Runs `read` in a savepoint, so that what comes after it can still be read where it fails.
+    pub fn read_in_savepoint<T>(&mut self, read: impl FnOnce(&mut Self) -> QueryResult<T>) -> QueryResult<T> {
+        self.begin_savepoint()?;
+        let result = read(self);
+        self.roll_back()?;
+        result
+    }
+
     /// Runs `read` so that all its queries see one state of the records.
     pub fn read_steady<T, E: From<Error>>(
         &mut self,
@@ -194,6 +216,12 @@ impl Db {
         self.roll_back()?;
         result
     }
+}
+
+#[derive(diesel::QueryableByName)]
+struct Said {
+    #[diesel(sql_type = diesel::sql_types::Text)]
+    integrity_check: String,
 }
 
 /// Hands connections to the pool.

@@ -21,6 +21,7 @@ use super::fitted;
 use super::fleet::{Held, Shelf};
 use super::lanes::Lane;
 use super::names::Names;
+use super::stored::{RowKey, Stored};
 use super::writer::{Batch, Job, Writers};
 use crate::audit;
 use crate::steady::SteadyClock;
@@ -47,6 +48,8 @@ pub struct Tables {
     pub load: fn(&mut Db, &str, Span) -> Loaded,
     /// Writes the row of a fact.
     pub insert: fn(&mut Db, &str, &Recorded<Fact>) -> Result<(), DoorError>,
+    /// Reads all rows as they lie there, readable or not; those of the keys one by one where that alone can be done.
+    pub stored: fn(&mut Db, &str, &[RowKey]) -> Result<Stored, DoorError>,
 }
 
 /// What became of a change.

@@ -67,8 +67,8 @@ impl Failure for DoorError {
 }
 
 /// What SQLite and PostgreSQL say when there is no room, or when the disk does not take what is written. A limit
-/// on the size of files speaks as an "I/O error" too.
-const FULL: [&str; 3] = ["disk is full", "No space left", "disk I/O error"];
+/// on the size of files speaks as an "I/O error" too. The last is PostgreSQL's for whatever keeps a table from growing.
+const FULL: [&str; 4] = ["disk is full", "No space left", "disk I/O error", "could not extend file"];
 
 fn is_full(text: &str) -> bool {
     FULL.iter().any(|words| text.contains(words))

@@ -34,6 +34,13 @@ pub struct Fitted {
     installation: String,
 }
 
+impl Fitted {
+    /// The component.
+    pub fn component(&self) -> &str {
+        &self.component
+    }
+}
+
 /// Brings the rows up to what a fact just recorded has changed; `fleet` has it already.
 pub fn keep(conn: &mut Db, club: &str, fleet: &Fleet, fact: &Fact) -> Result<(), DoorError> {
     let wanted = match fact {

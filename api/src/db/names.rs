@@ -3,8 +3,10 @@
 //! Items that others point at are kept in memory beside the Fleet, cheap to copy. The table `names` holds
 //! those and every other tag, and makes the database itself refuse a tag that two items of a noun would share.
 
+use std::collections::BTreeMap;
+
 use diesel::prelude::*;
-use preen_domain::facts::{Fact, Noun};
+use preen_domain::facts::{Correction, Fact, Noun};
 use preen_domain::text::Tag;
 use rpds::HashTrieMapSync;
 use uuid::Uuid;
@@ -129,6 +131,37 @@ pub fn keep(conn: &mut Db, club: &str, fact: &Fact) -> Result<(), DoorError> {
             .execute(conn)?;
     }
     Ok(())
+}
+
+/// Noun and tag by id, as they lie in the table.
+pub type Named = BTreeMap<String, (String, Option<String>)>;
+
+/// The rows that must be there after these facts, oldest first.
+pub fn expected<'a>(facts: impl Iterator<Item = &'a Fact>) -> Named {
+    let mut rows = Named::new();
+    for fact in facts {
+        let corrected = match fact {
+            Fact::Correction(Correction { noun, fact: Some(json), .. }) => {
+                Fact::from_json(*noun, json.clone()).ok()
+            }
+            _ => None,
+        };
+        let fact = corrected.as_ref().unwrap_or(fact);
+        let tag = fact.tag().map(|tag| tag.as_str().to_owned());
+        if tag.is_some() || is_in_memory(fact.noun()) {
+            rows.insert(fact.id().to_string(), (fact.noun().to_string(), tag));
+        }
+    }
+    rows
+}
+
+/// The rows that are there.
+pub fn stored(conn: &mut Db, club: &str) -> Result<Named, DoorError> {
+    let rows: Vec<(String, String, Option<String>)> = names::table
+        .filter(names::club_id.concat("").eq(club))
+        .select((names::id, names::noun, names::tag))
+        .load(conn)?;
+    Ok(rows.into_iter().map(|(id, noun, tag)| (id, (noun, tag))).collect())
 }
 
 fn parse_id(text: &str) -> Result<Uuid, DoorError> {

@@ -5,6 +5,7 @@ use std::str::FromStr;
 
 use preen_domain::time::Instant;
 use serde::{Serialize, de::DeserializeOwned};
+use serde_json::Value;
 
 use crate::db::door::DoorError;
 
@@ -137,6 +138,30 @@ pub fn take_json<T: DeserializeOwned>(raw: &str) -> Result<T, String> {
     serde_json::from_str(raw).map_err(|error| error.to_string())
 }
 
+/// Whether stored JSON says what would be written now. A later version of a shape may write more fields, and leave out
+/// those that say nothing.
+pub fn same_json(stored: Option<&str>, written: Option<&str>) -> bool {
+    let read = |text: Option<&str>| text.map(serde_json::from_str::<Value>).transpose();
+    match (read(stored), read(written)) {
+        (Ok(stored), Ok(written)) => is_within(&stored.unwrap_or_default(), &written.unwrap_or_default()),
+        (Err(_), _) | (_, Err(_)) => false,
+    }
+}
+
+fn is_within(stored: &Value, written: &Value) -> bool {
+    match (stored, written) {
+        (Value::Object(stored), Value::Object(written)) => {
+            stored.iter().all(|(key, value)| is_within(value, written.get(key).unwrap_or(&Value::Null)))
+        }
+        (Value::Array(stored), Value::Array(written)) => {
+            stored.len() == written.len()
+                && stored.iter().zip(written).all(|(one, other)| is_within(one, other))
+        }
+        (Value::Number(stored), Value::Number(written)) => stored.as_f64() == written.as_f64(),
+        (stored, written) => stored == written,
+    }
+}
+
 /// Into a pointer column: `{"model": id}` becomes `model:id`.
 pub fn put_pointer<T: Serialize>(value: &T) -> Result<String, DoorError> {
     let broken = |text: String| DoorError::Broken(format!("not a pointer: {text}"));
@@ -151,4 +176,26 @@ pub fn put_pointer<T: Serialize>(value: &T) -> Result<String, DoorError> {
 pub fn take_pointer<T: DeserializeOwned>(raw: &str) -> Result<T, String> {
     let (kind, id) = raw.split_once(':').ok_or_else(|| format!("`{raw}` is no pointer"))?;
     serde_json::from_value(serde_json::json!({ kind: id })).map_err(|error| error.to_string())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn json_may_gain_fields_and_nothing_else() {
+        let same = |stored: &str, written: &str| same_json(Some(stored), Some(written));
+        assert!(same(r#"[{"a": 1, "b": null}]"#, r#"[{"a":1.0,"c":[2]}]"#));
+        for (stored, written) in [
+            (r#"[{"a": 1, "b": 2}]"#, r#"[{"a": 1}]"#),
+            (r#"["AB"]"#, r#"["ab"]"#),
+            ("[1]", "[1, 2]"),
+            ("[1", "[1]"),
+            ("", "null"),
+        ] {
+            assert!(!same(stored, written), "{stored} {written}");
+        }
+        assert!(same_json(None, None));
+        assert!(!same_json(Some("[]"), None));
+    }
 }

@@ -2,9 +2,9 @@
 
 use preen_domain::facts::{
     Campaign, CampaignClosure, CampaignWork, Charge, Closure, ClubLimit, Component, Condition, Correction,
-    Defect, Deferral, Design, Event, Fact, Flight, Inspection, Installation, Loan, LoanReturn, Lot,
-    MatchedSet, Measurement, Member, Model, Pairing, Part, Programme, Question, Recorded, Release, Removal,
-    Repair, Rigging, Settlement, Slug, Weighing,
+    Defect, Deferral, Design, Event, Fact, FactShape, Flight, Inspection, Installation, Loan, LoanReturn,
+    Lot, MatchedSet, Measurement, Member, Model, Pairing, Part, Programme, Question, Recorded, Release,
+    Removal, Repair, Rigging, Settlement, Slug, Weighing,
 };
 use utoipa_actix_web::service_config::ServiceConfig;
 
@@ -13,6 +13,7 @@ use super::rows::Rows;
 use crate::db::conn::Db;
 use crate::db::door::{Change, DoorError, Kept, Span, Tables};
 use crate::db::names;
+use crate::db::stored::{RowKey, Stored, scan_or_each};
 use crate::problem::Problem;
 
 macro_rules! nouns {
@@ -36,6 +37,23 @@ macro_rules! nouns {
                     <$shape as Rows>::insert(conn, club, &recorded.with(fact.clone()), false)
                 })+
             }
+        }
+
+        fn stored(conn: &mut Db, club: &str, keys: &[RowKey]) -> Result<Stored, DoorError> {
+            let mut stored = Stored::default();
+            $(
+                let keys_of = keys.iter().filter(|key| key.noun == <$shape as FactShape>::NOUN);
+                let read = scan_or_each(
+                    conn,
+                    |conn| <$shape as Rows>::scan(conn, club),
+                    |_| Ok(keys_of.cloned().collect()),
+                    |conn, key: &RowKey, way| <$shape as Rows>::look(conn, club, &key.id, key.revision, way),
+                )?;
+                // A table that cannot be read as a whole has worse to tell.
+                let odd = conn.read_in_savepoint(|conn| <$shape as Rows>::odd_cells(conn, club));
+                stored.take(<$shape as FactShape>::NOUN, read, &odd.unwrap_or_default());
+            )+
+            Ok(stored)
         }
 
         /// Adds a fact of any noun inside the door; the revision at which it was recorded, now or before.
@@ -63,7 +81,7 @@ macro_rules! nouns {
         /// For each noun the query parameters its list knows, for the description of the interface.
         pub fn list_parameters() -> Vec<(&'static str, Vec<(&'static str, super::rows::Filter)>)> {
             vec![$((
-                <$shape as preen_domain::facts::FactShape>::NOUN.as_str(),
+                <$shape as FactShape>::NOUN.as_str(),
                 super::page::described_parameters::<$shape>(),
             )),+]
         }
@@ -108,4 +126,4 @@ nouns! {
 }
 
 /// What the door must know of the nouns.
-pub const TABLES: Tables = Tables { load, insert };
+pub const TABLES: Tables = Tables { load, insert, stored };

@@ -6,12 +6,15 @@
 //! also gets a row of its own here (`is_correction`), so that lists and filters see the corrected content;
 //! the Fleet reads the correction itself and skips such rows.
 
+use diesel::QueryResult;
 use preen_domain::facts::{FactShape, Recorded};
 use uuid::Uuid;
 
 use super::page::Page;
 use crate::db::conn::Db;
 use crate::db::door::{DoorError, Span};
+use crate::db::kinds::OddCell;
+use crate::db::stored::{StoredRow, Way};
 
 /// What may be asked of a column in a list.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -46,6 +49,12 @@ pub trait Rows: FactShape + PartialEq + Send + 'static {
     fn list(conn: &mut Db, club: &str, page: &Page) -> Result<Vec<Recorded<Self>>, DoorError>;
     /// The facts of a span of revisions, oldest first, rows of corrections left out.
     fn load(conn: &mut Db, club: &str, span: Span) -> Result<Vec<Recorded<Self>>, DoorError>;
+    /// All rows as they lie in the table, past its indexes, whether they can be read or not.
+    fn scan(conn: &mut Db, club: &str) -> QueryResult<Vec<StoredRow>>;
+    /// One row likewise.
+    fn look(conn: &mut Db, club: &str, id: &str, revision: i64, way: Way) -> QueryResult<Option<StoredRow>>;
+    /// Its cells that hold another kind of value than their column says.
+    fn odd_cells(conn: &mut Db, club: &str) -> QueryResult<Vec<OddCell>>;
 }
 
 /// Puts a field into a column.
@@ -77,6 +86,19 @@ macro_rules! take_cell {
     };
     ($kind:ident, $raw:expr) => {
         $crate::resources::cells::Cell::take($raw)
+    };
+}
+
+/// Whether a column holds just what would be written now.
+macro_rules! same_cell {
+    (Json, $stored:expr, $written:expr) => {
+        $crate::resources::cells::same_json(Some(&$stored), Some(&$written))
+    };
+    (MaybeJson, $stored:expr, $written:expr) => {
+        $crate::resources::cells::same_json($stored.as_deref(), $written.as_deref())
+    };
+    ($kind:ident, $stored:expr, $written:expr) => {
+        $stored == $written
     };
 }
 
@@ -192,7 +214,7 @@ macro_rules! fact_rows {
             }
         }
 
-        #[derive(diesel::Queryable, diesel::Insertable)]
+        #[derive(Clone, diesel::Queryable, diesel::Insertable)]
         #[diesel(table_name = $table)]
         struct Row {
             club_id: String,
@@ -240,6 +262,39 @@ macro_rules! fact_rows {
                             .map_err(|error| broken(stringify!($field), error))?,)*
                     },
                 })
+            }
+        }
+
+        impl Row {
+            /// The row as it lies there, with what it says or why that cannot be read.
+            fn stored(self) -> $crate::db::stored::StoredRow {
+                let raw = self.clone();
+                let fact = self.read().map_err(|error| error.to_string()).and_then(|recorded| {
+                    let written = Row::of(&raw.club_id, &recorded, raw.is_correction)
+                        .map_err(|error| error.to_string())?;
+                    // The same may be written in several ways; the database tells them apart.
+                    let fields: &[(&str, bool)] = &[
+                        ("id", raw.id == written.id),
+                        $((stringify!($field), same_cell!($kind, raw.$field, written.$field)),)*
+                    ];
+                    match fields.iter().find(|(_, is_same)| !is_same) {
+                        None => Ok(recorded.fact.into()),
+                        Some((field, _)) => Err(format!(
+                            concat!(stringify!($table), " {}: {} is written otherwise than it was recorded"),
+                            raw.id, field
+                        )),
+                    }
+                });
+                $crate::db::stored::StoredRow {
+                    noun: <$fact as preen_domain::facts::FactShape>::NOUN,
+                    id: raw.id,
+                    revision: raw.revision,
+                    recorded_at: raw.recorded_at,
+                    recorded_by: raw.recorded_by,
+                    superseded: raw.superseded,
+                    is_correction: raw.is_correction,
+                    fact,
+                }
             }
         }
 
@@ -352,6 +407,48 @@ macro_rules! fact_rows {
                     .into_iter()
                     .map(Row::read)
                     .collect()
+            }
+
+            fn odd_cells(
+                conn: &mut $crate::db::conn::Db,
+                club: &str,
+            ) -> diesel::QueryResult<Vec<$crate::db::kinds::OddCell>> {
+                $crate::db::kinds::odd_cells(conn, stringify!($table), ["id", "revision"], club)
+            }
+
+            fn scan(
+                conn: &mut $crate::db::conn::Db,
+                club: &str,
+            ) -> diesel::QueryResult<Vec<$crate::db::stored::StoredRow>> {
+                use diesel::prelude::*;
+                use $table::columns;
+                // No index knows this expression, and none could stand in for a row that was changed beneath it.
+                let rows = $table::table.filter(columns::club_id.concat("").eq(club)).load::<Row>(conn)?;
+                Ok(rows.into_iter().map(Row::stored).collect())
+            }
+
+            fn look(
+                conn: &mut $crate::db::conn::Db,
+                club: &str,
+                id: &str,
+                revision: i64,
+                way: $crate::db::stored::Way,
+            ) -> diesel::QueryResult<Option<$crate::db::stored::StoredRow>> {
+                use diesel::prelude::*;
+                use $table::columns;
+                let row = match way {
+                    $crate::db::stored::Way::ByIndex => $table::table
+                        .filter(columns::club_id.eq(club))
+                        .filter(columns::id.eq(id))
+                        .filter(columns::revision.eq(revision))
+                        .first::<Row>(conn),
+                    $crate::db::stored::Way::PastIndexes => $table::table
+                        .filter(columns::club_id.concat("").eq(club))
+                        .filter(columns::id.concat("").eq(id))
+                        .filter((columns::revision + 0).eq(revision))
+                        .first::<Row>(conn),
+                };
+                Ok(row.optional()?.map(Row::stored))
             }
         }
     };

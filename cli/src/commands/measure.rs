@@ -1,14 +1,17 @@
 //! `preen measure`: records a reading.
 
+use preen_domain::answers::{Answer, Findings, PlacedFinding};
 use preen_domain::facts::Noun;
+use preen_domain::time::Instant;
 use serde_json::json;
 
 use super::Session;
 use super::record::{Draft, record};
 use super::subject::Subject;
 use crate::args::When;
+use crate::client::Query;
 use crate::failure::Failure;
-use crate::output::Reply;
+use crate::output::{Reply, say_notes};
 
 /// The reading.
 #[derive(Debug, clap::Args)]
@@ -81,10 +84,25 @@ pub fn run(args: &Args, session: &mut Session<'_, '_>) -> Result<Reply, Failure>
     let values: Vec<String> = args.values.0.iter().map(f64::to_string).collect();
     let what = format!("{} of {}: {} {}", args.quantity, subject.name(), values.join(", "), args.unit);
     let mut reply = record(session, Noun::Measurements, draft, &what)?;
+    let warnings = warnings(session, subject.name(), at);
+    say_notes(session.io, &warnings);
     if let Subject::Component(name) = &subject {
         reply.hint(format!("`preen history {name}` shows its readings."));
     }
     Ok(reply)
+}
+
+/// What the audit says of the reading: beyond a limit, or hardly to be right. The reading is recorded in any case, so
+/// nothing is said where the question cannot be answered.
+fn warnings(session: &Session<'_, '_>, subject: &str, at: Instant) -> Vec<String> {
+    let answer = session.client.get(&["findings"], &Query::new()).and_then(|received| received.read());
+    let audit: Option<Answer<Findings>> = answer.ok();
+    let is_of_it = |found: &&PlacedFinding| {
+        found.finding.subject == subject
+            && found.reading.as_ref().is_some_and(|reading| reading.read_at == at)
+    };
+    let found = audit.iter().flat_map(|audit| audit.answer.findings.iter().filter(is_of_it));
+    found.map(|found| format!("{}: {}", found.finding.text, found.finding.clear_by)).collect()
 }
 
 #[cfg(test)]

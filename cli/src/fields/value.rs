@@ -114,7 +114,7 @@ mod tests {
 
     /// What needs no club is read without asking: nothing listens at this address.
     fn assigned(noun: Noun, pairs: &[&str]) -> Result<Value, Failure> {
-        let access = Access { url: "http://127.0.0.1:1".to_owned(), token: None };
+        let access = Access { url: "http://127.0.0.1:1".to_owned(), token: None, token_id: None };
         let client = Client::new(&access).unwrap();
         let mut fact = Map::new();
         for pair in pairs {

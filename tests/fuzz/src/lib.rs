@@ -79,7 +79,7 @@ calculators! {
     "balance" BalanceQuestion by compute_balance from ["list", "swap"];
     "ballast" BallastQuestion by compute_ballast from ["tube", "wings"];
     "cover" CoverQuestion by compute_cover from ["swing", "swept"];
-    "linkage" LinkageQuestion by compute_linkage from ["table", "sides", "sizes", "fit"];
+    "linkage" LinkageQuestion by compute_linkage from ["table", "sides", "sizes", "fit", "no_height"];
     "regression" RegressionQuestion by compute_regression from ["joiner", "polynomial", "through_origin"];
     "interval" IntervalQuestion by compute_interval from ["both"];
     "planform" PlanformQuestion by compute_planform from ["model"];

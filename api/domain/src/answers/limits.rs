@@ -6,10 +6,9 @@ use std::collections::BTreeSet;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use super::readings::{InForce, LimitSource, limits_in_force};
 use crate::{
     facts::{Limit, Position, Programme},
-    fleet::Fleet,
+    fleet::{Fleet, InForce, LimitSource, limits_in_force},
     formulas::{
         class::ClassLimits,
         joiner::rock::{READ_TO_MM, RockGeometry, field_limits},

@@ -7,6 +7,7 @@
 mod corrections;
 mod counters;
 mod files;
+mod in_force;
 mod places;
 mod series;
 pub(crate) mod terms;
@@ -16,6 +17,8 @@ pub use counters::{FlightLog, FlightRow, RiggingLog, Usage};
 pub use files::{
     CampaignFile, ComponentFile, DefectFile, LoanFile, ModelFile, Occupant, QuestionFile, RepairFile, Span,
 };
+pub(crate) use in_force::limits_with;
+pub use in_force::{InForce, LimitSource, limits_in_force, limits_of};
 pub(crate) use places::MAX_DEPTH;
 pub use places::{Fitted, ModelSpan, Place};
 pub use series::Timeline;

@@ -5,9 +5,8 @@ use std::collections::BTreeSet;
 
 use super::{Verdict, programme::check_limit};
 use crate::{
-    answers::readings::{class_of, limits_with},
     facts::{ClubLimit, Limit, Programme},
-    fleet::Fleet,
+    fleet::{Fleet, limits_with},
     ids::ModelId,
     quantities::quantity,
     words::Severity,
@@ -127,7 +126,7 @@ fn milder(before: Holding<'_>, after: Holding<'_>, subjects: &BTreeSet<(String, 
             let class = |(of_club, programme): Holding<'_>, value: f64| -> Option<Severity> {
                 limits_with(of_club.iter().copied(), programme, kind, quantity, unit)
                     .into_iter()
-                    .filter_map(|in_force| class_of(in_force.limit, value))
+                    .filter_map(|in_force| in_force.limit.severity_of(value))
                     .max()
             };
             values.iter().find_map(|value| {

@@ -52,7 +52,7 @@ pub async fn erase_member(
             wipe(change.conn(), &club, member)?;
             let revision = change.revision();
             Member::supersede(change.conn(), &club, member, revision)?;
-            let recorded = change.record("erase_member", Fact::Member(bare.clone()))?;
+            let recorded = change.record(audit::ERASURE, Fact::Member(bare.clone()))?;
             Ok::<_, Problem>(Kept::Recorded(recorded.with(bare)))
         })
         .await?;

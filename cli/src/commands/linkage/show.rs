@@ -110,7 +110,7 @@ fn deflections(rows: &[DeflectionRow]) -> Table {
             Cell::of(row.servo_deg),
             number(row.deflection_deg, 1),
             Cell::maybe(row.u_deflection_deg.map(|u| format!("{:.1}", 2.0 * u))),
-            number(row.plain_ratio_deg, 1),
+            row.plain_ratio_deg.map_or_else(|| Cell::plain(""), |plain| number(plain, 1)),
             Cell::number(row.gain, 3),
         ];
         cells.extend(row.deflection_deg_per_us.map(|deg| Cell::number(deg, 3)));

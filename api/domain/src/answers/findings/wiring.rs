@@ -2,9 +2,10 @@
 
 use super::{Audit, Family, FoundReading, PlacedFinding, Whereabouts};
 use crate::{
-    answers::readings::{class_of, limits_of, newest, seat_of, slack_now},
+    answers::readings::{newest, seat_of, slack_now},
     facts::{FedLead, Lot, Measurement},
     finding::Finding,
+    fleet::limits_of,
     formulas::wire::{
         drop::{Lead, LeadUncertainty, lead_drop},
         slack::{KEPT_MM, TAKEN_EACH_MM, halves_from_contacts, slack_left},
@@ -138,7 +139,7 @@ fn lost_voltage(audit: &Audit<'_>, id: ComponentId, whereabouts: &Whereabouts) -
     let programme = fleet.programme_of(whereabouts.model.as_ref().map(|(model, _)| *model))?;
     let severity = limits_of(fleet, &programme.fact, None, "receiver_minimum_voltage", "V")
         .into_iter()
-        .filter_map(|limit| class_of(limit, left_v))
+        .filter_map(|limit| limit.severity_of(left_v))
         .max()?;
     let tag = fleet.component_tag(id);
     let finding = Finding::new(

@@ -4,9 +4,10 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use super::exposure::Exposure;
-use crate::answers::readings::{class_of, limits_of};
+use crate::answers::readings::class_of;
 use crate::facts::{Limit, Measurement};
 use crate::fleet::Fleet;
+use crate::fleet::limits_of;
 use crate::formulas::life::{Life, LifeEnd};
 use crate::time::Instant;
 use crate::words::{ComponentState, RemovalReason, Severity};

@@ -7,9 +7,9 @@ use utoipa::ToSchema;
 use super::exposure::Exposure;
 use super::{Batch, PartLifeQuestion};
 use crate::answers::lifetime::{SHOWN_BELOW, pairs};
-use crate::answers::readings::limits_of;
 use crate::facts::Measurement;
 use crate::fleet::Fleet;
+use crate::fleet::limits_of;
 use crate::formulas::trend::rank::{RankTest, rank_test};
 use crate::words::Direction;
 

@@ -1,18 +1,15 @@
 //! Readings judged by the limits in force, each on its worst value. What a reading stands for is said by `work_out`,
-//! which limits hold by `in_force`.
+//! which limits hold by the Fleet.
 
-mod in_force;
 mod work_out;
 
-pub(crate) use in_force::limits_with;
-pub use in_force::{InForce, LimitSource, limits_in_force, limits_of};
 pub use work_out::{SlackNow, Worked, slack_now, work_out};
 
 use super::Moment;
 use crate::{
     facts::{Limit, Measurement, Position, Programme, Recorded, Subject},
     finding::Finding,
-    fleet::{Fitted, Fleet, terms::is_open},
+    fleet::{Fitted, Fleet, LimitSource, limits_in_force, terms::is_open},
     ids::{ComponentId, ModelId},
     time::Instant,
     words::{Direction, Severity},
@@ -42,7 +39,7 @@ pub struct Judged<'a> {
 /// Whether a value at a limit is in its class is said by the limit's direction.
 #[must_use]
 pub fn class_of(limit: &Limit, value: f64) -> Option<Severity> {
-    reached(limit, value).map(|(severity, _)| severity)
+    limit.severity_of(value)
 }
 
 /// The worst class reached and the limit where it begins.

@@ -12,10 +12,10 @@ pub use told::{
 
 use drive::Drive;
 
-use super::readings::{class_of, limits_of};
+use super::readings::class_of;
 use crate::{
     facts::{Limit, Measurement, Recorded, Repair},
-    fleet::{Fleet, Place},
+    fleet::{Fleet, Place, limits_of},
     formulas::trend::{
         Point,
         series::{Circumstance, Series, SeriesStart, split},

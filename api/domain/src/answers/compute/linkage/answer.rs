@@ -44,8 +44,9 @@ pub struct DeflectionRow {
     pub deflection_deg: f64,
     /// Its standard uncertainty (1u) from that of the geometry, deg; absent right beside a dead point.
     pub u_deflection_deg: Option<f64>,
-    /// What the plain ratio of arm radius and horn height would say, deg: how far the shortcut is off.
-    pub plain_ratio_deg: f64,
+    /// What the plain ratio of arm radius and horn height would say, deg: how far the shortcut is off; absent where
+    /// the horn has no height.
+    pub plain_ratio_deg: Option<f64>,
     /// Degrees of surface per degree of servo here, −dδ/dθ.
     pub gain: f64,
     /// Degrees of surface per microsecond of pulse.

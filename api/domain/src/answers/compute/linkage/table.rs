@@ -59,7 +59,7 @@ fn row(
         servo_deg,
         deflection_deg: at.deflection_deg,
         u_deflection_deg,
-        plain_ratio_deg: -servo_deg * drawn.arm_mm / drawn.horn_mm.abs(),
+        plain_ratio_deg: (drawn.horn_mm != 0.0).then(|| -servo_deg * drawn.arm_mm / drawn.horn_mm.abs()),
         gain: at.gain,
         deflection_deg_per_us: question.servo_deg_per_us.map(|per_us| at.gain * per_us),
         throw_mm,

@@ -1,9 +1,7 @@
 //! Which limits hold for a quantity in a kind of position: the club's own where it has one, else the programme's.
 
-use crate::{
-    facts::{ClubLimit, Limit, Programme},
-    fleet::Fleet,
-};
+use super::Fleet;
+use crate::facts::{ClubLimit, Limit, Programme};
 
 /// A limit that holds, and where it comes from.
 #[derive(Debug, Clone, Copy, PartialEq)]
