@@ -166,9 +166,10 @@ fn of_the_club(club: &Club, noun: &str, case: &str) -> Option<(Value, bool)> {
             let item = json!({ "component": club.component("SV08") });
             (json!({ "loan": club.lend(item, "AV") }), true)
         }
-        // The programme judges free play, and long before that; nothing judges the other quantity.
+        // The programme judges free play, and long before that; nothing else judges the other quantity.
         ("limits", _) => {
-            let quantity = if case == "milder" { "servo_free_play" } else { "case_rattle" };
+            let rattle = format!("case_rattle_{}", tag.to_lowercase());
+            let quantity = if case == "milder" { "servo_free_play" } else { rattle.as_str() };
             let limit = json!({
                 "quantity": quantity, "unit": "deg", "direction": "at_or_above", "watch": 900.0
             });

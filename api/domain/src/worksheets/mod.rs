@@ -147,7 +147,7 @@ pub struct Worksheets {
     pub worksheets: Vec<Worksheet>,
 }
 
-#[expect(clippy::trivially_copy_pass_by_ref, reason = "serde hands fields over by reference")]
+/// Serde hands fields over by reference.
 const fn is_false(flag: &bool) -> bool {
     !*flag
 }
