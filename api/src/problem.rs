@@ -352,6 +352,10 @@ impl Failure for Problem {
     fn is_full(&self) -> bool {
         matches!(self, Self::StorageFull)
     }
+
+    fn is_to_be_sent_again(&self) -> bool {
+        matches!(self, Self::StorageFull | Self::Busy)
+    }
 }
 
 impl From<DoorError> for Problem {

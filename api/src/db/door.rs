@@ -197,7 +197,8 @@ impl Door {
     }
 
     /// Makes some changes one after the other in one transaction, each for itself: what is wrong with one leaves
-    /// the others. One result each, in order; an error for all where the transaction was not kept.
+    /// the others, but none is made after one that is to be sent again, as it may rest on that. One result each, in
+    /// order; an error for all where the transaction was not kept.
     pub async fn write_each<T, E, W>(
         &self,
         club: &str,
@@ -213,8 +214,17 @@ impl Door {
         let club = club.to_owned();
         let (shelf, tables, clock) = (Arc::clone(&self.shelf), self.tables, self.clock.clone());
         self.submit(lane, changes, move |conn, batch| {
-            let mut results = Vec::with_capacity(works.len());
+            let mut results: Vec<Result<T, E>> = Vec::with_capacity(works.len());
             for work in works {
+                if let Some(Err(before)) = results.last()
+                    && before.is_to_be_sent_again()
+                {
+                    let text = "one before it is to be sent again".to_owned();
+                    let held_up =
+                        if before.is_full() { DoorError::Full(text) } else { DoorError::Busy(text) };
+                    results.push(Err(held_up.into()));
+                    continue;
+                }
                 results.push(change_in_savepoint(conn, batch, &shelf, tables, clock.now(), &club, by, work));
                 if batch.lost.is_some() {
                     break;

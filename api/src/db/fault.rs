@@ -58,11 +58,17 @@ impl DoorError {
 pub trait Failure: From<DoorError> {
     /// Whether it is that there is no room.
     fn is_full(&self) -> bool;
+    /// Whether the same is to be sent again, so that what may rest on it must wait.
+    fn is_to_be_sent_again(&self) -> bool;
 }
 
 impl Failure for DoorError {
     fn is_full(&self) -> bool {
         matches!(self, Self::Full(_))
+    }
+
+    fn is_to_be_sent_again(&self) -> bool {
+        matches!(self, Self::Full(_) | Self::Busy(_) | Self::Locked(_))
     }
 }
 

@@ -3,7 +3,7 @@
 use preen_domain::facts::Noun;
 use preen_tests::World;
 use preen_tests::world::{flight, new_id};
-use serde_json::json;
+use serde_json::{Value, json};
 
 /// The table of a noun.
 pub fn table(noun: Noun) -> String {
@@ -109,6 +109,15 @@ pub fn something_of_everything(world: &World) {
         json!({ "question": asked["results"][0]["question"], "occurred_at": at("13T08:00"),
         "text": "it never took place" }),
     );
+    world.add("lots", json!({ "tag": "E-77", "item": "laminating epoxy", "quantity": 240.0, "unit": "g" }));
+    let boom = json!({ "id": new_id(), "tag": "RE-K", "model": "SG-01", "kind": "R10", "occurred_at": at("14T08:00"),
+        "text": "boom scarfed" });
+    bk.post("/repairs", &boom).expect(201);
+    let steps: Vec<Value> = (1..=8).map(|number| json!({ "number": number, "result": "done" })).collect();
+    let work = json!({ "id": new_id(), "repair": "RE-K", "occurred_at": at("14T09:00"), "steps": steps,
+        "materials": [{ "lot": "E-77", "quantity": 12.5 }], "resin": "laminating_epoxy", "temperature_c": 20.5,
+        "mass_added_g": 7.5, "x_mm": 360.0, "done_by": "BK", "note": "cold shed" });
+    bk.post("/repair-steps", &work).expect(201);
 }
 
 /// Flights and riggings, some of them corrected.
