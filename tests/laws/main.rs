@@ -6,6 +6,7 @@
 //! * [`laws`], [`deferrals`]: what holds on all of them.
 
 mod acts;
+mod campaign_acts;
 mod compare;
 mod deferrals;
 mod demo;
