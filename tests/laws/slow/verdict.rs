@@ -59,11 +59,11 @@ pub fn of_model(book: &Book, model: ModelId, asked: Asked) -> Verdict {
     for defect in &open {
         reasons.push(Reason::new("defect_open", defect.severity, defect.name()));
     }
+    of_readings(book, model, asked, &mut reasons);
     let unflown = repairs::unflown(book, model, asked.as_of);
     for repair in &unflown {
         reasons.push(Reason::new("first_flight_after_repair", Severity::Restrict, repair.as_str()));
     }
-    of_readings(book, model, asked, &mut reasons);
     if !is_incomplete {
         reasons.extend(balance::reasons(book, model, asked.as_of));
         reasons.extend(fits::reasons(book, model, asked));

@@ -87,7 +87,7 @@ pub fn check_correction(fleet: &Fleet, recorded: &Recorded<Correction>, now: Ins
     }
     let mut with = fleet.clone();
     with.apply(&recorded.with(Fact::Correction(correction.clone())));
-    // What did not hold together before is not this correction's doing.
+    // What did not hold together before, by a role given up or a programme changed, is not this correction's doing.
     let before = torn(fleet);
     broken.extend(torn(&with).into_iter().filter(|rule| !before.contains(rule)));
     broken

@@ -314,6 +314,25 @@ fn may_relax(person: &Person<'_>, fact: &Fact) -> Result<(), String> {
     })
 }
 
+/// A defect is deferred by the owner of the model that carries it (else of the one on which it was found) or by an
+/// inspector; it is extended by an inspector, and the rules ask for another one than who deferred it.
+fn may_defer(person: &Person<'_>, deferral: &Deferral) -> Result<(), String> {
+    let file = person.fleet.defect(deferral.defect);
+    let defect = file.and_then(|file| file.defect.as_ref()).map(|recorded| &recorded.fact);
+    if file.is_some_and(|file| is_extension(file, deferral)) {
+        return person.must(
+            &[Role::Inspector],
+            "A deferral is extended once, by an inspector other than the one who signed first.",
+        );
+    }
+    let carrier = defect.and_then(|defect| person.model_of_subject(defect.subject));
+    person.own_or(
+        carrier.or(defect.map(|defect| defect.model)),
+        &[Role::Inspector],
+        "A defect is deferred by the model's owner or by an inspector.",
+    )
+}
+
 /// Work on a repair is done by whom its kind may be done by; the last of a joiner's faces by an inspector.
 fn may_work(person: &Person<'_>, repair: &Repair, step: &RepairStep) -> Result<(), String> {
     if step.is_second_look {
@@ -335,25 +354,6 @@ fn may_work(person: &Person<'_>, repair: &Repair, step: &RepairStep) -> Result<(
         }
         Some(_) | None => Ok(()),
     }
-}
-
-/// A defect is deferred by the owner of the model that carries it (else of the one on which it was found) or by an
-/// inspector; it is extended by an inspector, and the rules ask for another one than who deferred it.
-fn may_defer(person: &Person<'_>, deferral: &Deferral) -> Result<(), String> {
-    let file = person.fleet.defect(deferral.defect);
-    let defect = file.and_then(|file| file.defect.as_ref()).map(|recorded| &recorded.fact);
-    if file.is_some_and(|file| is_extension(file, deferral)) {
-        return person.must(
-            &[Role::Inspector],
-            "A deferral is extended once, by an inspector other than the one who signed first.",
-        );
-    }
-    let carrier = defect.and_then(|defect| person.model_of_subject(defect.subject));
-    person.own_or(
-        carrier.or(defect.map(|defect| defect.model)),
-        &[Role::Inspector],
-        "A defect is deferred by the model's owner or by an inspector.",
-    )
 }
 
 /// The checks after a flight and before the first of the day are ticked by whoever is there; all others are done

@@ -54,12 +54,12 @@ pub(super) fn models_concerned(fleet: &Fleet, fact: &Fact, at: Instant) -> Vec<M
             .repair(release.repair)
             .and_then(|file| file.repair.as_ref())
             .map_or_else(Vec::new, |repair| models_concerned(fleet, &Fact::Repair(repair.fact.clone()), at)),
+        Fact::Closure(closure) => of_defect(fleet, closure.defect, at),
+        Fact::Deferral(deferral) => of_defect(fleet, deferral.defect, at),
         Fact::RepairStep(step) => fleet
             .repair(step.repair)
             .and_then(|file| file.repair.as_ref())
             .map_or_else(Vec::new, |repair| models_concerned(fleet, &Fact::Repair(repair.fact.clone()), at)),
-        Fact::Closure(closure) => of_defect(fleet, closure.defect, at),
-        Fact::Deferral(deferral) => of_defect(fleet, deferral.defect, at),
         Fact::Inspection(check) => check.component.into_iter().flat_map(part).chain(check.model).collect(),
         Fact::Measurement(reading) => subject(reading.subject),
         Fact::Component(component) => part(component.id),

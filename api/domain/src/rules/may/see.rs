@@ -30,6 +30,7 @@ pub fn may_see(fleet: &Fleet, member: MemberId, fact: &Fact, now: Instant) -> bo
         Fact::Flight(flight) => person.borrows(flight.model),
         Fact::Rigging(rigging) => person.borrows(rigging.model),
         Fact::Weighing(weighing) => person.borrows(weighing.model),
+        Fact::Deferral(deferral) => may_see_defect(fleet, member, deferral.defect, now),
         Fact::Defect(defect) => person.borrows(defect.model),
         Fact::Repair(repair) => person.borrows(repair.model),
         Fact::Inspection(check) => {
@@ -41,7 +42,6 @@ pub fn may_see(fleet: &Fleet, member: MemberId, fact: &Fact, now: Instant) -> bo
             Subject::Component(part) => person.borrows_part(part),
         },
         Fact::Loan(loan) => loan.lent_to == member,
-        Fact::Deferral(deferral) => may_see_defect(fleet, member, deferral.defect, now),
         Fact::CampaignWork(work) => person.borrows_part(work.component),
         Fact::ClubLimit(_) => true,
         Fact::Charge(charge) => person.borrows_part(charge.component),
