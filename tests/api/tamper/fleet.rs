@@ -58,6 +58,10 @@ pub fn something_of_everything(world: &World) {
     let repair = json!({ "id": new_id(), "model": "SG-01", "components": ["PN-1"], "defect": defect, "kind": "R5",
         "text": "pressed out", "occurred_at": at("07T08:00"), "material_mass_g": 0.5, "x_mm": 62.0, "done_by": "BK" });
     bk.post("/repairs", &repair).expect(201);
+    let work = json!({ "id": new_id(), "repair": repair["id"], "occurred_at": at("07T09:00"),
+        "materials": [{ "text": "filler" }], "resin": "cyanoacrylate", "temperature_c": 21.5,
+        "cure_started_at": at("07T09:30"), "note": "thin", "done_by": "BK" });
+    bk.post("/repair-steps", &work).expect(201);
     world.add(
         "releases",
         json!({ "repair": repair["id"], "occurred_at": at("08T08:00"), "released_by": "AV" }),
