@@ -153,6 +153,7 @@ macro_rules! facts {
         }
 
         /// Any fact.
+        #[expect(clippy::large_enum_variant, reason = "facts are read one at a time, and kept in their own shapes")]
         #[derive(Debug, Clone, PartialEq, Serialize)]
         #[serde(untagged)]
         pub enum Fact { $(#[doc = concat!("One of `", $word, "`.")] $shape($shape)),+ }
