@@ -16,7 +16,7 @@ pub fn code(counts: &TargetCounts) -> u8 {
     }
 }
 
-fn standing_cell(standing: Standing, text: String) -> Cell {
+fn standing_cell(standing: Standing, text: &str) -> Cell {
     let (shape, tone) = match standing {
         Standing::Failed | Standing::Overdue => ("■", Tone::Bad),
         Standing::Open => ("▲", Tone::Caution),
@@ -217,7 +217,7 @@ fn targets(progress: &CampaignProgress) -> Table {
         ];
         cells.extend(target.actions.iter().map(|action| {
             let found = action.found.as_ref().map(|found| format!(" ({found})")).unwrap_or_default();
-            standing_cell(action.standing, format!("{}{found}", word(action.standing)))
+            standing_cell(action.standing, &format!("{}{found}", word(action.standing)))
         }));
         cells.extend([Cell::maybe(target.flights_left), Cell::maybe(target.due_on)]);
         table.push(cells);
