@@ -138,7 +138,7 @@ fn a_limit_is_relaxed_by_an_inspector_or_the_safety_officer_however_it_is_done()
             let of_flaps = |limit: &&mut Limit| {
                 limit.quantity.as_str() == "servo_free_play" && limit.ground == Some(1.2)
             };
-            limits.filter(of_flaps).for_each(|limit| change(limit));
+            limits.filter(of_flaps).for_each(change);
         })
     };
     let by_title = revise(&|programme| programme.title = "Checks".to_owned().try_into().unwrap());
