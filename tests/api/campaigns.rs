@@ -45,7 +45,7 @@ fn grounds(world: &World) -> Vec<String> {
 }
 
 on_both!(a_campaign_is_tried_out_and_opened, |world| {
-    two_servos(&world);
+    two_servos(world);
     let body = campaign();
     let before = world.av.get("/campaign-progress").expect(200).json();
     assert_eq!(before["campaigns"], json!([]));
@@ -86,16 +86,16 @@ on_both!(a_campaign_is_tried_out_and_opened, |world| {
 });
 
 on_both!(a_campaign_is_worked_off_and_closed, |world| {
-    two_servos(&world);
+    two_servos(world);
     world.av.post("/campaigns", &campaign()).expect(201);
-    assert_eq!(grounds(&world), ["campaign_overdue", "campaign_limit"]);
+    assert_eq!(grounds(world), ["campaign_overdue", "campaign_limit"]);
     let work = |component: &str, result: &str, at: &str| json!({ "campaign": "CA-1", "action": 1, "component": component, "result": result, "occurred_at": at });
     for part in ["B1", "B2", "B3"] {
         world.add("campaign-works", work(part, "pass", "2026-05-20T10:00:00Z"));
     }
-    assert_eq!(grounds(&world), ["campaign_limit"], "inspected by the day");
+    assert_eq!(grounds(world), ["campaign_limit"], "inspected by the day");
     world.add("campaign-works", work("B1", "fail", "2026-05-20T11:00:00Z"));
-    assert_eq!(grounds(&world), ["campaign_work_failed", "campaign_limit"]);
+    assert_eq!(grounds(world), ["campaign_work_failed", "campaign_limit"]);
     let looked = world.av.get("/campaign-works?component=B1&action=1").expect(200).json();
     assert_eq!(looked["items"].as_array().unwrap().len(), 2);
 
@@ -118,14 +118,14 @@ on_both!(a_campaign_is_worked_off_and_closed, |world| {
     ]));
     let shown = world.av.post("/campaigns/CA-1/close?preview=true", &waived).expect(200).json();
     assert_eq!((&shown["is_preview"], &shown["progress"]["is_open"]), (&json!(true), &json!(false)));
-    assert_eq!(grounds(&world), ["campaign_limit"], "a preview closes nothing");
+    assert_eq!(grounds(world), ["campaign_limit"], "a preview closes nothing");
     let pilot = world.member("BK", &["pilot", "builder"], &["read", "write"]);
     pilot.post("/campaigns/CA-1/close", &waived).problem(403, "not_allowed");
     pilot.post("/campaigns/CA-1/close?preview=true", &waived).problem(403, "not_allowed");
     let done = world.av.post("/campaigns/CA-1/close", &waived).expect(201).json();
     assert_eq!(done["is_preview"], false);
     assert_eq!(world.av.post("/campaigns/CA-1/close", &waived).expect(200).json(), done);
-    assert_eq!(grounds(&world), Vec::<String>::new());
+    assert_eq!(grounds(world), Vec::<String>::new());
     let progress = world.av.get("/campaigns/CA-1/progress").expect(200).json();
     assert_eq!((&progress["is_open"], &progress["closed_by"]), (&json!(false), &json!("AV")));
     assert_eq!(progress["waived"][0]["reason"], "looked at twice, stays until winter");
@@ -137,12 +137,12 @@ on_both!(a_campaign_is_worked_off_and_closed, |world| {
     let slip = json!({ "id": new_id(), "is_void": true, "reason": "the wrong campaign" });
     let closing = waived["id"].as_str().unwrap();
     world.av.post(&format!("/campaign-closures/{closing}/correction"), &slip).expect(201);
-    assert_eq!(grounds(&world), ["campaign_limit"]);
+    assert_eq!(grounds(world), ["campaign_limit"]);
     world.av.post("/campaigns/CA-9/close", &waived).problem(404, "not_found");
 });
 
 on_both!(stock_of_a_part_type_by_batch, |world| {
-    two_servos(&world);
+    two_servos(world);
     world.av.post("/campaigns", &campaign()).expect(201);
     let loan = json!({ "item": { "component": "B3" }, "lent_to": "AV", "occurred_at": "2026-05-20T10:00:00Z",
                        "from_on": "2026-05-20", "due_back_on": "2026-05-31" });
@@ -172,7 +172,7 @@ on_both!(stock_of_a_part_type_by_batch, |world| {
 });
 
 on_both!(a_maker_s_serial_number_is_kept_and_compared, |world| {
-    two_servos(&world);
+    two_servos(world);
     world.add(
         "components",
         json!({ "tag": "X", "part": "SV08", "mass_g": 10.0, "state": "serviceable", "serial": "SN0150" }),

@@ -73,7 +73,7 @@ fn released_at(book: &Book, repair: &Repair, as_of: Instant) -> Option<Instant> 
 }
 
 /// Repairs of the model, or of a part that it carries.
-fn here<'a>(book: &'a Book, model: ModelId, as_of: Instant) -> Vec<&'a Repair> {
+fn here(book: &Book, model: ModelId, as_of: Instant) -> Vec<&Repair> {
     let parts = carried(book, model, as_of);
     let is_here = |repair: &&Repair| {
         if repair.components.is_empty() {

@@ -41,9 +41,12 @@ pub struct Verdict {
     pub flights_left: Option<i64>,
     pub restrictions: Vec<Restricted>,
     /// For each kind its tightest number, its earliest day where it is one, and the sources of these.
-    pub tightest: Vec<(RestrictionKind, Option<String>, Option<NaiveDate>, Vec<String>)>,
+    pub tightest: Vec<Tightest>,
     pub reasons: Vec<Reason>,
 }
+
+/// Kind, tightest number, earliest day, and the sources of these.
+pub type Tightest = (RestrictionKind, Option<String>, Option<NaiveDate>, Vec<String>);
 
 pub fn of_model(book: &Book, model: ModelId, asked: Asked) -> Verdict {
     let mut reasons = Vec::new();
@@ -119,9 +122,7 @@ pub fn of_model(book: &Book, model: ModelId, asked: Asked) -> Verdict {
 }
 
 /// Kind by kind: the smallest number, the earliest day of `until_date`, and who says so.
-fn tightest(
-    restrictions: &[Restricted],
-) -> Vec<(RestrictionKind, Option<String>, Option<NaiveDate>, Vec<String>)> {
+fn tightest(restrictions: &[Restricted]) -> Vec<Tightest> {
     let mut list = Vec::new();
     let mut kinds: Vec<RestrictionKind> = restrictions.iter().map(|one| one.0).collect();
     kinds.sort();

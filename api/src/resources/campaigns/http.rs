@@ -31,7 +31,7 @@ changing_route! {
 #[serde(untagged)]
 pub enum CampaignOpened {
     /// A preview.
-    Preview(CampaignShown),
+    Preview(Box<CampaignShown>),
     /// As it stands in the record.
     Stored(Recorded<Campaign>),
 }
@@ -69,7 +69,7 @@ pub async fn open_campaign(
     let progress = campaign_progress(&opened, id, None, Moment::today(&opened, now))
         .ok_or_else(|| not_found(Noun::Campaigns, &id.to_string()))?;
     let shown = CampaignShown { is_preview: true, progress };
-    Ok(HttpResponse::Ok().json(CampaignOpened::Preview(shown)))
+    Ok(HttpResponse::Ok().json(CampaignOpened::Preview(Box::new(shown))))
 }
 
 /// Registers the routes.
