@@ -33,7 +33,7 @@ pub enum CampaignOpened {
     /// A preview.
     Preview(Box<CampaignShown>),
     /// As it stands in the record.
-    Stored(Recorded<Campaign>),
+    Stored(Box<Recorded<Campaign>>),
 }
 
 /// Opens a campaign, or says beforehand what it would cover.
