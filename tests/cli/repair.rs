@@ -90,7 +90,7 @@ fn a_boom_is_released_after_its_cure_and_flown_gently_first() {
     assert_eq!(sheet["steps"][2]["reason"], "room enough");
     av.run("repair show RE-C").code(1).shows("3 h 00 min left").shows("step 5, 6 of sheet R4 is open");
     av.run("repair step RE-C --lot H-03").code(4).talks("Lot H-03");
-    av.run("repair step RE-C --sanded 0.01").code(3).talks("sheet R4 keeps cover");
+    av.run("repair step RE-C --sanded 0.01").code(3).talks("Sheet R4 keeps cover");
     av.run("repair step RE-C --not-applicable 3").code(3).talks("NUMBER=WHY");
     av.run("history PN-C-01").code(0).shows("repair_step").shows("0.01 m2 cover sheet 0.5 mm of lot S-02");
 }
