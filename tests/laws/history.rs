@@ -90,11 +90,7 @@ impl History {
             Fact::Correction(correction) => {
                 rules::check_correction(&self.fleet, &recorded.with(correction.clone()), now)
             }
-            fact => {
-                let mut broken = rules::check(&self.fleet, fact, now);
-                broken.extend(rules::check_recorder(&self.fleet, fact, recorded.recorded_by));
-                broken
-            }
+            fact => rules::check_by(&self.fleet, fact, recorded.recorded_by, now),
         };
         if !broken.is_empty() {
             self.refused += 1;

@@ -4,7 +4,7 @@ use preen_domain::{
     facts::{Correction, Noun, Recorded},
     fleet::Fleet,
     ids::CorrectionId,
-    rules::{check_correction, check_recorder},
+    rules::{check_by, check_correction},
     words::DefectCause,
 };
 use serde_json::{Value, json};
@@ -133,7 +133,7 @@ fn nobody_extends_what_they_signed_first() {
     unsigned.as_object_mut().unwrap().remove("deferred_by");
     let unsigned = fact(&fleet, "deferrals", unsigned);
     let by = |tag: &str| {
-        let broken = check_recorder(&fleet, &unsigned, member(&fleet, tag));
+        let broken = check_by(&fleet, &unsigned, member(&fleet, tag), at(NOW));
         broken.into_iter().map(|rule| rule.code).collect::<Vec<_>>()
     };
     assert_eq!((by("QS"), by("FS")), (vec!["extension_by_first_signer"], vec![]));

@@ -4,7 +4,7 @@ use actix_web::{HttpRequest, HttpResponse, get, post, web};
 use preen_domain::answers::{Answer, DefectStanding, DeferralAnswer, defect_standing, plan_deferral};
 use preen_domain::facts::{Deferral, Noun};
 use preen_domain::ids::DefectId;
-use preen_domain::rules::may::{Act, Asker, may, may_see_defect};
+use preen_domain::rules::may::may_see_defect;
 use preen_domain::words::Scope;
 use utoipa_actix_web::service_config::ServiceConfig;
 
@@ -14,7 +14,7 @@ use crate::access::sight::Sight;
 use crate::db::door::{Change, Kept};
 use crate::problem::Problem;
 use crate::resources::body::{Body, fill_in, is_preview, parse_fact, resolve};
-use crate::resources::entry::{check_allowed, check_names, not_found};
+use crate::resources::entry::{check_allowed, check_allowed_to, check_names, not_found};
 use crate::resources::page::Pairs;
 use crate::state::{Shared, State};
 
@@ -92,13 +92,8 @@ pub async fn defer_defect(
 /// The same answer, and the same refusals, without a trace.
 async fn preview(state: &State, actor: &Actor, deferral: &Deferral) -> Result<DeferralAnswer, Problem> {
     let held = actor.fleet(state).await?;
-    let (now, has_history) = (state.now(), actor.scopes.contains(&Scope::History));
-    if deferral.deferred_by.is_some_and(|signer| signer != actor.member) && !has_history {
-        return Err(Problem::ScopeMissing(Scope::History.as_str()));
-    }
-    let asker = Asker { member: actor.member, has_history };
-    let fact = deferral.clone().into();
-    may(&held.fleet, asker, Act::Record(&fact), now).map_err(Problem::NotAllowed)?;
+    let now = state.now();
+    check_allowed_to(&held.fleet, actor, &deferral.clone().into(), now)?;
     let plan = plan_deferral(&held.fleet, deferral, actor.member, now)
         .map_err(|broken| Problem::broken_rules(&broken))?;
     Ok(DeferralAnswer { is_preview: true, ..plan.answer })

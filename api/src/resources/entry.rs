@@ -277,8 +277,7 @@ fn check_rules(change: &mut Change<'_>, act: Act<'_>, fact: &Fact, has_history: 
     check_signer(change, fact, has_history)?;
     check_may(change, act, has_history)?;
     check_names(change, fact)?;
-    let mut broken = rules::check(change.fleet(), fact, change.now());
-    broken.extend(rules::check_recorder(change.fleet(), fact, change.by()));
+    let broken = rules::check_by(change.fleet(), fact, change.by(), change.now());
     if broken.is_empty() { Ok(()) } else { Err(Problem::broken_rules(&broken)) }
 }
 
@@ -288,15 +287,20 @@ pub fn check_allowed(change: &Change<'_>, fact: &Fact, has_history: bool) -> Res
     check_may(change, Act::Record(fact), has_history)
 }
 
-/// The Fleet as it would be with a fact, if its author may record it and nothing stands against it.
-pub fn tried_out(fleet: &Fleet, actor: &Actor, fact: &Fact, now: Instant) -> Result<Fleet, Problem> {
+/// Asks who may do it and for whom, where nothing is recorded.
+pub fn check_allowed_to(fleet: &Fleet, actor: &Actor, fact: &Fact, now: Instant) -> Result<(), Problem> {
     let has_history = actor.scopes.contains(&Scope::History);
     if fact.signed_by().is_some_and(|signer| signer != actor.member) && !has_history {
         return Err(Problem::ScopeMissing(Scope::History.as_str()));
     }
     let asker = Asker { member: actor.member, has_history };
-    may(fleet, asker, Act::Record(fact), now).map_err(Problem::NotAllowed)?;
-    let broken = rules::check(fleet, fact, now);
+    may(fleet, asker, Act::Record(fact), now).map_err(Problem::NotAllowed)
+}
+
+/// The Fleet as it would be with a fact, if its author may record it and nothing stands against it.
+pub fn tried_out(fleet: &Fleet, actor: &Actor, fact: &Fact, now: Instant) -> Result<Fleet, Problem> {
+    check_allowed_to(fleet, actor, fact, now)?;
+    let broken = rules::check_by(fleet, fact, actor.member, now);
     if !broken.is_empty() {
         return Err(Problem::broken_rules(&broken));
     }

@@ -18,7 +18,7 @@ use crate::{
         terms::{MOST_DEFERRALS, Terms, is_deferred_when_found, is_open, name_of},
     },
     ids::{DefectId, MemberId, ModelId},
-    rules::{Broken, check, check_recorder},
+    rules::{Broken, check_by},
     time::{Instant, day_of},
     words::{DefectCause, Role, Severity},
 };
@@ -306,8 +306,7 @@ pub fn plan_deferral(
     now: Instant,
 ) -> Result<DeferralPlan, Vec<Broken>> {
     let fact = Fact::Deferral(deferral.clone());
-    let mut broken = check(fleet, &fact, now);
-    broken.extend(check_recorder(fleet, &fact, by));
+    let broken = check_by(fleet, &fact, by, now);
     if !broken.is_empty() {
         return Err(broken);
     }

@@ -1,10 +1,7 @@
 //! The first flight after a repair: without full-power zoom and dive, until it was flown and its after-flight check
 //! passed.
 
-use super::{
-    RestrictionSaid,
-    openings::{name_of, repairs_here},
-};
+use super::{RestrictionSaid, openings::repairs_here};
 use crate::{
     facts::Repair,
     finding::Finding,
@@ -58,7 +55,7 @@ pub(crate) fn first_flights(fleet: &Fleet, model: ModelId, as_of: Instant) -> Ve
             continue;
         };
         if !is_flown(fleet, model, repair, released_at, as_of) {
-            list.push(FirstFlight { repair: name_of(repair), released_at });
+            list.push(FirstFlight { repair: repair.name(), released_at });
         }
     }
     list.sort_by(|a, b| (a.released_at, &a.repair).cmp(&(b.released_at, &b.repair)));

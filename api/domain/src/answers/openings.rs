@@ -174,18 +174,13 @@ pub(crate) fn repairs_here(fleet: &Fleet, model: ModelId, as_of: Instant) -> Vec
         .collect()
 }
 
-/// The tag of a repair, or its id.
-pub(crate) fn name_of(repair: &Repair) -> String {
-    repair.tag.as_ref().map_or_else(|| repair.id.to_string(), ToString::to_string)
-}
-
 /// Repairs that are not released yet.
 fn open_repairs(fleet: &Fleet, model: ModelId, as_of: Instant) -> Vec<Opening> {
     let mut list: Vec<Opening> = repairs_here(fleet, model, as_of)
         .into_iter()
         .filter(|(file, _)| !file.is_released_at(as_of))
         .map(|(file, repair)| {
-            let subject = name_of(repair);
+            let subject = repair.name();
             Opening {
                 at: repair.occurred_at,
                 code: "repair_unreleased",
@@ -210,7 +205,7 @@ fn after_repairs(fleet: &Fleet, model: ModelId, group: &Group, as_of: Instant) -
         .filter(|(file, _)| file.is_released_at(as_of) && file.keeps_sheet(as_of))
         .filter_map(|(file, repair)| {
             let asked = worksheet(repair.kind).reopens.iter().find(|one| one.means(group.code.as_str()))?;
-            let subject = name_of(repair);
+            let subject = repair.name();
             Some(Opening {
                 at: file.worked_until(as_of)?,
                 code: "reinspection_after_repair",

@@ -4,7 +4,7 @@
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use super::{openings::name_of, repair_told::told_material};
+use super::repair_told::told_material;
 use crate::{
     facts::{Recorded, Repair, RepairStep},
     finding::Finding,
@@ -130,7 +130,7 @@ pub fn repair_sheet(fleet: &Fleet, id: RepairId, as_of: Instant) -> Option<Repai
     may_release.sort_by(|a, b| a.member.cmp(&b.member));
     let source = if is_by_table { SOURCE } else { "as stated; the data sheet of the resin wins" };
     Some(RepairSheet {
-        repair: name_of(repair),
+        repair: repair.name(),
         model: fleet.model_tag(repair.model),
         parts: repair.components.iter().map(|part| fleet.component_tag(*part)).collect(),
         kind: repair.kind,
@@ -183,7 +183,7 @@ fn rows(fleet: &Fleet, file: &RepairFile, repair: &Repair, as_of: Instant) -> Ve
 
 /// What stands against a release at a moment, whoever gives it.
 fn blocked_by(fleet: &Fleet, file: &RepairFile, repair: &Repair, as_of: Instant) -> Vec<Finding> {
-    let name = name_of(repair);
+    let name = repair.name();
     let mut list = Vec::new();
     let mut say = |code: &str, text: String, clear_by: String| {
         list.push(Finding::new(code, Severity::Ground, &name, text, clear_by));
@@ -269,7 +269,7 @@ fn findings(
             list.push(Finding::new(
                 "cure_stated",
                 Severity::Watch,
-                name_of(repair),
+                repair.name(),
                 format!("the end of the cure, {until}, is stated and not taken from the table"),
                 "hold it against the data sheet",
             ));

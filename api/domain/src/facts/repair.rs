@@ -61,6 +61,14 @@ pub struct Repair {
     pub done_by: Option<MemberId>,
 }
 
+impl Repair {
+    /// Its tag, or its id.
+    #[must_use]
+    pub fn name(&self) -> String {
+        self.tag.as_ref().map_or_else(|| self.id.to_string(), ToString::to_string)
+    }
+}
+
 /// The club release of a repair: a named person says fit after work.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]

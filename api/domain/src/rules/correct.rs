@@ -19,7 +19,7 @@
 use super::{
     Broken, Kind, Verdict,
     campaign::rests_on_its_campaign,
-    check, check_recorder,
+    check_by,
     defect::check_closure,
     deferral::{check_kept, signer_of},
     release,
@@ -77,11 +77,8 @@ pub fn check_correction(fleet: &Fleet, recorded: &Recorded<Correction>, now: Ins
         fact: None,
         ..correction.clone()
     })));
-    let mut broken: Vec<Broken> = fact.map_or_else(Vec::new, |fact| {
-        let mut broken = check(&without, &fact, now);
-        broken.extend(check_recorder(&without, &fact, recorded.recorded_by));
-        broken
-    });
+    let mut broken: Vec<Broken> =
+        fact.map_or_else(Vec::new, |fact| check_by(&without, &fact, recorded.recorded_by, now));
     for rule in &mut broken {
         rule.pointer = format!("/fact{}", rule.pointer);
     }

@@ -220,12 +220,13 @@ pub fn check(fleet: &Fleet, fact: &Fact, now: Instant) -> Vec<Broken> {
     verdict.into_inner()
 }
 
-/// What stands against a fact because of who records it, where the fact names no other signer.
+/// Everything that stands against a member's recording a fact: what [`check`] says, and what depends on who records it
+/// where the fact names no other signer.
 ///
 /// Whether somebody may do such a thing at all is asked by [`may::may`].
 #[must_use]
-pub fn check_recorder(fleet: &Fleet, fact: &Fact, by: MemberId) -> Vec<Broken> {
-    let mut verdict = Verdict::default();
+pub fn check_by(fleet: &Fleet, fact: &Fact, by: MemberId, now: Instant) -> Vec<Broken> {
+    let mut verdict = Verdict(check(fleet, fact, now));
     if let Fact::Deferral(deferral) = fact {
         deferral::check_recorder(fleet, deferral, by, &mut verdict);
     }

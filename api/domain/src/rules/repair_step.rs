@@ -239,7 +239,7 @@ fn check_mass(fleet: &Fleet, repair: &Repair, step: &RepairStep, verdict: &mut V
         verdict.range(pointer, value, -5000.0, 5000.0, "mm");
     }
     if step.mass_added_g != 0.0 && repair.material_mass_g != 0.0 {
-        let name = repair.tag.as_ref().map_or_else(|| repair.id.to_string(), ToString::to_string);
+        let name = repair.name();
         verdict.record(
             "mass_said_already",
             "/mass_added_g",

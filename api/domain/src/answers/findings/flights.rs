@@ -5,7 +5,7 @@ use super::{Audit, Family, PlacedFinding};
 use crate::{
     facts::Subject,
     finding::Finding,
-    fleet::{Fleet, FlightRow, ModelFile},
+    fleet::{Fleet, FlightRow, ModelFile, terms::name_of},
     ids::{DefectId, ModelId},
     time::{Instant, day_of, end_of_day, start_of_day},
     words::{CheckResult, Landing, Severity},
@@ -164,7 +164,7 @@ fn with_ground_defect(audit: &Audit<'_>, model: ModelId, flown: &[FlightRow], ta
                 .sum(),
         };
         if count > 0 {
-            let name = defect.tag.as_ref().map_or_else(|| id.to_string(), ToString::to_string);
+            let name = name_of(defect);
             list.push(Finding::new(
                 "flown_while_grounded",
                 Severity::Watch,

@@ -23,14 +23,10 @@ pub(super) fn look(audit: &Audit<'_>, list: &mut Vec<PlacedFinding>) {
     }
 }
 
-fn name(repair: &Repair) -> String {
-    repair.tag.as_ref().map_or_else(|| repair.id.to_string(), ToString::to_string)
-}
-
 /// It grounds while what it was done on is in a model; on the bench it is only not to be forgotten.
 fn unreleased(audit: &Audit<'_>, repair: &Repair) -> Finding {
     let as_of = audit.moment.as_of;
-    let name = name(repair);
+    let name = repair.name();
     let is_off = |id: &_| audit.whereabouts(*id).is_none_or(|where_it_is| where_it_is.model.is_none());
     let is_on_bench = !repair.components.is_empty() && repair.components.iter().all(is_off);
     let severity = if is_on_bench { Severity::Watch } else { Severity::Ground };
@@ -68,7 +64,7 @@ fn signed_by_worker(
 ) -> Option<Finding> {
     let release = file.releases.until(audit.moment.as_of).first()?;
     (release.fact.second_person == Some(worker)).then(|| {
-        let (name, who) = (name(repair), audit.fleet.member_tag(worker));
+        let (name, who) = (repair.name(), audit.fleet.member_tag(worker));
         Finding::new(
             "second_person_did_the_work",
             Severity::Restrict,
