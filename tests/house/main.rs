@@ -7,6 +7,7 @@ mod files;
 mod habits;
 mod licences;
 mod paths;
+mod shapes;
 mod sizes;
 mod tree;
 mod words;

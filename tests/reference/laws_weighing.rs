@@ -1,7 +1,7 @@
 //! Laws of weighings and of estimates taken together, tried on random ones, and the hull of a CG in every direction.
 
 use preen_domain::formulas::balance::{MassAndCg, PointItem, balance};
-use preen_domain::formulas::combine::{Estimate, SetUp, combine};
+use preen_domain::formulas::combine::{Estimate, StandSetUp, combine};
 use preen_domain::formulas::quantile::{chi_square_above, chi_square_quantile};
 use preen_domain::formulas::reweigh::reweigh;
 use preen_domain::formulas::support_check::{WholeMass, check_whole, share_load};
@@ -33,8 +33,8 @@ fn estimates() -> impl Strategy<Value = Vec<Estimate>> {
     })
 }
 
-fn set_up() -> impl Strategy<Value = SetUp> {
-    prop_oneof![Just(SetUp::Kept), Just(SetUp::Anew)]
+fn set_up() -> impl Strategy<Value = StandSetUp> {
+    prop_oneof![Just(StandSetUp::Kept), Just(StandSetUp::Anew)]
 }
 
 fn near(a: f64, b: f64, within: f64) -> bool {
@@ -109,8 +109,8 @@ proptest! {
 
     #[test]
     fn what_is_kept_never_averages_out(list in estimates()) {
-        let kept = combine(&list, SetUp::Kept).expect("estimates");
-        let anew = combine(&list, SetUp::Anew).expect("estimates");
+        let kept = combine(&list, StandSetUp::Kept).expect("estimates");
+        let anew = combine(&list, StandSetUp::Anew).expect("estimates");
         prop_assert!(kept.u_instrument >= anew.u_instrument - 1e-12);
         prop_assert_eq!((kept.value, kept.u_scatter), (anew.value, anew.u_scatter));
         let least = list.iter().map(|one| one.parts[0].hypot(one.parts[1])).fold(f64::INFINITY, f64::min);
@@ -120,7 +120,7 @@ proptest! {
     #[test]
     fn the_same_weighing_again_changes_nothing(supports in vec(support(), 2..5), level in levelling(), times in 1usize..5) {
         let once = weigh(&supports, level).expect("supports apart");
-        let all = reweigh(&vec![supports; times], level, SetUp::Kept).expect("weighings");
+        let all = reweigh(&vec![supports; times], level, StandSetUp::Kept).expect("weighings");
         prop_assert!(near(all.mass.value, once.mass_g, 1e-12) && near(all.mass.u, once.u_mass_g, 1e-6));
         let (one, x) = (once.x.expect("apart"), all.x.expect("apart"));
         prop_assert!(near(x.value, one.at_mm, 1e-9) && near(x.u, one.u_mm, 1e-6));

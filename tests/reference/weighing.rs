@@ -1,7 +1,7 @@
 //! Weighing on scales, and list against scale. The published cases are in their own units: moments hold in any.
 
 use preen_domain::formulas::balance::{MassAndCg, balance};
-use preen_domain::formulas::combine::{Estimate, SetUp, combine};
+use preen_domain::formulas::combine::{Estimate, StandSetUp, combine};
 use preen_domain::formulas::reconcile::{
     PLACE_KNOWN_WITHIN_MM, Reconciliation, UnaccountedVerdict, reconcile,
 };
@@ -117,7 +117,8 @@ fn list_against_scale_of_the_worked_example() {
     let supports = [on(-60.0, 0.0, 878.0), on(520.0, 0.0, 324.5)];
     let compare = |list: &MassAndCg| -> Reconciliation {
         let level = Levelling::default();
-        reconcile(list, &[supports.to_vec()], level, SetUp::Kept, PLACE_KNOWN_WITHIN_MM).expect("comparable")
+        reconcile(list, &[supports.to_vec()], level, StandSetUp::Kept, PLACE_KNOWN_WITHIN_MM)
+            .expect("comparable")
     };
     let gap = compare(&list);
     close("gap", gap.mass_gap_g, 6.8, 1e-9);
@@ -148,7 +149,7 @@ fn the_reading_that_stands_out() {
     // G = 2.468765 for the last (from memory); on two sides the 5 % point for eight is 2.1266 (printed tables, from memory).
     let data = [199.31, 199.53, 200.19, 200.82, 201.92, 201.95, 202.18, 245.57];
     let all: Vec<Estimate> = data.iter().map(|&value| Estimate { value, parts: vec![] }).collect();
-    let mean = combine(&all, SetUp::Kept).expect("readings");
+    let mean = combine(&all, StandSetUp::Kept).expect("readings");
     let [out] = mean.outliers.as_slice() else { panic!("one stands out: {:?}", mean.outliers) };
     assert_eq!(out.number, 8);
     close("G", out.distance, 2.468_765, 5e-7);
@@ -168,7 +169,7 @@ fn the_reading_that_stands_out() {
             if grubbs(middle) < g { low = middle } else { high = middle }
         }
         let x = [-1.0, 0.0, 1.0, low].map(|value| Estimate { value, parts: vec![] });
-        !combine(&x, SetUp::Kept).expect("readings").outliers.is_empty()
+        !combine(&x, StandSetUp::Kept).expect("readings").outliers.is_empty()
     };
     assert_eq!((at(1.4811), at(1.4814)), (false, true));
 }
@@ -181,7 +182,7 @@ fn scatter_of_repeated_readings() {
         100.95, 101.11, 101.20, 101.57, 101.84, 102.36, 102.72,
     ];
     let all = readings.map(|value| Estimate { value, parts: vec![0.0] });
-    let mean = combine(&all, SetUp::Anew).expect("readings");
+    let mean = combine(&all, StandSetUp::Anew).expect("readings");
     close("mean", mean.value, 100.145, 5e-4);
     close("u of the mean", mean.u, 0.333, 5e-4);
     // Student's t for 19 degrees of freedom, 95 %: 2.093 (JCGM 100:2008, table G.2).

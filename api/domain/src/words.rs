@@ -374,7 +374,7 @@ text_enum! {
 
 text_enum! {
     /// How a servo cover makes room for the arm.
-    CoverRelief { None = "none", Slot = "slot", ThinnerSheet = "thinner_sheet", Blister = "blister" }
+    ReliefKind { None = "none", Slot = "slot", ThinnerSheet = "thinner_sheet", Blister = "blister" }
 }
 
 text_enum! {

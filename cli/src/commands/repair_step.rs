@@ -2,7 +2,7 @@
 
 use preen_domain::facts::Noun;
 use preen_domain::formulas::cure::Resin;
-use preen_domain::words::{ContactKind, CoverRelief};
+use preen_domain::words::{ContactKind, ReliefKind};
 use serde_json::{Map, Value, json};
 
 use super::Session;
@@ -97,7 +97,7 @@ pub struct Args {
     thickness: Option<f64>,
     /// Cover: none, slot, thinner_sheet or blister
     #[arg(long, requires = "cover")]
-    relief: Option<CoverRelief>,
+    relief: Option<ReliefKind>,
     /// Servo: tooth of the spline, what is left over in deg, radius of the hole in mm, pulse at the centre in µs
     #[arg(long, value_name = "TOOTH,DEG,MM,US", value_delimiter = ',', allow_hyphen_values = true,
           requires_all = ["throws_left", "throws_right"])]

@@ -7,7 +7,7 @@ use preen_domain::answers::compute::{
 };
 use preen_domain::facts::Noun;
 use preen_domain::formulas::balance::MassAndCg;
-use preen_domain::formulas::combine::{Combined, SetUp};
+use preen_domain::formulas::combine::{Combined, StandSetUp};
 use preen_domain::formulas::reconcile::{Reconciliation, UnaccountedVerdict};
 use preen_domain::formulas::support_check::{LoadSharing, WholeCheck, WholeMass};
 use preen_domain::formulas::weighing::{Levelling, WeighedArm};
@@ -137,7 +137,7 @@ fn question(args: &Args, io: &mut Io<'_>) -> Result<WeighingQuestion, Failure> {
         u_place_mm: args.u_place,
         levelling,
         repeats: args.repeats.clone(),
-        set_up: if args.anew { SetUp::Anew } else { SetUp::Kept },
+        set_up: if args.anew { StandSetUp::Anew } else { StandSetUp::Kept },
         whole: args.whole,
         list: args.list,
         list_items,
@@ -213,8 +213,8 @@ fn budget_table(budget: &[BudgetLine]) -> Table {
 
 fn say_together(together: &TogetherAnswer) -> Vec<(String, Cell)> {
     let set_up = match together.set_up {
-        SetUp::Kept => "with the same set-up",
-        SetUp::Anew => "each set up anew",
+        StandSetUp::Kept => "with the same set-up",
+        StandSetUp::Anew => "each set up anew",
     };
     let mut fields = vec![field("weighings", format!("{}, {set_up}", together.weighings))];
     let all = [("mass", "g", Some(&together.mass_g)), ("x", "mm", together.x_mm.as_ref())];

@@ -10,7 +10,7 @@ use crate::{
     ids::{ComponentId, LotId, MeasurementId, MemberId, RepairId, RepairStepId},
     text::Text,
     time::Instant,
-    words::{ContactKind, CoverRelief, StepResult},
+    words::{ContactKind, ReliefKind, StepResult},
 };
 
 /// Work done on a repair. The latest end of all cures blocks the release.
@@ -170,7 +170,7 @@ pub struct CoverWork {
     #[schema(minimum = 0.05, maximum = 5.0)]
     pub thickness_mm: f64,
     /// How room was made for the arm.
-    pub relief: CoverRelief,
+    pub relief: ReliefKind,
 }
 
 /// Work on a servo.

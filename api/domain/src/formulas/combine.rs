@@ -18,7 +18,7 @@ const MANY_FREEDOMS: f64 = 1e8;
 /// Whether what an instrument is set up with stayed from one estimate to the next.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
 #[serde(rename_all = "snake_case")]
-pub enum SetUp {
+pub enum StandSetUp {
     /// All with the same set-up: its error is the same in each, does not show in the scatter and does not average out.
     #[default]
     Kept,
@@ -97,7 +97,7 @@ pub enum CombineError {
 /// Mean of estimates weighted by 1/u² (equally where all are exact), with both kinds of uncertainty.
 ///
 /// Scatter of the mean: u²_A = Σw(x − x̄)²/((n − 1)·Σw). Instrument, part by part: Σw·u/Σw where the set-up was
-/// [`SetUp::Kept`] (fully correlated), √(Σw²u²)/Σw where it was made [`SetUp::Anew`] (independent). Together √(A² + B²)
+/// [`StandSetUp::Kept`] (fully correlated), √(Σw²u²)/Σw where it was made [`StandSetUp::Anew`] (independent). Together √(A² + B²)
 /// for a kept set-up; the larger of A and B for a new one, whose error the scatter shows already. The factor is
 /// Student's t with u⁴/(u⁴_A/(n − 1)) degrees of freedom, cut to whole ones. An outlier is named by the studentized
 /// distance with the Bonferroni bound, which for equal weights is Grubbs' test on two sides.
@@ -110,17 +110,17 @@ pub enum CombineError {
 /// Grubbs 1950. From memory.
 ///
 /// ```
-/// use preen_domain::formulas::combine::{Estimate, SetUp, combine};
+/// use preen_domain::formulas::combine::{Estimate, StandSetUp, combine};
 /// let at = |value| Estimate { value, parts: vec![0.4] };
-/// let mean = combine(&[at(96.2), at(96.5), at(96.8)], SetUp::Kept)?;
+/// let mean = combine(&[at(96.2), at(96.5), at(96.8)], StandSetUp::Kept)?;
 /// // Scatter 0.3/√3, instrument as for one: it does not average out.
 /// assert_eq!(format!("{:.1} {:.3} {:.3} {:.3}", mean.value, mean.u_scatter, mean.u_instrument, mean.u),
 ///     "96.5 0.173 0.400 0.436");
-/// let anew = combine(&[at(96.2), at(96.5), at(96.8)], SetUp::Anew)?;
+/// let anew = combine(&[at(96.2), at(96.5), at(96.8)], StandSetUp::Anew)?;
 /// assert_eq!(format!("{:.3} {:.3}", anew.u_instrument, anew.u), "0.231 0.231");
 /// # Ok::<(), preen_domain::formulas::combine::CombineError>(())
 /// ```
-pub fn combine(estimates: &[Estimate], set_up: SetUp) -> Result<Combined, CombineError> {
+pub fn combine(estimates: &[Estimate], set_up: StandSetUp) -> Result<Combined, CombineError> {
     let weights = weights(estimates)?;
     let total: f64 = weights.iter().sum();
     let rows = || estimates.iter().zip(&weights);
@@ -132,8 +132,8 @@ pub fn combine(estimates: &[Estimate], set_up: SetUp) -> Result<Combined, Combin
         .map(|part| {
             let of = |one: &Estimate| one.parts.get(part).copied().unwrap_or(0.0);
             match set_up {
-                SetUp::Kept => rows().map(|(one, weight)| weight * of(one)).sum::<f64>() / total,
-                SetUp::Anew => {
+                StandSetUp::Kept => rows().map(|(one, weight)| weight * of(one)).sum::<f64>() / total,
+                StandSetUp::Anew => {
                     rows().map(|(one, weight)| (weight * of(one)).powi(2)).sum::<f64>().sqrt() / total
                 }
             }
@@ -166,10 +166,10 @@ pub fn combine(estimates: &[Estimate], set_up: SetUp) -> Result<Combined, Combin
 
 /// Both kinds of uncertainty of a mean in one.
 #[must_use]
-pub fn together(u_scatter: f64, u_instrument: f64, set_up: SetUp) -> f64 {
+pub fn together(u_scatter: f64, u_instrument: f64, set_up: StandSetUp) -> f64 {
     match set_up {
-        SetUp::Kept => u_scatter.hypot(u_instrument),
-        SetUp::Anew => u_scatter.max(u_instrument),
+        StandSetUp::Kept => u_scatter.hypot(u_instrument),
+        StandSetUp::Anew => u_scatter.max(u_instrument),
     }
 }
 
@@ -193,13 +193,13 @@ fn weights(estimates: &[Estimate]) -> Result<Vec<f64>, CombineError> {
     Ok(u.into_iter().map(|u| (largest / u).powi(2)).collect())
 }
 
-fn freedom(u_scatter: f64, u_instrument: f64, n: f64, set_up: SetUp) -> Option<f64> {
+fn freedom(u_scatter: f64, u_instrument: f64, n: f64, set_up: StandSetUp) -> Option<f64> {
     if u_scatter == 0.0 || n < 2.0 {
         return None;
     }
     match set_up {
-        SetUp::Kept => Some((n - 1.0) * (1.0 + (u_instrument / u_scatter).powi(2)).powi(2)),
-        SetUp::Anew => (u_scatter > u_instrument).then_some(n - 1.0),
+        StandSetUp::Kept => Some((n - 1.0) * (1.0 + (u_instrument / u_scatter).powi(2)).powi(2)),
+        StandSetUp::Anew => (u_scatter > u_instrument).then_some(n - 1.0),
     }
     .filter(|freedom| *freedom < MANY_FREEDOMS)
 }
@@ -266,14 +266,14 @@ mod tests {
 
     #[test]
     fn one_estimate_is_itself() {
-        let alone = combine(&[at(5.0, 0.3)], SetUp::Kept).expect("computable");
+        let alone = combine(&[at(5.0, 0.3)], StandSetUp::Kept).expect("computable");
         assert_eq!((alone.value, alone.u_scatter, alone.u, alone.freedom), (5.0, 0.0, 0.3, None));
         assert!((alone.coverage_factor - 1.959_964).abs() < 1e-6);
     }
 
     #[test]
     fn the_surer_estimate_weighs_more() {
-        let mean = combine(&[at(0.0, 1.0), at(10.0, 2.0)], SetUp::Anew).expect("computable");
+        let mean = combine(&[at(0.0, 1.0), at(10.0, 2.0)], StandSetUp::Anew).expect("computable");
         assert!((mean.value - 2.0).abs() < 1e-12, "weights 1 and 1/4");
         // Instrument 1/√1.25, scatter 4.
         assert!((mean.u_instrument - 0.8f64.sqrt()).abs() < 1e-12 && (mean.u_scatter - 4.0).abs() < 1e-12);
@@ -283,18 +283,18 @@ mod tests {
 
     #[test]
     fn what_cannot_be_combined_is_refused() {
-        assert_eq!(combine(&[], SetUp::Kept), Err(CombineError::Nothing));
-        assert_eq!(combine(&[at(1.0, 0.0), at(1.0, 0.1)], SetUp::Kept), Err(CombineError::SomeExact));
+        assert_eq!(combine(&[], StandSetUp::Kept), Err(CombineError::Nothing));
+        assert_eq!(combine(&[at(1.0, 0.0), at(1.0, 0.1)], StandSetUp::Kept), Err(CombineError::SomeExact));
         let bad = CombineError::BadEstimate { number: 2 };
-        assert_eq!(combine(&[at(1.0, 0.1), at(f64::NAN, 0.1)], SetUp::Kept), Err(bad));
-        assert_eq!(combine(&[at(1.0, 0.1), at(1.0, -0.1)], SetUp::Kept), Err(bad));
-        assert_eq!(combine(&[at(1e308, 0.0), at(1e308, 0.0)], SetUp::Kept), Err(CombineError::TooLarge));
+        assert_eq!(combine(&[at(1.0, 0.1), at(f64::NAN, 0.1)], StandSetUp::Kept), Err(bad));
+        assert_eq!(combine(&[at(1.0, 0.1), at(1.0, -0.1)], StandSetUp::Kept), Err(bad));
+        assert_eq!(combine(&[at(1e308, 0.0), at(1e308, 0.0)], StandSetUp::Kept), Err(CombineError::TooLarge));
     }
 
     #[test]
     fn one_that_differs_from_equals_stands_out_for_sure() {
         let values = [1.0, 1.0, 1.0, 2.0].map(|value| at(value, 0.0));
-        let mean = combine(&values, SetUp::Kept).expect("computable");
+        let mean = combine(&values, StandSetUp::Kept).expect("computable");
         let [out] = mean.outliers.as_slice() else { panic!("{:?}", mean.outliers) };
         assert_eq!((out.number, out.chance, out.value_without), (4, 0.0, 1.0));
         assert_eq!(mean.value, 1.25, "named, not left out");

@@ -6,7 +6,7 @@ use utoipa::ToSchema;
 
 use super::all_finite;
 use super::balance::MassAndCg;
-use super::combine::{CombineError, Estimate, SetUp, combine};
+use super::combine::{CombineError, Estimate, StandSetUp, combine};
 use super::reweigh::{ReweighError, reweigh};
 use super::weighing::{Levelling, SupportReading, Weighed};
 
@@ -76,13 +76,13 @@ pub enum ReconcileError {
 ///
 /// ```
 /// use preen_domain::formulas::balance::MassAndCg;
-/// use preen_domain::formulas::combine::SetUp;
+/// use preen_domain::formulas::combine::StandSetUp;
 /// use preen_domain::formulas::reconcile::{PLACE_KNOWN_WITHIN_MM, UnaccountedVerdict, reconcile};
 /// use preen_domain::formulas::weighing::{Levelling, SupportReading};
 /// let on = |x_mm, reading_g| SupportReading { reading_g, x_mm, y_mm: 0.0, u_reading_g: 0.5, u_place_mm: 0.5 };
 /// let list = MassAndCg { mass_g: 1195.7, x_mm: 96.0738, ..MassAndCg::default() };
 /// let once = [vec![on(-60.0, 878.0), on(520.0, 324.5)]];
-/// let gap = reconcile(&list, &once, Levelling::default(), SetUp::Kept, PLACE_KNOWN_WITHIN_MM)?;
+/// let gap = reconcile(&list, &once, Levelling::default(), StandSetUp::Kept, PLACE_KNOWN_WITHIN_MM)?;
 /// assert_eq!(format!("{:.1} g", gap.mass_gap_g), "6.8 g");
 /// assert_eq!((gap.arm_mm.map(f64::round), gap.arm_2u_mm.map(f64::round)), (Some(174.0), Some(151.0)));
 /// assert_eq!(gap.verdict, UnaccountedVerdict::PlaceNotKnown);
@@ -92,7 +92,7 @@ pub fn reconcile(
     list: &MassAndCg,
     weighings: &[Vec<SupportReading>],
     levelling: Levelling,
-    set_up: SetUp,
+    set_up: StandSetUp,
     known_within_mm: f64,
 ) -> Result<Reconciliation, ReconcileError> {
     if list.mass_g <= 0.0 || !list.is_finite() {
@@ -152,7 +152,7 @@ mod tests {
 
     fn compare(list: &MassAndCg, supports: &[SupportReading]) -> Result<Reconciliation, ReconcileError> {
         let level = Levelling::default();
-        reconcile(list, &[supports.to_vec()], level, SetUp::Kept, PLACE_KNOWN_WITHIN_MM)
+        reconcile(list, &[supports.to_vec()], level, StandSetUp::Kept, PLACE_KNOWN_WITHIN_MM)
     }
 
     #[test]
@@ -191,7 +191,7 @@ mod tests {
         let empty = MassAndCg::default();
         assert_eq!(compare(&empty, &supports), Err(ReconcileError::BadList));
         let level = Levelling::default();
-        let within = |mm| reconcile(&list, &[supports.to_vec()], level, SetUp::Kept, mm);
+        let within = |mm| reconcile(&list, &[supports.to_vec()], level, StandSetUp::Kept, mm);
         assert_eq!(within(0.0), Err(ReconcileError::BadLimit));
         let beside = |y_mm| SupportReading { y_mm, ..on(0.0, 600.0) };
         assert_eq!(compare(&list, &[beside(-9.0), beside(9.0)]), Err(ReconcileError::NoArm));
@@ -210,11 +210,11 @@ mod tests {
             reconcile(&list, weighings, level, set_up, 50.0).expect("comparable").arm_2u_mm.expect("a gap")
         };
         let level = Levelling::default();
-        let once = of(std::slice::from_ref(&supports), level, SetUp::Kept);
+        let once = of(std::slice::from_ref(&supports), level, StandSetUp::Kept);
         let twice = [supports.clone(), supports.clone()];
-        assert!((of(&twice, level, SetUp::Kept) - once).abs() < 1e-9);
-        assert!((of(&twice, level, SetUp::Anew) - once / 2f64.sqrt()).abs() < 1e-9);
-        let tilted = of(&[supports], Levelling { u_angle_deg: 1.0, cg_height_mm: 40.0 }, SetUp::Kept);
+        assert!((of(&twice, level, StandSetUp::Kept) - once).abs() < 1e-9);
+        assert!((of(&twice, level, StandSetUp::Anew) - once / 2f64.sqrt()).abs() < 1e-9);
+        let tilted = of(&[supports], Levelling { u_angle_deg: 1.0, cg_height_mm: 40.0 }, StandSetUp::Kept);
         let share = 2.0 * 1202.5 * 40.0 * 1f64.to_radians().tan() / 6.8;
         assert!((tilted - once.hypot(share)).abs() < 1e-6, "{tilted}");
     }

@@ -1,7 +1,7 @@
 //! Repeated weighings of one model in one configuration taken together: mass and CG, each with scatter and instrument, and
 //! which weighing stands out. One weighing lives in `weighing`, the mean of estimates in `combine`.
 
-use super::combine::{CombineError, Combined, Estimate, SetUp, combine};
+use super::combine::{CombineError, Combined, Estimate, StandSetUp, combine};
 use super::weighing::{Levelling, SupportReading, Weighed, WeighedArm, WeighingError, weigh};
 
 /// Weighings taken together.
@@ -45,12 +45,12 @@ pub enum ReweighError {
 /// JCGM 100:2008, 4.2 and 5.1.
 ///
 /// ```
-/// use preen_domain::formulas::combine::SetUp;
+/// use preen_domain::formulas::combine::StandSetUp;
 /// use preen_domain::formulas::reweigh::reweigh;
 /// use preen_domain::formulas::weighing::{Levelling, SupportReading};
 /// let on = |x_mm, reading_g| SupportReading { reading_g, x_mm, y_mm: 0.0, u_reading_g: 0.5, u_place_mm: 0.5 };
 /// let weighing = |tail_g| vec![on(-60.0, 1202.5 - tail_g), on(520.0, tail_g)];
-/// let both = reweigh(&[weighing(324.5), weighing(325.5)], Levelling::default(), SetUp::Kept)?;
+/// let both = reweigh(&[weighing(324.5), weighing(325.5)], Levelling::default(), StandSetUp::Kept)?;
 /// let x = both.x.ok_or("along x")?;
 /// assert_eq!(format!("{:.2} scatter {:.2} instrument {:.2}", x.value, x.u_scatter, x.u_instrument),
 ///     "96.76 scatter 0.24 instrument 0.43");
@@ -59,7 +59,7 @@ pub enum ReweighError {
 pub fn reweigh(
     weighings: &[Vec<SupportReading>],
     levelling: Levelling,
-    set_up: SetUp,
+    set_up: StandSetUp,
 ) -> Result<Reweighed, ReweighError> {
     let each: Vec<Weighed> = weighings
         .iter()
@@ -78,7 +78,7 @@ pub fn reweigh(
 
 fn axis(
     each: &[Weighed],
-    set_up: SetUp,
+    set_up: StandSetUp,
     arm: fn(&Weighed) -> Option<WeighedArm>,
 ) -> Result<Option<Combined>, CombineError> {
     let (numbers, estimates): (Vec<usize>, Vec<Estimate>) = each
@@ -117,7 +117,7 @@ mod tests {
     fn weighings_along_and_across_complete_each_other() {
         let across = vec![on(0.0, -420.0, 601.0), on(0.0, 420.0, 601.5)];
         let both =
-            reweigh(&[along(324.5), across], Levelling::default(), SetUp::Kept).expect("two weighings");
+            reweigh(&[along(324.5), across], Levelling::default(), StandSetUp::Kept).expect("two weighings");
         assert_eq!((both.mass.value, both.each.len()), (1202.5, 2));
         assert_eq!(both.x.map(|x| x.u_scatter), Some(0.0));
         assert!(both.y.is_some_and(|y| (y.value - 420.0 * 0.5 / 1202.5).abs() < 1e-9));
@@ -127,7 +127,7 @@ mod tests {
     fn the_weighing_that_stands_out_is_named_by_its_number() {
         let across = vec![on(0.0, -420.0, 601.0), on(0.0, 420.0, 601.5)];
         let list = [across, along(324.5), along(324.6), along(324.4), along(331.0), along(324.5)];
-        let all = reweigh(&list, Levelling::default(), SetUp::Kept).expect("weighings");
+        let all = reweigh(&list, Levelling::default(), StandSetUp::Kept).expect("weighings");
         let numbers: Vec<usize> = all.x.expect("along x").outliers.iter().map(|out| out.number).collect();
         assert_eq!(numbers, [5]);
     }
@@ -136,9 +136,9 @@ mod tests {
     fn what_is_no_weighing_is_named() {
         let why = WeighingError::TooFewSupports;
         let list = [along(324.5), Vec::new()];
-        let refused = reweigh(&list, Levelling::default(), SetUp::Kept);
+        let refused = reweigh(&list, Levelling::default(), StandSetUp::Kept);
         assert_eq!(refused, Err(ReweighError::Weighing { weighing: 2, why }));
-        let none = reweigh(&[], Levelling::default(), SetUp::Kept);
+        let none = reweigh(&[], Levelling::default(), StandSetUp::Kept);
         assert_eq!(none, Err(ReweighError::Combine(CombineError::Nothing)));
     }
 }

@@ -67,7 +67,7 @@ pub struct DayStanding {
 
 /// How a check stands by whichever comes first. Both measures stay readable.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
-pub struct Standing {
+pub struct CheckStanding {
     /// The worse of the two states.
     pub state: DueState,
     /// By count, if the check has such an interval.
@@ -131,10 +131,10 @@ pub fn stand_by_days(due_on: NaiveDate, tolerance_days: u32, today: NaiveDate) -
 pub fn whichever_first(
     by_count: Option<CountStanding>,
     by_days: Option<DayStanding>,
-) -> Result<Standing, IntervalError> {
+) -> Result<CheckStanding, IntervalError> {
     let states = [by_count.map(|count| count.state), by_days.map(|days| days.state)];
     let state = states.into_iter().flatten().max().ok_or(IntervalError::NoMeasure)?;
-    Ok(Standing { state, by_count, by_days })
+    Ok(CheckStanding { state, by_count, by_days })
 }
 
 #[cfg(test)]

@@ -132,8 +132,10 @@ fn settle(
             let noun = asked.fact.noun;
             let sight = Sight::new(change.fleet(), change.names(), change.by(), change.now());
             resolve(noun, "/fact", &mut json, &sight)?;
+            // What it has to read as is said by the question on record, not by the request.
             let fact = Fact::from_json(noun, make_whole(json)).map_err(|error| {
-                Problem::unreadable("/fact", format!("It does not read as one of the {noun}: {error}."))
+                let text = format!("It does not read as one of the {noun}: {error}.");
+                Problem::RefusedByRule(vec![FieldError::new("/fact", "unreadable", text)])
             })?;
             let id = fact.id();
             let revision = match add_any(change, "settle_by_recording", fact, has_history) {

@@ -7,7 +7,7 @@ use utoipa::ToSchema;
 use super::balance::{BalanceItem, bad_item};
 use super::{BadQuestion, MacPlace};
 use crate::formulas::balance::{MassAndCg, balance};
-use crate::formulas::combine::{Combined, SetUp, together};
+use crate::formulas::combine::{Combined, StandSetUp, together};
 use crate::formulas::reconcile::{PLACE_KNOWN_WITHIN_MM, ReconcileError, Reconciliation, reconcile};
 use crate::formulas::reweigh::{ReweighError, Reweighed, reweigh};
 use crate::formulas::support_check::{
@@ -37,7 +37,7 @@ pub struct WeighingQuestion {
     pub repeats: Vec<RepeatedWeighing>,
     /// Whether stands and levelling stayed from one weighing to the next.
     #[serde(default)]
-    pub set_up: SetUp,
+    pub set_up: StandSetUp,
     /// The whole model on one scale, to check the readings of `supports` against.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub whole: Option<WholeMass>,
@@ -163,7 +163,7 @@ pub struct TogetherAnswer {
     /// How many weighings.
     pub weighings: usize,
     /// Whether the set-up stayed.
-    pub set_up: SetUp,
+    pub set_up: StandSetUp,
     /// Mass, g; its one part is the scales.
     pub mass_g: Combined,
     /// CG aft of the datum, mm; its parts are scales, places, levelling.
@@ -259,7 +259,7 @@ fn as_arm(combined: &Combined) -> WeighedArm {
 }
 
 /// What each part costs: the combined uncertainty again without it.
-fn budget_of(axis: BudgetAxis, combined: Option<&Combined>, set_up: SetUp) -> Vec<BudgetLine> {
+fn budget_of(axis: BudgetAxis, combined: Option<&Combined>, set_up: StandSetUp) -> Vec<BudgetLine> {
     let Some(combined) = combined else { return Vec::new() };
     let [scale, place, level] = parts_of(combined);
     let scatter = combined.u_scatter;
@@ -282,7 +282,7 @@ fn budget_of(axis: BudgetAxis, combined: Option<&Combined>, set_up: SetUp) -> Ve
     lines
 }
 
-fn told_together(weighed: Reweighed, set_up: SetUp) -> TogetherAnswer {
+fn told_together(weighed: Reweighed, set_up: StandSetUp) -> TogetherAnswer {
     TogetherAnswer {
         weighings: weighed.each.len(),
         set_up,

@@ -30,8 +30,10 @@ pub enum LooseSockets {
 #[serde(deny_unknown_fields)]
 pub struct RockGeometry {
     /// Length of the joiner inside the loose socket.
+    #[schema(minimum = 1.0, maximum = 2000.0)]
     pub engagement_mm: f64,
     /// From the joint to where the tip is lifted and lowered.
+    #[schema(minimum = 1.0, maximum = 20_000.0)]
     pub panel_mm: f64,
     /// Which sockets are loose.
     #[serde(default)]

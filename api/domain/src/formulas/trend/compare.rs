@@ -38,7 +38,7 @@ pub struct GroupRate {
 
 /// Two groups' wear compared.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
-pub struct RateComparison {
+pub struct WearRateComparison {
     /// The first group.
     pub first: GroupRate,
     /// The second group.
@@ -121,7 +121,7 @@ const fn group_name(is_first: bool) -> &'static str {
 /// assert_eq!((compared.test.p_larger, compared.verdict), (0.05, RateVerdict::FirstFaster));
 /// # Ok::<(), preen_domain::formulas::trend::compare::CompareError>(())
 /// ```
-pub fn compare_rates(first: &[PartWear], second: &[PartWear]) -> Result<RateComparison, CompareError> {
+pub fn compare_rates(first: &[PartWear], second: &[PartWear]) -> Result<WearRateComparison, CompareError> {
     let (a, b) = (rates(first, true)?, rates(second, false)?);
     let test = rank_test(&a, &b)?;
     let mut differences: Vec<f64> = a.iter().flat_map(|one| b.iter().map(move |other| one - other)).collect();
@@ -133,7 +133,7 @@ pub fn compare_rates(first: &[PartWear], second: &[PartWear]) -> Result<RateComp
     } else {
         RateVerdict::NotShown
     };
-    Ok(RateComparison {
+    Ok(WearRateComparison {
         first: group(a),
         second: group(b),
         difference: median(&differences),
