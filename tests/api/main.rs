@@ -9,6 +9,7 @@ mod bench_weighing;
 mod bench_wire;
 mod campaigns;
 mod clock;
+mod contests;
 mod crowd;
 mod defects;
 mod description;

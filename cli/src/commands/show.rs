@@ -75,6 +75,11 @@ const fn columns(noun: Noun) -> &'static [&'static str] {
         Noun::Loans => &["tag", "item", "lent_to", "for_model", "from_on", "due_back_on", "note"],
         Noun::LoanReturns => &["occurred_at", "loan", "note"],
         Noun::Limits => &["tag", "limit", "reason"],
+        Noun::Classes => &["tag", "title", "edition", "confirmed_by", "confirmed_on", "source"],
+        Noun::Contests => {
+            &["tag", "title", "place", "class", "check_in_at", "first_on", "last_on", "prelim_rounds_max", "flyoff_rounds_max"]
+        }
+        Noun::Entries => &["contest", "pilot", "model", "reserves", "parts", "state", "marks"],
         Noun::Lots => &["tag", "item", "quantity", "unit", "opened_on", "use_by_on"],
         Noun::Slugs => &["tag", "mass_g", "count", "purpose", "design"],
         Noun::MatchedSets => &["tag", "component", "mates", "marks", "orientation"],
