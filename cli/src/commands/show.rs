@@ -76,9 +76,17 @@ const fn columns(noun: Noun) -> &'static [&'static str] {
         Noun::LoanReturns => &["occurred_at", "loan", "note"],
         Noun::Limits => &["tag", "limit", "reason"],
         Noun::Classes => &["tag", "title", "edition", "confirmed_by", "confirmed_on", "source"],
-        Noun::Contests => {
-            &["tag", "title", "place", "class", "check_in_at", "first_on", "last_on", "prelim_rounds_max", "flyoff_rounds_max"]
-        }
+        Noun::Contests => &[
+            "tag",
+            "title",
+            "place",
+            "class",
+            "check_in_at",
+            "first_on",
+            "last_on",
+            "prelim_rounds_max",
+            "flyoff_rounds_max",
+        ],
         Noun::Entries => &["contest", "pilot", "model", "reserves", "parts", "state", "marks"],
         Noun::Lots => &["tag", "item", "quantity", "unit", "opened_on", "use_by_on"],
         Noun::Slugs => &["tag", "mass_g", "count", "purpose", "design"],

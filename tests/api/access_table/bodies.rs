@@ -185,7 +185,10 @@ fn of_the_club(club: &Club, noun: &str, case: &str) -> Option<(Value, bool)> {
         ("contests", "any") => (contest(&tag), false),
         ("entries", "any") => {
             let contest = club.world.add("contests", contest(&tag));
-            (json!({ "contest": contest, "pilot": "AV", "model": model_of(Role::Pilot, "own"), "state": "entered" }), false)
+            (
+                json!({ "contest": contest, "pilot": "AV", "model": model_of(Role::Pilot, "own"), "state": "entered" }),
+                false,
+            )
         }
         ("slugs", "any") => (json!({ "tag": tag, "mass_g": 12.0, "count": 6, "purpose": "ballast" }), false),
         _ => return None,

@@ -135,12 +135,21 @@ fn contests(world: &World) {
         "check_in_at": "2026-05-29T20:00:00Z", "first_on": "2026-05-30", "last_on": "2026-05-31", "rounds_min": 4,
         "prelim_rounds_max": 8, "flyoff_rounds_max": 4, "flights_per_round": 1, "training_flights": 8,
         "permissions": ["insurance"], "note": "bring lamps" }));
-    world.add("entries", json!({ "tag": "EN-1", "contest": "CT-1", "pilot": "AV", "model": "SG-01", "parts": ["SV-3"],
-        "state": "entered", "marks": "AB 12", "mark_height_mm": 25.5, "note": "first" }));
-    world.add("members", json!({ "tag": "PI", "roles": ["pilot"],
-        "permissions": [{ "kind": "insurance", "until_on": "2026-12-31" }] }));
-    world.add("parts", json!({ "tag": "AL", "kind": "altimeter", "tracking": "serial", "nominal_mass_g": 5.6, "cells": 1,
-        "accepted_in": ["F5J"] }));
+    world.add(
+        "entries",
+        json!({ "tag": "EN-1", "contest": "CT-1", "pilot": "AV", "model": "SG-01", "parts": ["SV-3"],
+        "state": "entered", "marks": "AB 12", "mark_height_mm": 25.5, "note": "first" }),
+    );
+    world.add(
+        "members",
+        json!({ "tag": "PI", "roles": ["pilot"],
+        "permissions": [{ "kind": "insurance", "until_on": "2026-12-31" }] }),
+    );
+    world.add(
+        "parts",
+        json!({ "tag": "AL", "kind": "altimeter", "tracking": "serial", "nominal_mass_g": 5.6, "cells": 1,
+        "accepted_in": ["F5J"] }),
+    );
 }
 
 /// Flights and riggings, some of them corrected.

@@ -6,7 +6,12 @@
 
 use std::sync::LazyLock;
 
-use crate::{facts::{ClassProfile, Noun}, fleet::Fleet, ids::ClassId, text::Tag};
+use crate::{
+    facts::{ClassProfile, Noun},
+    fleet::Fleet,
+    ids::ClassId,
+    text::Tag,
+};
 
 static PROFILES: LazyLock<Vec<ClassProfile>> = LazyLock::new(|| {
     #[expect(clippy::expect_used, reason = "embedded; a test reads it")]
@@ -42,7 +47,11 @@ mod tests {
         assert_eq!(tags, ["F5J", "F5K", "F5B", "F3J", "F3K", "F3B", "F3F", "free"]);
         for class in all() {
             assert!(!class.is_confirmed(), "{}", class.tag);
-            assert!(class.limits.iter().all(|limit| limit.min.is_some() || limit.max.is_some()), "{}", class.tag);
+            assert!(
+                class.limits.iter().all(|limit| limit.min.is_some() || limit.max.is_some()),
+                "{}",
+                class.tag
+            );
         }
     }
 }

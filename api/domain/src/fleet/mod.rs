@@ -33,12 +33,12 @@ use uuid::Uuid;
 
 use crate::{
     facts::{
-        Campaign, ClassProfile, ClubLimit, Contest, Correction, Design, Entry, Fact, FactShape, Inside, Lot, MatchedSet, Member, Model,
-        Noun, Part, Programme, Recorded, Slug, Subject,
+        Campaign, ClassProfile, ClubLimit, Contest, Correction, Design, Entry, Fact, FactShape, Inside, Lot,
+        MatchedSet, Member, Model, Noun, Part, Programme, Recorded, Slug, Subject,
     },
     ids::{
-        CampaignId, ClassId, ClubId, ComponentId, ContestId, DefectId, DesignId, EntryId, LimitId, LoanId, LotId, MatchedSetId, MemberId,
-        ModelId, PartId, ProgrammeId, QuestionId, RepairId, SlugId,
+        CampaignId, ClassId, ClubId, ComponentId, ContestId, DefectId, DesignId, EntryId, LimitId, LoanId,
+        LotId, MatchedSetId, MemberId, ModelId, PartId, ProgrammeId, QuestionId, RepairId, SlugId,
     },
     text::Tag,
     time::Instant,

@@ -16,7 +16,11 @@ pub(super) fn check_class(fleet: &Fleet, class: &ClassProfile, verdict: &mut Ver
     for (index, limit) in class.limits.iter().enumerate() {
         let at = format!("/limits/{index}");
         if !seen.insert(limit.quantity) {
-            verdict.value("limit_twice", format!("{at}/quantity"), format!("`{}` stands twice", limit.quantity));
+            verdict.value(
+                "limit_twice",
+                format!("{at}/quantity"),
+                format!("`{}` stands twice", limit.quantity),
+            );
         }
         for (name, bound) in [("min", limit.min), ("max", limit.max)] {
             if let Some(bound) = bound {
@@ -73,7 +77,11 @@ pub(super) fn check(fleet: &Fleet, contest: &Contest, verdict: &mut Verdict) {
         verdict.value(
             "unknown_reference",
             "/class",
-            format!("no class `{}`: enter it, or name one that comes along ({})", contest.class, classes::tags()),
+            format!(
+                "no class `{}`: enter it, or name one that comes along ({})",
+                contest.class,
+                classes::tags()
+            ),
         );
     }
     let mut asked = contest.permissions.clone();
@@ -87,7 +95,11 @@ pub(super) fn check(fleet: &Fleet, contest: &Contest, verdict: &mut Verdict) {
 /// Two entries may claim one model or part: who has it is settled between people, and readiness tells of it.
 pub(super) fn check_entry(fleet: &Fleet, entry: &Entry, verdict: &mut Verdict) {
     if fleet.contest(entry.contest).is_none() {
-        verdict.value("unknown_reference", "/contest", format!("no contest `{}` in this club", entry.contest));
+        verdict.value(
+            "unknown_reference",
+            "/contest",
+            format!("no contest `{}` in this club", entry.contest),
+        );
     }
     verdict.member(fleet, "/pilot", entry.pilot);
     verdict.model(fleet, "/model", entry.model);

@@ -17,6 +17,10 @@ pub(super) fn check(member: &Member, verdict: &mut Verdict) {
     kinds.sort();
     kinds.dedup();
     if kinds.len() != member.permissions.len() {
-        verdict.value("permission_twice", "/permissions", "name each kind of permission once, with its last day");
+        verdict.value(
+            "permission_twice",
+            "/permissions",
+            "name each kind of permission once, with its last day",
+        );
     }
 }

@@ -4,8 +4,8 @@ use preen_domain::{
     facts::Noun,
     formulas::interval::Rebasing,
     words::{
-        ComponentState, Counter, Direction, Opener, Ownership, PartKind, PermissionKind, Role, Subscription, Tracking,
-        UnknownWord,
+        ComponentState, Counter, Direction, Opener, Ownership, PartKind, PermissionKind, Role, Subscription,
+        Tracking, UnknownWord,
     },
 };
 
