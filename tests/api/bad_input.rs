@@ -39,6 +39,26 @@ on_both!(fields_that_do_not_fit_are_named, |world| {
     assert_eq!(items(world.av.get("/flights")).len(), 0);
 });
 
+on_both!(a_list_is_never_taken_for_the_fields_of_a_shape, |world| {
+    world.small_fleet();
+    let rock = json!({
+        "joint": { "engagement_mm": 105.0, "panel_mm": 990.0, "loose": "one" }, "limits_mm": [0.12, 0.35]
+    });
+    let cases = [
+        ("/compute/joiner", json!({ "rock": rock }), "/rock/limits_mm"),
+        ("/flights", json!([new_id(), "SG-01", "AV", "2026-05-20T10:00:00Z"]), ""),
+        ("/designs", json!({ "id": new_id(), "tag": "D", "positions": [["W.C", "panel"]] }), "/positions/0"),
+    ];
+    for (path, body, pointer) in cases {
+        let reply = world.av.post(path, &body);
+        assert_eq!(reply.status, 422, "{path}: {}", reply.text);
+        let wrong = reply.wrong_field();
+        assert_eq!(wrong.0, pointer, "{}", reply.text);
+        assert!(wrong.2.contains("object"), "{path}: {}", wrong.2);
+    }
+    assert_eq!(items(world.av.get("/flights")).len(), 0);
+});
+
 on_both!(what_lies_ahead_is_refused, |world| {
     world.small_fleet();
     for ahead in ["2026-05-21T09:00:00Z", "2026-05-23T08:00:00Z"] {

@@ -1,5 +1,5 @@
 //! Reading JSON so that nothing that was sent is lost without a word: an object that says one key twice is
-//! refused, where a plain reader would keep the last and drop the others.
+//! refused, where a plain reader would keep the last and drop the others, and a list is never taken for a shape.
 //!
 //! Not here: what the values mean. Depth is limited to 128 by the reader underneath.
 
@@ -7,6 +7,10 @@ use std::cell::{Cell, RefCell};
 
 use serde::de::{Deserialize, DeserializeSeed, Deserializer, Error, MapAccess, SeqAccess, Visitor};
 use serde_json::{Map, Number, Value};
+
+mod by_name;
+
+pub use by_name::ByName;
 
 /// Doubled keys that are told at most.
 const TOLD: usize = 20;

@@ -6,7 +6,7 @@ use actix_web::dev::Payload;
 use actix_web::{FromRequest, HttpRequest, http::header};
 use futures_util::StreamExt as _;
 use preen_domain::facts::{Noun, Reference};
-use preen_domain::json::{JsonFault, read_json};
+use preen_domain::json::{ByName, JsonFault, read_json};
 use serde::de::DeserializeOwned;
 use serde_json::Value;
 
@@ -138,7 +138,7 @@ pub fn parse_fact<T: DeserializeOwned>(prefix: &str, json: Value) -> Result<T, P
 
 /// The same for a shape that keeps parts of what was sent as they are.
 pub fn parse_as_sent<T: DeserializeOwned>(prefix: &str, json: Value) -> Result<T, Problem> {
-    serde_path_to_error::deserialize(json).map_err(|error| {
+    serde_path_to_error::deserialize(ByName(json)).map_err(|error| {
         let mut pointer = prefix.to_owned();
         for segment in error.path() {
             match segment {
