@@ -227,7 +227,7 @@ prop_compose! {
     fn any_task(index: usize, tasks: usize, reach: Quarter, people: usize)(
         quarters in 1_u32..=4,
         cure in prop_oneof![3 => Just(0_u32), 1 => 1_u32..6],
-        before in proptest::collection::vec(any::<bool>(), tasks - index),
+        before in proptest::collection::vec(proptest::bool::weighted(0.3), tasks - index),
         wanted in prop_oneof![3 => Just(1_u32), 1 => 1..=people as u32 + 1],
         skills in prop_oneof![3 => Just(0_u64), 1 => 1_u64..4],
         tool in prop_oneof![3 => Just(None), 1 => Just(Some(0_usize))],
@@ -235,7 +235,7 @@ prop_compose! {
         not_before in proptest::option::weighted(0.1, 0..reach / 2),
         done_by in proptest::option::weighted(0.1, reach / 2..reach),
     ) -> Task {
-        let before = (index + 1..tasks).zip(&before).filter(|(_, waits)| **waits && (index + tasks) % 2 == 0);
+        let before = (index + 1..tasks).zip(&before).filter(|(_, waits)| **waits);
         Task {
             quarters, cure, before: before.map(|(next, _)| next).collect(), people: wanted, skills,
             tools: tool.into_iter().collect(), hours, not_before, done_by,

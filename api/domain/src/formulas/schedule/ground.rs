@@ -294,30 +294,39 @@ fn classes(people: &[Person], at: &[Quarter]) -> Vec<Class> {
         .collect()
 }
 
+/// A team in the making.
+#[derive(Clone, Default)]
+struct Half {
+    of: Vec<(usize, u32)>,
+    size: u32,
+    can: u64,
+    /// What it costs: skills and hours that are bound.
+    cost: u64,
+}
+
 /// Every team of so many that has the skills, those first that have the fewest skills and hours to spare.
 fn teams(classes: &[Class], people: &[Person], size: u32, skills: u64) -> Vec<Team> {
-    let mut teams: Vec<(Vec<(usize, u32)>, u64, u64)> = vec![(Vec::new(), 0, 0)];
+    let mut teams = vec![Half::default()];
     for (index, class) in classes.iter().enumerate() {
         let most = u32::try_from(class.members.len()).unwrap_or(u32::MAX).min(size);
         let can = class.members.first().and_then(|member| people.get(*member)).map_or(0, |one| one.skills);
         let hours: u64 = class.free.iter().map(|count| u64::from(*count > 0)).sum();
         let worth = (u64::from(can.count_ones()) + 1) * (hours + 1);
-        let longer: Vec<_> = teams
+        let joined = |half: &Half, count: u32| {
+            let mut half = half.clone();
+            half.of.push((index, count));
+            half.size += count;
+            half.can |= can;
+            half.cost += u64::from(count) * worth;
+            half
+        };
+        let longer: Vec<Half> = teams
             .iter()
-            .flat_map(|(of, has, cost)| {
-                (1..=most).map(move |count| {
-                    let mut of = of.clone();
-                    of.push((index, count));
-                    (of, has | can, cost + u64::from(count) * worth)
-                })
-            })
-            .filter(|(of, ..)| of.iter().map(|(_, count)| count).sum::<u32>() <= size)
+            .flat_map(|half| (1..=most.min(size - half.size)).map(move |count| joined(half, count)))
             .collect();
         teams.extend(longer);
     }
-    teams.retain(|(of, has, _)| {
-        of.iter().map(|(_, count)| count).sum::<u32>() == size && has & skills == skills
-    });
-    teams.sort_by_key(|(.., cost)| *cost);
-    teams.into_iter().map(|(of, ..)| Team { of }).collect()
+    teams.retain(|team| team.size == size && team.can & skills == skills);
+    teams.sort_by_key(|team| team.cost);
+    teams.into_iter().map(|team| Team { of: team.of }).collect()
 }

@@ -249,7 +249,7 @@ mod tests {
         compute_plan(&serde_json::from_value(question).expect("the shape of a question"))
     }
 
-    fn one(task: Value) -> Value {
+    fn one(task: &Value) -> Value {
         json!({"tasks": [task], "workers": 1, "until_at": "2026-05-29T20:00:00Z"})
     }
 
@@ -262,7 +262,7 @@ mod tests {
         let task = |extra: Value| {
             let mut task = json!({"task": "A", "hours": 1});
             task.as_object_mut().expect("object").extend(extra.as_object().expect("object").clone());
-            one(task)
+            one(&task)
         };
         check(task(json!({"hours": -1})), "/tasks/0/hours");
         check(task(json!({"hours": 0})), "/tasks/0/hours");
@@ -282,7 +282,7 @@ mod tests {
         check(task(json!({"until": "24:30"})), "/tasks/0/until");
         check(task(json!({"from": "21:00", "until": "20:00"})), "/tasks/0/until");
         check(task(json!({"task": ""})), "/tasks/0/task");
-        let mut ring = one(json!({"task": "A", "hours": 1, "before": ["B"]}));
+        let mut ring = one(&json!({"task": "A", "hours": 1, "before": ["B"]}));
         ring["tasks"].as_array_mut().expect("list").push(json!({"task": "B", "hours": 1, "before": ["A"]}));
         check(ring.clone(), "/tasks/0/before");
         ring["tasks"][1]["task"] = json!("A");
