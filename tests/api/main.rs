@@ -15,6 +15,7 @@ mod defects;
 mod description;
 mod encryption;
 mod erasure;
+mod failed_items;
 mod feed;
 mod findings;
 mod life;

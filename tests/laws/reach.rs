@@ -84,6 +84,7 @@ fn everything_that_can_happen_happens() {
         "cg_outside_range",
         "check_due",
         "check_failed",
+        "check_item_failed",
         "check_never_done",
         "check_overdue",
         "check_soon",

@@ -8,6 +8,7 @@ mod corrections;
 mod counters;
 mod files;
 mod in_force;
+mod looked_at;
 mod places;
 mod repair_file;
 mod series;
@@ -201,6 +202,9 @@ impl Fleet {
                 }
                 if let Some(component) = fact.component {
                     entry(&mut self.components, component).inspections.insert(recorded.with(fact.clone()));
+                }
+                for named in fact.items.iter().filter_map(|item| item.component) {
+                    entry(&mut self.components, named).named_in_checks.insert(recorded.with(fact.clone()));
                 }
             }
             Fact::Measurement(fact) => match fact.subject {
