@@ -21,6 +21,7 @@ mod preen;
 mod printing;
 mod repair;
 mod responder;
+mod spares;
 mod stories;
 mod time;
 mod trend;
