@@ -17,6 +17,7 @@ mod life;
 mod linkage;
 mod login;
 mod nouns;
+mod plan;
 mod preen;
 mod printing;
 mod repair;
