@@ -140,6 +140,10 @@ pub enum Command {
     Stock(c::stock::Args),
     /// Say what spares a team should take, against the shelf, and what to pack
     Spares(c::spares::Args),
+    /// Say which entries can go to a contest, and what must be done first
+    Ready(c::ready::Args),
+    /// Check a model against a contest class, in every combination and with every ballast
+    ClassCheck(c::class_check::Args),
     /// Show how far campaigns are, print their work list, open and close them
     #[command(subcommand)]
     Campaign(c::campaign::CampaignCommand),

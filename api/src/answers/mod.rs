@@ -5,6 +5,7 @@ pub mod balance;
 pub mod ballast;
 pub mod campaigns;
 pub mod changes;
+pub mod class_check;
 pub mod club;
 pub mod compute;
 pub mod defect;
@@ -17,6 +18,7 @@ pub mod may_fly;
 pub mod open_questions;
 pub mod part_life;
 pub mod spares;
+pub mod readiness;
 pub mod stock;
 pub mod trend;
 pub mod whereabouts;
@@ -45,5 +47,7 @@ pub fn routes(config: &mut ServiceConfig<'_>) {
     trend::routes(config);
     exchange::routes(config);
     worksheets::routes(config);
+    readiness::routes(config);
+    class_check::routes(config);
     compute::routes(config);
 }
