@@ -10,6 +10,7 @@ mod check_reasons;
 mod class_check;
 mod club;
 pub mod compute;
+mod contest_plan;
 mod defect_standing;
 mod defects;
 mod doubt;
@@ -52,6 +53,7 @@ pub use class_check::{
     BallastStep, ClassCheck, ClassChecked, ClassCombination, ClassRow, SeatFilled, as_fitted, class_check,
 };
 pub use club::ClubSaid;
+pub use contest_plan::{ContestPlan, NotPlanned, WorkItem, WorkWanted, contest_work, worker};
 pub use defect_standing::{
     DefectEvent, DefectStanding, DeferralAnswer, DeferralPlan, DeferralSaid, defect_standing, plan_deferral,
 };
