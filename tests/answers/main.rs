@@ -15,4 +15,5 @@ mod life;
 mod limits;
 mod parts;
 mod readiness;
+mod spares;
 mod trend;

@@ -72,7 +72,7 @@ fn readiness_for_people() {
     let said = said.shows("PN-R-02 is claimed by AV (SG-02, waited for) and DR (SG-05, fitted)");
     let said = said.shows("PN-R-02 is lent to DR and due back 2026-05-31, the last day");
     let said = said.shows("every round, 8 preliminary and 4 fly-off: the worst case");
-    let said = said.shows("The pilot decides and is responsible, every flight.");
+    said.shows("The pilot decides and is responsible, every flight.");
     let one = preen().run("ready CT-2026-1 --pilot DR --as-of 2026-05-21T08:00Z --csv").code(2);
     let one = one.shows("pilot,model,code,severity,task,subject");
     let one = one.shows("DR,SG-05,loan_ends_on_last_day,restrict,settle_loan,PN-R-02");
@@ -111,6 +111,6 @@ fn a_model_against_its_class() {
     let said = said.shows("unconfirmed: nothing is outside F5J, but nobody has compared its limits");
     let said = said.shows("confirmed by nobody");
     let said = said.shows("15.71");
-    let said = said.shows("no measuring tolerance is used");
+    said.shows("no measuring tolerance is used");
     preen().run("class-check SG-05 --ballast").code(1).shows("5 × S50");
 }

@@ -32,6 +32,7 @@ mod repair_told;
 mod repeats;
 mod seats;
 mod service;
+mod spares;
 mod stock;
 mod swap;
 mod tightest;
@@ -78,6 +79,7 @@ pub use readiness::{
 };
 pub use repair_sheet::{RepairSheet, SheetMember, SheetRow, repair_sheet};
 pub use repeats::{defects_near_limit, repeat_defects, undeferred_defects};
+pub use spares::{NoSpares, SpareRefused, SparesWanted, TeamSpares, TeamSparesKind, team_spares};
 pub use stock::{LoosePart, Reservation, Stock, StockRow, stock};
 pub use swap::{
     Exchange, FitRequest, RemoveRequest, SwapAnswer, SwapDelta, SwapPlan, SwapRequest, plan_fit,
