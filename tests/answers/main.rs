@@ -14,3 +14,4 @@ mod life;
 mod limits;
 mod parts;
 mod trend;
+mod worked_on;

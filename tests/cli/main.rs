@@ -18,6 +18,7 @@ mod login;
 mod nouns;
 mod preen;
 mod printing;
+mod record;
 mod repair;
 mod responder;
 mod stories;
