@@ -203,6 +203,9 @@ impl Fleet {
             | Noun::Lots
             | Noun::Slugs
             | Noun::MatchedSets
+            | Noun::Classes
+            | Noun::Contests
+            | Noun::Entries
             | Noun::Questions
             | Noun::Members
             | Noun::Designs

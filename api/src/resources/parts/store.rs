@@ -12,6 +12,8 @@ fact_rows! {
         rated_capacity_mah: MaybeNumber,
         new_cell_mohm: Json,
         section: MaybeJson,
+        cells: MaybeCount,
+        accepted_in: Json,
         note: MaybeText,
     }
 }
