@@ -97,7 +97,8 @@ on_both!(whoever_corrects_does_not_become_the_one_who_did_it, |world| {
                              "occurred_at": "2026-05-19T08:00:00Z", "severity": "restrict", "text": "hinge stif" });
     bk.post("/defects", &defect).expect(201);
     let mut deferral = json!({ "id": new_id(), "defect": "DE-S", "occurred_at": "2026-05-19T09:00:00Z",
-                               "reason": "tape orderd", "restrictions": [{ "kind": "no_contest" }] });
+                               "reason": "tape orderd", "restrictions": [{ "kind": "no_contest" }],
+                               "fix_by_on": "2026-05-30" });
     bk.post("/deferrals", &deferral).expect(201);
     let mut repair = json!({ "id": new_id(), "tag": "RE-S", "model": "SG-01", "kind": "R8", "defect": "DE-S",
                              "occurred_at": "2026-05-19T10:00:00Z", "text": "hinge fred" });
