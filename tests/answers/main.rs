@@ -13,5 +13,6 @@ mod findings;
 mod life;
 mod limits;
 mod parts;
+mod spares;
 mod trend;
 mod worked_on;

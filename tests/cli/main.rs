@@ -22,6 +22,7 @@ mod printing;
 mod record;
 mod repair;
 mod responder;
+mod spares;
 mod stories;
 mod time;
 mod trend;
