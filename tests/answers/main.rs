@@ -18,3 +18,4 @@ mod parts;
 mod readiness;
 mod spares;
 mod trend;
+mod worked_on;
