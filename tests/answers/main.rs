@@ -17,3 +17,4 @@ mod parts;
 mod readiness;
 mod spares;
 mod trend;
+mod worked_on;
