@@ -1,9 +1,10 @@
 //! `preen ready`: which entries can go to a contest, and what must be done first.
 
+use chrono::NaiveDate;
 use preen_domain::answers::{
     Answer, ContestReadiness, EntryReadiness, ModelReadiness, Readiness, ReadinessFinding,
 };
-use preen_domain::facts::{Contest, Noun};
+use preen_domain::facts::Noun;
 use preen_domain::time::day_of;
 use preen_domain::words::Severity;
 use serde::Deserialize;
@@ -35,7 +36,14 @@ pub struct Args {
 
 #[derive(Deserialize)]
 struct Contests {
-    items: Vec<Contest>,
+    items: Vec<Listed>,
+}
+
+/// What is read of a contest to find the next one.
+#[derive(Deserialize)]
+struct Listed {
+    tag: String,
+    last_on: NaiveDate,
 }
 
 /// Asks and shows.
@@ -93,13 +101,12 @@ fn next_contest(session: &Session<'_, '_>) -> Result<String, Failure> {
     let list: Contests = session.client.get(&["contests"], &[("limit", "500".to_owned())])?.read()?;
     let today = day_of(session.client.now()?, session.client.zone()?);
     let coming = list.items.into_iter().filter(|contest| contest.last_on >= today);
-    coming
-        .min_by_key(|contest| (contest.last_on, contest.tag.clone()))
-        .map(|next| next.tag.to_string())
-        .ok_or_else(|| {
+    coming.min_by_key(|contest| (contest.last_on, contest.tag.clone())).map(|next| next.tag).ok_or_else(
+        || {
             Failure::bad_input("No contest lies ahead.")
                 .hint("`preen contests list` shows them all; `preen contests add` enters one.")
-        })
+        },
+    )
 }
 
 fn ready_cell(readiness: Readiness) -> Cell {
