@@ -19,6 +19,7 @@ mod preen;
 mod printing;
 mod repair;
 mod responder;
+mod sheets;
 mod stories;
 mod time;
 mod trend;

@@ -9,6 +9,7 @@ mod changes;
 mod check_reasons;
 mod club;
 pub mod compute;
+mod days_ahead;
 mod defect_standing;
 mod defects;
 mod doubt;
@@ -45,6 +46,7 @@ pub use campaigns::{
 };
 pub use changes::{AnswerChange, ChangedAnswer, ChangedBy, Changes, ModelChange, changes};
 pub use club::ClubSaid;
+pub use days_ahead::{DayAhead, days_ahead, worked_out_at};
 pub use defect_standing::{
     DefectEvent, DefectStanding, DeferralAnswer, DeferralPlan, DeferralSaid, defect_standing, plan_deferral,
 };
