@@ -274,6 +274,15 @@ pub enum Command {
     /// Limits of the club's own, in the place of the programme's
     #[command(subcommand)]
     Limits(c::nouns::NounCommand),
+    /// Contests that pilots of the club go to
+    #[command(subcommand)]
+    Contests(c::nouns::NounCommand),
+    /// Entries of the club's pilots to contests
+    #[command(subcommand)]
+    Entries(c::nouns::NounCommand),
+    /// Contest classes of the club's own: limits with their edition and who confirmed it
+    #[command(subcommand)]
+    Classes(c::nouns::NounCommand),
     /// Lots of consumables
     #[command(subcommand)]
     Lots(c::nouns::NounCommand),

@@ -7,6 +7,7 @@ mod acts;
 mod ballast;
 mod bench_wire;
 mod campaigns;
+mod checks;
 mod defects;
 mod demo;
 mod failures;

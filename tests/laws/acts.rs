@@ -11,6 +11,7 @@ use serde_json::{Value, json};
 
 use crate::{
     campaign_acts::{campaign, close_campaign, look_for_campaign},
+    check_acts::inspect,
     history::{History, Roll},
     world,
 };
@@ -103,7 +104,7 @@ fn try_record(
     history.record(fact, u128::from(roll.below(5)))
 }
 
-fn model(roll: &mut Roll) -> Value {
+pub fn model(roll: &mut Roll) -> Value {
     json!(world::model(u128::from(roll.below(4))))
 }
 
@@ -111,7 +112,7 @@ fn member(roll: &mut Roll) -> Value {
     json!(world::member(u128::from(roll.below(5))))
 }
 
-fn component(history: &History, roll: &mut Roll) -> Option<ComponentId> {
+pub fn component(history: &History, roll: &mut Roll) -> Option<ComponentId> {
     let all: Vec<ComponentId> = history.fleet.components().map(|(id, _)| id).collect();
     roll.pick(&all)
 }
@@ -183,7 +184,7 @@ fn fit(history: &mut History, roll: &mut Roll, at: Instant) {
 }
 
 /// What sits somewhere at a moment: installation, component, holder and position.
-fn fitted(history: &History, at: Instant) -> Vec<(Value, ComponentId, Inside, String)> {
+pub fn fitted(history: &History, at: Instant) -> Vec<(Value, ComponentId, Inside, String)> {
     let mut list = Vec::new();
     for (id, file) in history.fleet.components() {
         for span in file.spans.iter().filter(|span| span.holds_at(at) && span.to.is_none()) {
@@ -235,31 +236,12 @@ fn exchange(history: &mut History, roll: &mut Roll, at: Instant) {
     );
 }
 
-fn inspect(history: &mut History, roll: &mut Roll, at: Instant) {
-    let groups =
-        ["HL", "SW", "RP", "TR", "N25", "N25", "LA", "AH", "RF30", "JN40", "CN50", "PK20", "DF", "PF", "PF"];
-    record(history, roll, "inspections", at, |history, roll| {
-        let result = match roll.below(10) {
-            0 => "fail",
-            1 => "restrict",
-            _ => "pass",
-        };
-        let group = roll.pick(&groups);
-        let mut check = json!({"group": group, "result": result, "is_summary": true});
-        if group == Some("PK20") && roll.percent(40) {
-            check["component"] = json!(of_kind(history, roll, PartKind::Pack));
-        } else {
-            check["model"] = model(roll);
-        }
-        check
-    });
-}
-
 /// A model is put in order: every group passed, every defect closed, every repair released, everything brought back,
 /// weighed at last.
 fn overhaul(history: &mut History, roll: &mut Roll, at: Instant) {
     let on = model(roll);
-    for group in ["HL", "SW", "RP", "TR", "N25", "LA", "AH", "RF30", "JN40", "CN50", "PK20"] {
+    for group in ["DF", "PF", "RG", "HL", "SW", "RP", "TR", "N25", "LA", "AH", "RF30", "JN40", "CN50", "PK20"]
+    {
         record(
             history,
             roll,

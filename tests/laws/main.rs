@@ -7,6 +7,7 @@
 
 mod acts;
 mod campaign_acts;
+mod check_acts;
 mod compare;
 mod deferrals;
 mod demo;
