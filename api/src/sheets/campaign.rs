@@ -38,7 +38,7 @@ pub async fn print_campaign_work_list(
         .flatten()
         .ok_or_else(|| not_found(Noun::Campaigns, &id))?;
     let list = compose(&ask, campaign)?.ok_or_else(|| not_found(Noun::Campaigns, &id))?;
-    answer(Template::Sheet, list, &format!("work-list-{}.pdf", id.as_str())).await
+    answer(&ask, Template::Sheet, list, &format!("work-list-{}.pdf", id.as_str())).await
 }
 
 fn compose(ask: &Ask, campaign: CampaignId) -> Result<Option<Sheet>, Problem> {

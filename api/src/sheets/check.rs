@@ -45,7 +45,7 @@ pub async fn print_check_sheet(
         Problem::bad_parameter(GROUP, "Say which check is to be printed, such as group=N25.".to_owned())
     })?;
     let sheet = compose(&ask, model, group)?;
-    answer(Template::Sheet, sheet, &format!("check-{group}-{tag}.pdf")).await
+    answer(&ask, Template::Sheet, sheet, &format!("check-{group}-{tag}.pdf")).await
 }
 
 fn compose(ask: &Ask, model: ModelId, wanted: &str) -> Result<Sheet, Problem> {

@@ -42,7 +42,7 @@ pub async fn print_field_card(
     let model = ask.model(&id)?;
     let tag = ask.held.fleet.model_tag(model);
     let card = compose(&ask, model)?.ok_or_else(|| not_found(Noun::Models, &id))?;
-    answer(Template::Sheet, card, &format!("field-card-{tag}.pdf")).await
+    answer(&ask, Template::Sheet, card, &format!("field-card-{tag}.pdf")).await
 }
 
 fn compose(ask: &Ask, model: ModelId) -> Result<Option<Sheet>, Problem> {

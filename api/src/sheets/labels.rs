@@ -92,7 +92,7 @@ pub async fn print_labels(
         has_words,
         labels: collect(&ask, &address)?,
     };
-    answer(Template::Labels, labels, "labels.pdf").await
+    answer(&ask, Template::Labels, labels, "labels.pdf").await
 }
 
 /// An address that a code can lead to: its scheme and host, without a path.

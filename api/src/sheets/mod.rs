@@ -9,8 +9,10 @@ mod discreet;
 mod field_card;
 mod labels;
 mod press;
+mod readiness;
 mod record;
 mod repair;
+mod scrutineering;
 mod sheet;
 mod told;
 
@@ -65,11 +67,17 @@ fn blank(ask: &Ask, title: impl Into<String>, subtitle: impl Into<String>) -> Re
 }
 
 /// Prints in the background and answers with the file.
+///
+/// A sheet that the asker has already is not printed again.
 async fn answer(
+    ask: &Ask,
     template: Template,
     sheet: impl serde::Serialize + Send + 'static,
     file_name: &str,
 ) -> Result<HttpResponse, Problem> {
+    if let Some(unchanged) = ask.unchanged() {
+        return Ok(unchanged);
+    }
     let printed = web::block(move || press::print(template, &sheet)).await;
     let pdf = match printed {
         Ok(Ok(pdf)) => pdf,
@@ -83,7 +91,8 @@ async fn answer(
     Ok(HttpResponse::Ok()
         .content_type("application/pdf")
         .insert_header((header::CONTENT_DISPOSITION, format!("inline; filename=\"{name}\"")))
-        .insert_header((header::CACHE_CONTROL, "private, no-store"))
+        .insert_header((header::ETAG, ask.validator()))
+        .insert_header((header::CACHE_CONTROL, "private, no-cache"))
         .insert_header((header::VARY, "Authorization, Cookie"))
         .body(pdf))
 }
@@ -96,4 +105,6 @@ pub fn routes(config: &mut ServiceConfig<'_>) {
     campaign::routes(config);
     repair::routes(config);
     labels::routes(config);
+    scrutineering::routes(config);
+    readiness::routes(config);
 }

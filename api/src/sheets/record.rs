@@ -46,7 +46,7 @@ pub async fn print_record(
     let model = ask.model(&id)?;
     let tag = ask.held.fleet.model_tag(model);
     let sheet = compose(&ask, model)?.ok_or_else(|| not_found(Noun::Models, &id))?;
-    answer(Template::Sheet, sheet, &format!("record-{tag}.pdf")).await
+    answer(&ask, Template::Sheet, sheet, &format!("record-{tag}.pdf")).await
 }
 
 fn compose(ask: &Ask, model: ModelId) -> Result<Option<Sheet>, Problem> {

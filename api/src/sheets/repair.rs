@@ -42,7 +42,7 @@ pub async fn print_repair_sheet(
     }
     let held = repair_sheet(fleet, repair, ask.moment.as_of).ok_or_else(unknown)?;
     let sheet = compose(&ask, &held)?;
-    answer(Template::Sheet, sheet, &format!("repair-{}.pdf", held.repair)).await
+    answer(&ask, Template::Sheet, sheet, &format!("repair-{}.pdf", held.repair)).await
 }
 
 fn compose(ask: &Ask, held: &RepairSheet) -> Result<Sheet, Problem> {
