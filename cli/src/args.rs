@@ -156,6 +156,8 @@ pub enum Command {
     Joiner(Box<c::joiner::Args>),
     /// Compute fitness of a pack, launches for each charge, and limits of carriers
     Pack(Box<c::pack::Args>),
+    /// Plan work backwards from check-in: who does what when, begun as late as it goes
+    Plan(Box<c::plan::Args>),
     /// Compute what a linkage does to its surface: throws, play, torque, left against right, sizes
     Linkage(Box<c::linkage::Args>),
     /// Compute whether a servo's arm clears its cover, and what helps where it does not

@@ -5,6 +5,7 @@ mod access_table;
 mod bad_input;
 mod bench_ballast;
 mod bench_linkage;
+mod bench_plan;
 mod bench_weighing;
 mod bench_wire;
 mod calendar;

@@ -16,6 +16,7 @@ mod life;
 mod linkage;
 mod login;
 mod nouns;
+mod plan;
 mod preen;
 mod printing;
 mod repair;

@@ -31,6 +31,8 @@ pub mod may_fly;
 pub mod measure;
 pub mod nouns;
 pub mod pack;
+pub mod plan;
+mod plan_told;
 pub mod questions;
 pub mod record;
 pub mod release;
@@ -107,6 +109,7 @@ fn without_service(wanted: &Wanted, io: &mut Io<'_>) -> Option<Result<Reply, Fai
         Command::Wire(args) => wire::run(args, io),
         Command::Joiner(args) => joiner::run(args, io),
         Command::Pack(args) => pack::run(args, io),
+        Command::Plan(args) => plan::run(args, io),
         Command::Linkage(args) => linkage::run(args, io),
         Command::Cover(args) => cover::run(args, io),
         _ => return None,
@@ -194,7 +197,8 @@ fn dispatch(command: &Command, session: &mut Session<'_, '_>) -> Result<Reply, F
         | Command::Cover(_)
         | Command::Wire(_)
         | Command::Joiner(_)
-        | Command::Pack(_) => Err(Failure::bad_input("This command needs no service.")),
+        | Command::Pack(_)
+        | Command::Plan(_) => Err(Failure::bad_input("This command needs no service.")),
     }
 }
 
