@@ -8,6 +8,7 @@ mod ballast;
 mod bench_wire;
 mod campaigns;
 mod checks;
+mod contest;
 mod defects;
 mod demo;
 mod failures;

@@ -1,17 +1,19 @@
 //! The answers against the slow evaluator, question by question.
 
+use chrono::Days;
 use preen_domain::{
     answers::{
-        ComponentUsage, DueItem, Moment, campaign_progress, component_usage, due_of_model, findings,
-        may_fly_one, model_usage, repeat_defects,
+        Ahead, ComponentUsage, DueItem, Moment, campaign_progress, component_usage, due_of_model, findings,
+        may_fly_one, model_readiness, model_usage, repeat_defects,
     },
     facts::{Fact, Recorded},
     fleet::Fleet,
+    ids::ModelId,
     time::Instant,
 };
 
 use crate::slow::{
-    Asked, Book, campaigns, checks, defects, each, findings as slow_findings, usage,
+    Asked, Book, campaigns, checks, defects, each, findings as slow_findings, readiness, usage,
     verdict::{self, Reason},
 };
 
@@ -45,6 +47,7 @@ pub fn differences(fleet: &Fleet, book: &Book, moments: &[Moment]) -> Vec<String
             if let Some(text) = due_difference(&fast, &slow) {
                 list.push(format!("{tag} {asked:?}: due: {text}"));
             }
+            readiness_difference(fleet, book, model, *moment, &mut list);
             let slow = verdict::of_model(book, model, asked);
             let fast = may_fly_one(fleet, model, *moment).unwrap();
             let mut reasons: Vec<Reason> =
@@ -76,6 +79,34 @@ pub fn differences(fleet: &Fleet, book: &Book, moments: &[Moment]) -> Vec<String
         }
     }
     list
+}
+
+/// What falls due before a last round, and what doing it today brings.
+fn readiness_difference(fleet: &Fleet, book: &Book, model: ModelId, moment: Moment, list: &mut Vec<String>) {
+    let asked = Asked { as_of: moment.as_of, on: moment.on, pilot: moment.pilot };
+    let (first_on, last_on) = (moment.on + Days::new(8), moment.on + Days::new(9));
+    // Small numbers as well as large ones, so that some due points are just missed.
+    let training = u32::try_from(moment.as_of.micros().rem_euclid(4)).unwrap();
+    let ahead = Ahead { training, first_on, ..Ahead::of_flights(3, last_on) };
+    let coming = readiness::Coming { training: i64::from(training), rounds: 3, first_on, last_on };
+    let slow = readiness::of_model(book, model, asked, coming);
+    let ready = model_readiness(fleet, model, &ahead, &[], moment).unwrap();
+    let mut fast: Vec<readiness::Said> = ready
+        .checks
+        .iter()
+        .map(|check| {
+            let again = check.do_early.as_ref().map(|early| early.today.falls_due_again);
+            (check.group.clone(), check.falls_due, again)
+        })
+        .collect();
+    let order = |said: &readiness::Said| slow.iter().position(|one| one.0 == said.0);
+    fast.sort_by_key(order);
+    if fast != slow {
+        list.push(format!(
+            "{} {asked:?} {coming:?}: readiness\n  fast {fast:?}\n  slow {slow:?}",
+            ready.model
+        ));
+    }
 }
 
 fn campaign_differences(fleet: &Fleet, book: &Book, moment: Moment, list: &mut Vec<String>) {

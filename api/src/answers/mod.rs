@@ -5,6 +5,7 @@ pub mod balance;
 pub mod ballast;
 pub mod campaigns;
 pub mod changes;
+pub mod class_check;
 pub mod club;
 pub mod compute;
 pub mod defect;
@@ -16,6 +17,7 @@ pub mod limits;
 pub mod may_fly;
 pub mod open_questions;
 pub mod part_life;
+pub mod readiness;
 pub mod stock;
 pub mod trend;
 pub mod whereabouts;
@@ -43,5 +45,7 @@ pub fn routes(config: &mut ServiceConfig<'_>) {
     trend::routes(config);
     exchange::routes(config);
     worksheets::routes(config);
+    readiness::routes(config);
+    class_check::routes(config);
     compute::routes(config);
 }

@@ -6,6 +6,7 @@ pub mod bench;
 pub mod bench_answer;
 pub mod campaign;
 pub mod changes;
+pub mod class_check;
 pub mod close;
 pub mod completions;
 pub mod condition;
@@ -34,6 +35,7 @@ pub mod pack;
 pub mod plan;
 mod plan_told;
 pub mod questions;
+pub mod ready;
 pub mod record;
 pub mod release;
 pub mod remove;
@@ -132,6 +134,8 @@ fn dispatch(command: &Command, session: &mut Session<'_, '_>) -> Result<Reply, F
         Command::Life(args) => life::run(args, session),
         Command::Trend(args) => trend::run(args, session),
         Command::Stock(args) => stock::run(args, session),
+        Command::Ready(args) => ready::run(args, session),
+        Command::ClassCheck(args) => class_check::run(args, session),
         Command::Campaign(command) => campaign::run(command, session),
         Command::Balance(args) => balance::run(args, session),
         Command::Ballast(args) => ballast::run(args, session),

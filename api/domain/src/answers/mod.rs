@@ -7,6 +7,7 @@ mod ballast;
 mod campaigns;
 mod changes;
 mod check_reasons;
+mod class_check;
 mod club;
 pub mod compute;
 mod days_ahead;
@@ -25,6 +26,7 @@ mod moment;
 mod openings;
 mod part_life;
 mod questions;
+mod readiness;
 pub mod readings;
 mod repair_sheet;
 mod repair_told;
@@ -46,6 +48,9 @@ pub use campaigns::{
     campaigns_said,
 };
 pub use changes::{AnswerChange, ChangedAnswer, ChangedBy, Changes, ModelChange, changes};
+pub use class_check::{
+    BallastStep, ClassCheck, ClassChecked, ClassCombination, ClassRow, SeatFilled, as_fitted, class_check,
+};
 pub use club::ClubSaid;
 pub use days_ahead::{DayAhead, days_ahead, worked_out_at};
 pub use defect_standing::{
@@ -67,6 +72,12 @@ pub use part_life::{
     PartLifeRow, WearGrowth, part_life,
 };
 pub use questions::{OpenQuestions, QuestionStanding, open_questions};
+pub use readiness::{
+    Ahead, AltimeterAhead, CheckAhead, Claim, ClaimHow, ClaimedTwice, ClassWord, ContestReadiness, DoEarly,
+    DoneThen, DueCause, EntryReadiness, FlightsAhead, LimitAhead, LimitKind, ModelReadiness, PackAhead,
+    Readiness, ReadinessCounts, ReadinessFinding, ReadyTask, contest_readiness, entry_readiness,
+    model_readiness,
+};
 pub use repair_sheet::{RepairSheet, SheetMember, SheetRow, repair_sheet};
 pub use repeats::{defects_near_limit, repeat_defects, undeferred_defects};
 pub use stock::{LoosePart, Reservation, Stock, StockRow, stock};
