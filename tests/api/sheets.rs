@@ -9,9 +9,19 @@ use preen_tests::on_both;
 use preen_tests::world::{Database, World, flight, new_id};
 use serde_json::json;
 
-/// The bytes of a sheet.
+/// The bytes of a sheet. They are kept below the target folder, to be looked at.
 #[track_caller]
 fn fetch(caller: &Caller, path: &str) -> Vec<u8> {
+    let pdf = fetch_bytes(caller, path);
+    let name = path.replace(['/', '?', '&', '=', '%', ':'], "-");
+    let folder = std::path::Path::new(env!("CARGO_TARGET_TMPDIR")).join("sheets");
+    std::fs::create_dir_all(&folder).unwrap();
+    std::fs::write(folder.join(name.trim_start_matches('-')), &pdf).unwrap();
+    pdf
+}
+
+#[track_caller]
+fn fetch_bytes(caller: &Caller, path: &str) -> Vec<u8> {
     let response = caller.request("GET", path).send().unwrap();
     assert_eq!(response.status().as_u16(), 200, "{path}");
     assert_eq!(response.headers()["content-type"], "application/pdf", "{path}");
@@ -132,6 +142,25 @@ fn sheets_of_the_demo_club_say_what_the_answers_say() {
     for said in ["may fly no", "grounded", "DE-012", "soft", "hard"] {
         assert!(card.contains(said), "{said} is not in: {card}");
     }
+    // The class check of the worked example, and the two traps of the entries.
+    let model = words_of(&fetch(&world.av, "/models/SG-05/scrutineering.pdf?class=F5J"));
+    for said in
+        ["Model sheet SG-05 for F5J", "span 3.900 m", "loading", "unconfirmed", "5 × S50", "none on record"]
+    {
+        assert!(model.contains(said), "{said} is not in: {model}");
+    }
+    let team = words_of(&fetch(&world.av, "/contests/CT-2026-1/readiness.pdf"));
+    for said in [
+        "Readiness for Quillmarsh Reedbed Open",
+        "check-in 2026-05-29 21:00 BST",
+        "PN-R-02",
+        "last day",
+        "N100",
+    ] {
+        assert!(team.contains(said), "{said} is not in: {team}");
+    }
+    let one = words_of(&fetch(&world.av, "/contests/CT-2026-1/readiness.pdf?pilot=DR"));
+    assert!(one.contains("flies SG-05") && !one.contains("flies SG-03"), "{one}");
     // What is filled in by hand on the field is one sheet.
     for tag in ["SG-01", "SG-05", "TS-01"] {
         assert_eq!(pages_of(&fetch(&world.av, &format!("/models/{tag}/field-card.pdf"))), 1, "{tag}");
@@ -143,6 +172,10 @@ on_both!(paper_fonts_and_bytes_are_what_was_asked_for, |world| {
     world.add("flights", flight("SG-01", "AV", "2026-05-20T10:00:00Z"));
     let a4 = fetch(&world.av, "/models/SG-01/record.pdf");
     let letter = fetch(&world.av, "/models/SG-01/record.pdf?paper=letter");
+    let seen = world.av.get("/models/SG-01/record.pdf");
+    let again = world.av.request("GET", "/models/SG-01/record.pdf");
+    let again = again.header("if-none-match", seen.header("etag").unwrap()).send().unwrap();
+    assert_eq!(again.status().as_u16(), 304, "what was fetched is not printed again");
     // ISO 216 and ANSI/ASME Y14.1 in points of 1/72 inch.
     for (pdf, size) in [(&a4, "595.276 x 841.89 pts (A4)"), (&letter, "612 x 792 pts (letter)")] {
         let told = String::from_utf8(read_by("pdfinfo", &["-"], pdf)).unwrap();

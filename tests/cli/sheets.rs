@@ -16,6 +16,8 @@ fn sheets_are_kept_as_files_and_none_is_written_over() {
         ("check SG-01 N25", "check.pdf"),
         ("campaign CA-2026-1", "campaign.pdf"),
         ("repair RE-014", "repair.pdf"),
+        ("readiness CT-2026-1 --pilot DR", "readiness.pdf"),
+        ("scrutineering SG-05 --class F5J", "scrutineering.pdf"),
         ("labels SG-01 SG-02 --part SV08-B001 --size small", "labels.pdf"),
     ];
     for (words, name) in sheets {

@@ -1,7 +1,9 @@
 //! The readiness sheet of a team: entry by entry what has to be done before check-in, and what each model takes along.
 
 use actix_web::{HttpRequest, HttpResponse, get, web};
-use preen_domain::answers::{ContestReadiness, ModelReadiness, Readiness, ReadinessFinding, contest_readiness};
+use preen_domain::answers::{
+    ContestReadiness, ModelReadiness, Readiness, ReadinessFinding, contest_readiness,
+};
 use preen_domain::facts::Noun;
 use preen_domain::ids::ContestId;
 use utoipa_actix_web::service_config::ServiceConfig;
@@ -38,7 +40,8 @@ pub async fn print_contest_readiness(
     let unknown = || not_found(Noun::Contests, &id);
     let contest = ask.held.names.find(Noun::Contests, &id).filter(|_| ask.sees_all).ok_or_else(unknown)?;
     let pilot = ask.parameter("pilot").and(ask.moment.pilot);
-    let held = contest_readiness(&ask.held.fleet, ContestId(contest), pilot, ask.moment).ok_or_else(unknown)?;
+    let held =
+        contest_readiness(&ask.held.fleet, ContestId(contest), pilot, ask.moment).ok_or_else(unknown)?;
     let sheet = compose(&ask, &held)?;
     answer(&ask, Template::Sheet, sheet, &format!("readiness-{}.pdf", held.contest)).await
 }
@@ -46,7 +49,11 @@ pub async fn print_contest_readiness(
 fn compose(ask: &Ask, held: &ContestReadiness) -> Result<Sheet, Problem> {
     let zone = ask.held.fleet.club().zone;
     let title = format!("Readiness for {}", held.title);
-    let mut sheet = blank(ask, title, format!("{} · {} to {} · {}", held.contest, held.first_on, held.last_on, held.class))?;
+    let mut sheet = blank(
+        ask,
+        title,
+        format!("{} · {} to {} · {}", held.contest, held.first_on, held.last_on, held.class),
+    )?;
     sheet.facts(
         2,
         [
@@ -116,8 +123,14 @@ fn findings(sheet: &mut Sheet, findings: &[ReadinessFinding]) {
         sheet.text("Nothing stands against it.");
         return;
     }
-    let columns =
-        vec![narrow(""), narrow("how bad"), narrow("what"), wide("why", 2.4), wide("what clears it", 1.6), narrow("until")];
+    let columns = vec![
+        narrow(""),
+        narrow("how bad"),
+        narrow("what"),
+        wide("why", 2.4),
+        wide("what clears it", 1.6),
+        narrow("until"),
+    ];
     sheet.table(columns, rows, "");
 }
 

@@ -46,17 +46,20 @@ pub async fn print_scrutineering(
     let model = ask.model(&id)?;
     let fleet = &ask.held.fleet;
     let unknown = |text: &str| {
-        Problem::bad_parameter("class", format!("There is no class `{text}`. There are: {}, and the club's own.", tags()))
+        Problem::bad_parameter(
+            "class",
+            format!("There is no class `{text}`. There are: {}, and the club's own.", tags()),
+        )
     };
     let tag: Tag = match ask.parameter("class") {
         Some(text) => text.parse().map_err(|_bad_text: preen_domain::text::BadText| unknown(text))?,
-        None => fleet
-            .design_of(model)
-            .and_then(|design| design.class_use.clone())
-            .ok_or_else(|| Problem::bad_parameter("class", "The design names no class: say which.".to_owned()))?,
+        None => fleet.design_of(model).and_then(|design| design.class_use.clone()).ok_or_else(|| {
+            Problem::bad_parameter("class", "The design names no class: say which.".to_owned())
+        })?,
     };
     let class = of_tag(fleet, &tag).ok_or_else(|| unknown(tag.as_str()))?;
-    let checked = class_check(fleet, model, class, ask.moment.as_of).ok_or_else(|| not_found(Noun::Models, &id))?;
+    let checked =
+        class_check(fleet, model, class, ask.moment.as_of).ok_or_else(|| not_found(Noun::Models, &id))?;
     let sheet = compose(&ask, model, &checked)?;
     answer(&ask, Template::Sheet, sheet, &format!("scrutineering-{}.pdf", checked.model)).await
 }
@@ -88,7 +91,9 @@ fn compose(ask: &Ask, model: ModelId, checked: &ClassCheck) -> Result<Sheet, Pro
     );
     let confirmed = match (&checked.confirmed_by, checked.confirmed_on) {
         (Some(by), Some(on)) => format!("compared with the edition in force by {by} on {on}"),
-        _ => "nobody has compared these limits with the edition in force: the result is unconfirmed".to_owned(),
+        _ => {
+            "nobody has compared these limits with the edition in force: the result is unconfirmed".to_owned()
+        }
     };
     sheet.heading("Against the class");
     sheet.text(format!("{}, {}; {confirmed}.", checked.edition, checked.source));
@@ -149,7 +154,12 @@ fn ballast(sheet: &mut Sheet, checked: &ClassCheck) {
                 step.loading_g_dm2.map_or_else(String::new, |loading| fixed(loading, 2)).into(),
                 between.into(),
                 if step.is_cg_inside { "inside" } else { "outside" }.into(),
-                if step.broken.is_empty() { step.verdict.as_str().replace('_', " ") } else { step.broken.join("; ") }.into(),
+                if step.broken.is_empty() {
+                    step.verdict.as_str().replace('_', " ")
+                } else {
+                    step.broken.join("; ")
+                }
+                .into(),
             ]
         })
         .collect();

@@ -25,6 +25,10 @@ pub enum SheetCommand {
     Campaign(OfCampaign),
     /// The work sheet of a repair with its cautions
     Repair(OfRepair),
+    /// What a team has to do before a contest, entry by entry
+    Readiness(OfContest),
+    /// What a model measures against its class, with every step of ballast, for scrutineers
+    Scrutineering(OfClass),
     /// Labels with a square code and the tag, to cut out
     Labels(OfLabels),
 }
@@ -83,6 +87,30 @@ pub struct OfRepair {
     printing: Printing,
 }
 
+/// A sheet about a contest.
+#[derive(Debug, clap::Args)]
+pub struct OfContest {
+    /// The contest
+    contest: String,
+    /// Only the entries of this member
+    #[arg(long)]
+    pilot: Option<String>,
+    #[command(flatten)]
+    printing: Printing,
+}
+
+/// A sheet about a model in a class.
+#[derive(Debug, clap::Args)]
+pub struct OfClass {
+    /// The model
+    model: String,
+    /// The class, such as F5J; the one its design is built for if not given
+    #[arg(long)]
+    class: Option<String>,
+    #[command(flatten)]
+    printing: Printing,
+}
+
 /// Labels.
 #[derive(Debug, clap::Args)]
 pub struct OfLabels {
@@ -133,6 +161,18 @@ pub fn run(command: &SheetCommand, session: &mut Session<'_, '_>) -> Result<Repl
         SheetCommand::Repair(of) => {
             let repair = client.name(Noun::Repairs, &of.repair)?;
             (vec!["repairs", repair, "sheet.pdf"], &of.printing, format!("repair-{repair}.pdf"))
+        }
+        SheetCommand::Readiness(of) => {
+            let contest = client.name(Noun::Contests, &of.contest)?;
+            if let Some(pilot) = &of.pilot {
+                query.push(("pilot", client.name(Noun::Members, pilot)?.to_owned()));
+            }
+            (vec!["contests", contest, "readiness.pdf"], &of.printing, format!("readiness-{contest}.pdf"))
+        }
+        SheetCommand::Scrutineering(of) => {
+            let model = client.name(Noun::Models, &of.model)?;
+            query.extend(of.class.clone().map(|class| ("class", class)));
+            (vec!["models", model, "scrutineering.pdf"], &of.printing, format!("scrutineering-{model}.pdf"))
         }
         SheetCommand::Labels(of) => {
             if !of.models.is_empty() {
