@@ -142,6 +142,8 @@ pub enum Command {
     Ready(c::ready::Args),
     /// Check a model against a contest class, in every combination and with every ballast
     ClassCheck(c::class_check::Args),
+    /// Say what spares a team should take, against the shelf, and what to pack
+    Spares(c::spares::Args),
     /// Show how far campaigns are, print their work list, open and close them
     #[command(subcommand)]
     Campaign(c::campaign::CampaignCommand),

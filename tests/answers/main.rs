@@ -15,4 +15,6 @@ mod life;
 mod limits;
 mod parts;
 mod readiness;
+mod spares;
 mod trend;
+mod worked_on;

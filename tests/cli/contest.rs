@@ -63,19 +63,19 @@ fn what_falls_due_before_the_last_round() {
 #[test]
 fn readiness_for_people() {
     let said = preen().run("ready CT-2026-1 --as-of 2026-05-21T08:00Z").code(2);
-    said.shows("CT-2026-1 Quillmarsh Reedbed Open · F5J");
-    said.shows("N25 (275)");
-    said.shows("N25 (327), RF30 (2026-05-18, late)");
-    said.shows("N25 (318), N100 (319)");
-    said.shows("CA-2026-1 action 2 on 2026-05-29, 4 flights left");
+    let said = said.shows("CT-2026-1 Quillmarsh Reedbed Open · F5J");
+    let said = said.shows("N25 (275)");
+    let said = said.shows("N25 (327), RF30 (2026-05-18, late)");
+    let said = said.shows("N25 (318), N100 (319)");
+    let said = said.shows("CA-2026-1 action 2 on 2026-05-29, 4 flights left");
     // The planted traps: one part claimed by two entries, a loan due back on the last day.
-    said.shows("PN-R-02 is claimed by AV (SG-02, waited for) and DR (SG-05, fitted)");
-    said.shows("PN-R-02 is lent to DR and due back 2026-05-31, the last day");
-    said.shows("every round, 8 preliminary and 4 fly-off: the worst case");
+    let said = said.shows("PN-R-02 is claimed by AV (SG-02, waited for) and DR (SG-05, fitted)");
+    let said = said.shows("PN-R-02 is lent to DR and due back 2026-05-31, the last day");
+    let said = said.shows("every round, 8 preliminary and 4 fly-off: the worst case");
     said.shows("The pilot decides and is responsible, every flight.");
     let one = preen().run("ready CT-2026-1 --pilot DR --as-of 2026-05-21T08:00Z --csv").code(2);
-    one.shows("pilot,model,code,severity,task,subject");
-    one.shows("DR,SG-05,loan_ends_on_last_day,restrict,settle_loan,PN-R-02");
+    let one = one.shows("pilot,model,code,severity,task,subject");
+    let one = one.shows("DR,SG-05,loan_ends_on_last_day,restrict,settle_loan,PN-R-02");
     assert!(!one.stdout.contains("SG-03"), "{}", one.stdout);
 }
 
@@ -108,9 +108,9 @@ fn a_model_against_its_class() {
     );
     assert_eq!(format!("{:.2}", row("area_dm2")["value"].as_f64().unwrap()), "76.56");
     let said = preen().run(line).code(1);
-    said.shows("unconfirmed: nothing is outside F5J, but nobody has compared its limits");
-    said.shows("confirmed by nobody");
-    said.shows("15.71");
+    let said = said.shows("unconfirmed: nothing is outside F5J, but nobody has compared its limits");
+    let said = said.shows("confirmed by nobody");
+    let said = said.shows("15.71");
     said.shows("no measuring tolerance is used");
     preen().run("class-check SG-05 --ballast").code(1).shows("5 × S50");
 }

@@ -3,7 +3,7 @@
 
 use preen_domain::{
     facts::{Design, Fact, Programme},
-    ids::{ComponentId, MemberId, ModelId},
+    ids::{ComponentId, MemberId, ModelId, PartId},
     time::Instant,
 };
 use serde_json::{Value, json};
@@ -37,7 +37,7 @@ const COMPONENT: u128 = 0x1000;
 const PROGRAMME: u128 = 0x500;
 
 /// Part types: tag, kind, whether a batch stands on them.
-const PARTS: [(&str, &str); 8] = [
+const PARTS: [(&str, &str); 9] = [
     ("SV", "servo"),
     ("RX", "receiver"),
     ("PK", "pack"),
@@ -46,6 +46,7 @@ const PARTS: [(&str, &str); 8] = [
     ("FU", "fuselage"),
     ("CH", "connector_half"),
     ("AL", "altimeter"),
+    ("SW", "servo"),
 ];
 
 fn id(number: u128) -> String {
@@ -122,6 +123,21 @@ fn seat(
 }
 
 /// The first design: tips in wing panels, three levels deep. Versions differ in their range of balance.
+///
+/// With `only` a number, its flap servos and its receiver are of the part types of that number and the receivers'.
+pub fn design_taking(cg_shift_mm: f64, only: Option<u128>) -> Design {
+    let mut design = design(cg_shift_mm);
+    for position in &mut design.positions {
+        match (only, position.kind.as_str()) {
+            (Some(only), "flap servo") => position.parts = vec![PartId(Uuid::from_u128(PART + only))],
+            (Some(_), "receiver") => position.parts = vec![PartId(Uuid::from_u128(PART + 1))],
+            _ => {}
+        }
+    }
+    design
+}
+
+/// The first design without any part type named.
 pub fn design(cg_shift_mm: f64) -> Design {
     let positions = vec![
         seat("W.L", None, "wing panel", "panel", Some("WL"), [110.0, -500.0, 20.0]),
@@ -238,6 +254,7 @@ fn inventory() -> Vec<(String, u128, Option<&'static str>, f64)> {
     add(6, "PK", 2, None, 90.0);
     add(4, "CH", 6, None, 4.0);
     add(2, "AL", 7, None, 5.6);
+    add(3, "SW", 8, None, 9.8);
     list
 }
 

@@ -48,6 +48,7 @@ pub mod rig;
 pub mod sheet;
 pub mod show;
 pub mod sign;
+pub mod spares;
 pub mod standing;
 pub mod stock;
 pub mod subject;
@@ -112,6 +113,7 @@ fn without_service(wanted: &Wanted, io: &mut Io<'_>) -> Option<Result<Reply, Fai
         Command::Joiner(args) => joiner::run(args, io),
         Command::Pack(args) => pack::run(args, io),
         Command::Plan(args) => plan::run(args, io),
+        Command::Spares(args) if spares::is_bench(args) => spares::on_bench(args, io),
         Command::Linkage(args) => linkage::run(args, io),
         Command::Cover(args) => cover::run(args, io),
         _ => return None,
@@ -133,6 +135,7 @@ fn dispatch(command: &Command, session: &mut Session<'_, '_>) -> Result<Reply, F
         Command::Usage(args) => usage::run(args, session),
         Command::Life(args) => life::run(args, session),
         Command::Trend(args) => trend::run(args, session),
+        Command::Spares(args) => spares::run(args, session),
         Command::Stock(args) => stock::run(args, session),
         Command::Ready(args) => ready::run(args, session),
         Command::ClassCheck(args) => class_check::run(args, session),

@@ -19,6 +19,8 @@ const QUERIES: &[(&str, &str)] = &[
     ("life", "part=SV08"),
     ("models/{id}/check-sheet.pdf", "group=N25"),
     ("models/{id}/scrutineering.pdf", "class=F5J"),
+    ("models/{id}/class-check", "class=F5J"),
+    ("spares", "models=SG-01&flights=5"),
     ("models/{id}/ballast", "target_mass_g=1250&mass_tolerance_g=1250&cells=62:5"),
 ];
 

@@ -65,8 +65,9 @@ struct Said<'a> {
 }
 
 fn said_last<'a>(book: &'a Book, defect: &'a Defect, as_of: Instant) -> Said<'a> {
-    let is_deferred_at_once =
-        defect.restriction.is_some() || (defect.severity == Severity::Watch && defect.fix_by_on.is_some());
+    let is_deferred_at_once = defect.restriction.is_some()
+        || !defect.restrictions.is_empty()
+        || (defect.severity == Severity::Watch && defect.fix_by_on.is_some());
     let mut times = u32::from(is_deferred_at_once);
     let mut last = None;
     for deferral in each!(book, Deferral) {
@@ -89,7 +90,7 @@ fn said_last<'a>(book: &'a Book, defect: &'a Defect, as_of: Instant) -> Said<'a>
         },
         None => Said {
             at: defect.occurred_at,
-            restrictions: defect.restriction.iter().collect(),
+            restrictions: defect.restriction.iter().chain(&defect.restrictions).collect(),
             fix_by_on: defect.fix_by_on,
             within_flights: None,
             is_extension: false,

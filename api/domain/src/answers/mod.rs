@@ -19,6 +19,7 @@ mod failed_items;
 mod findings;
 mod first_flight;
 mod history;
+mod joiner_loss;
 mod lifetime;
 mod limits;
 mod may_fly;
@@ -27,12 +28,14 @@ mod openings;
 mod part_life;
 mod questions;
 mod readiness;
+mod reading_tried;
 pub mod readings;
 mod repair_sheet;
 mod repair_told;
 mod repeats;
 mod seats;
 mod service;
+mod spares;
 mod stock;
 mod swap;
 mod tightest;
@@ -60,6 +63,7 @@ pub use doubt::{Doubt, doubts};
 pub use due::{DueItem, DueList, due, due_of_model};
 pub use findings::{Family, FindingCounts, Findings, FlownFlight, FoundReading, PlacedFinding, findings};
 pub use history::{ComponentHistory, HistoryEvent, component_history};
+pub use joiner_loss::{FaceLoss, JoinerLoss};
 pub use lifetime::{
     AgeStretch, COMPARISON_METHOD, GroupComparison, GroupLife, LIFE_METHOD, SHOWN_BELOW, StretchSurvival,
     SurvivalAtAge, WeibullLife,
@@ -78,8 +82,10 @@ pub use readiness::{
     Readiness, ReadinessCounts, ReadinessFinding, ReadyTask, contest_readiness, entry_readiness,
     model_readiness,
 };
+pub use reading_tried::{ReadingTried, reading_tried};
 pub use repair_sheet::{RepairSheet, SheetMember, SheetRow, repair_sheet};
 pub use repeats::{defects_near_limit, repeat_defects, undeferred_defects};
+pub use spares::{NoSpares, SpareRefused, SparesWanted, TeamSpares, TeamSparesKind, team_spares};
 pub use stock::{LoosePart, Reservation, Stock, StockRow, stock};
 pub use swap::{
     Exchange, FitRequest, RemoveRequest, SwapAnswer, SwapDelta, SwapPlan, SwapRequest, plan_fit,
