@@ -8,6 +8,7 @@ mod board;
 mod campaigns;
 mod checks;
 mod class_check;
+mod contest_plan;
 mod defects;
 mod failed_items;
 mod findings;

@@ -11,6 +11,7 @@ mod bench_wire;
 mod calendar;
 mod campaigns;
 mod clock;
+mod contest_plan;
 mod contests;
 mod crowd;
 mod defects;

@@ -8,6 +8,7 @@ pub mod changes;
 pub mod class_check;
 pub mod club;
 pub mod compute;
+pub mod contest_plan;
 pub mod defect;
 pub mod due;
 pub mod exchange;
@@ -36,6 +37,7 @@ pub fn routes(config: &mut ServiceConfig<'_>) {
     balance::routes(config);
     ballast::routes(config);
     campaigns::routes(config);
+    contest_plan::routes(config);
     spares::routes(config);
     stock::routes(config);
     changes::routes(config);

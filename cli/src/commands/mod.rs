@@ -112,7 +112,7 @@ fn without_service(wanted: &Wanted, io: &mut Io<'_>) -> Option<Result<Reply, Fai
         Command::Wire(args) => wire::run(args, io),
         Command::Joiner(args) => joiner::run(args, io),
         Command::Pack(args) => pack::run(args, io),
-        Command::Plan(args) => plan::run(args, io),
+        Command::Plan(args) if plan::is_bench(args) => plan::on_bench(args, io),
         Command::Spares(args) if spares::is_bench(args) => spares::on_bench(args, io),
         Command::Linkage(args) => linkage::run(args, io),
         Command::Cover(args) => cover::run(args, io),
@@ -135,6 +135,7 @@ fn dispatch(command: &Command, session: &mut Session<'_, '_>) -> Result<Reply, F
         Command::Usage(args) => usage::run(args, session),
         Command::Life(args) => life::run(args, session),
         Command::Trend(args) => trend::run(args, session),
+        Command::Plan(args) => plan::run(args, session),
         Command::Spares(args) => spares::run(args, session),
         Command::Stock(args) => stock::run(args, session),
         Command::Ready(args) => ready::run(args, session),
@@ -204,8 +205,7 @@ fn dispatch(command: &Command, session: &mut Session<'_, '_>) -> Result<Reply, F
         | Command::Cover(_)
         | Command::Wire(_)
         | Command::Joiner(_)
-        | Command::Pack(_)
-        | Command::Plan(_) => Err(Failure::bad_input("This command needs no service.")),
+        | Command::Pack(_) => Err(Failure::bad_input("This command needs no service.")),
     }
 }
 
