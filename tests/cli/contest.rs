@@ -19,7 +19,7 @@ fn models(team: &Value) -> Vec<&Value> {
 
 #[test]
 fn what_falls_due_before_the_last_round() {
-    let team = preen().json("ready CT-2026-1 --as-of 2026-05-21T08:00Z");
+    let team = preen().json("ready CT-2026-1 --as-of 2026-05-21T08:00:00Z");
     let said: Vec<(&str, Vec<String>)> = models(&team)
         .into_iter()
         .map(|model| {
@@ -62,7 +62,7 @@ fn what_falls_due_before_the_last_round() {
 
 #[test]
 fn readiness_for_people() {
-    let said = preen().run("ready CT-2026-1 --as-of 2026-05-21T08:00Z").code(2);
+    let said = preen().run("ready CT-2026-1 --as-of 2026-05-21T08:00:00Z").code(2);
     let said = said.shows("CT-2026-1 Quillmarsh Reedbed Open · F5J");
     let said = said.shows("N25 (275)");
     let said = said.shows("N25 (327), RF30 (2026-05-18, late)");
@@ -73,7 +73,7 @@ fn readiness_for_people() {
     let said = said.shows("PN-R-02 is lent to DR and due back 2026-05-31, the last day");
     let said = said.shows("every round, 8 preliminary and 4 fly-off: the worst case");
     said.shows("The pilot decides and is responsible, every flight.");
-    let one = preen().run("ready CT-2026-1 --pilot DR --as-of 2026-05-21T08:00Z --csv").code(2);
+    let one = preen().run("ready CT-2026-1 --pilot DR --as-of 2026-05-21T08:00:00Z --csv").code(2);
     let one = one.shows("pilot,model,code,severity,task,subject");
     let one = one.shows("DR,SG-05,loan_ends_on_last_day,restrict,settle_loan,PN-R-02");
     assert!(!one.stdout.contains("SG-03"), "{}", one.stdout);
@@ -81,8 +81,8 @@ fn readiness_for_people() {
 
 #[test]
 fn the_next_contest_is_meant_where_none_is_named_and_names_are_checked() {
-    let named = preen().json("ready CT-2026-1 --as-of 2026-05-21T08:00Z");
-    assert_eq!(preen().json("ready --as-of 2026-05-21T08:00Z"), named);
+    let named = preen().json("ready CT-2026-1 --as-of 2026-05-21T08:00:00Z");
+    assert_eq!(preen().json("ready --as-of 2026-05-21T08:00:00Z"), named);
     preen().run("ready CT-2026-9").code(3).talks("CT-2026-1");
     preen().run("class-check SG-05 --class F9Z").code(3).talks("F5J, F5K");
 }
@@ -90,7 +90,7 @@ fn the_next_contest_is_meant_where_none_is_named_and_names_are_checked() {
 #[test]
 fn a_model_against_its_class() {
     // As it was weighed: 1202.5 g on 76.56 dm², span 3.900 m.
-    let line = "class-check SG-05 --class F5J --as-of 2026-04-11T12:00Z";
+    let line = "class-check SG-05 --class F5J --as-of 2026-04-11T12:00:00Z";
     let check = preen().json(line);
     let row = |quantity: &str| {
         let rows = check["as_fitted"]["rows"].as_array().unwrap();

@@ -10,8 +10,8 @@ mod check_reasons;
 mod class_check;
 mod club;
 pub mod compute;
-mod days_ahead;
 mod contest_plan;
+mod days_ahead;
 mod defect_standing;
 mod defects;
 mod doubt;
@@ -56,8 +56,8 @@ pub use class_check::{
     BallastStep, ClassCheck, ClassChecked, ClassCombination, ClassRow, SeatFilled, as_fitted, class_check,
 };
 pub use club::ClubSaid;
-pub use days_ahead::{DayAhead, days_ahead, worked_out_at};
 pub use contest_plan::{ContestPlan, NotPlanned, WorkItem, WorkWanted, contest_work, worker};
+pub use days_ahead::{DayAhead, days_ahead, worked_out_at};
 pub use defect_standing::{
     DefectEvent, DefectStanding, DeferralAnswer, DeferralPlan, DeferralSaid, defect_standing, plan_deferral,
 };
