@@ -143,7 +143,7 @@ fn say_limit(limit: &Limit) -> String {
     let kinds = if limit.position_kinds.is_empty() {
         String::new()
     } else {
-        let kinds: Vec<&str> = limit.position_kinds.iter().map(|kind| kind.as_str()).collect();
+        let kinds: Vec<&str> = limit.position_kinds.iter().map(preen_domain::text::Text::as_str).collect();
         format!(" ({})", kinds.join(", "))
     };
     format!("{}{kinds}: {} {}", limit.quantity.as_str().replace('_', " "), said.join(", "), limit.unit)

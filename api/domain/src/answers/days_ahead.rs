@@ -77,11 +77,8 @@ fn day_of_check(model: &str, item: &DueItem) -> Option<DayAhead> {
         (None, None) => return None,
     };
     let mut sentences = vec![format!("{} on {model}.", item.name)];
-    match (item.due_at_count, item.count_left, item.counter) {
-        (Some(at), Some(left), Some(counter)) => {
-            sentences.push(format!("Due at {at} {}, {left} left.", counter.as_str().replace('_', " ")));
-        }
-        _ => {}
+    if let (Some(at), Some(left), Some(counter)) = (item.due_at_count, item.count_left, item.counter) {
+        sentences.push(format!("Due at {at} {}, {left} left.", counter.as_str().replace('_', " ")));
     }
     if let Some(sure) = sure {
         sentences.push(format!("Due by the calendar on {sure}."));
