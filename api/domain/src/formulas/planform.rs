@@ -203,6 +203,7 @@ crate::text_enum! {
     AreaDefinition {
         #[default]
         /// The wing alone, along its panels: what pilots mean by wing loading (common practice, no source).
+        #[default]
         Wing = "wing",
         /// Wing and tail, along their panels.
         WingAndTail = "wing_and_tail",
