@@ -199,20 +199,16 @@ pub fn project(
 
 crate::text_enum! {
     /// Which area counts for a loading.
+    #[derive(Default)]
     AreaDefinition {
         /// The wing alone, along its panels: what pilots mean by wing loading (common practice, no source).
+        #[default]
         Wing = "wing",
         /// Wing and tail, along their panels.
         WingAndTail = "wing_and_tail",
         /// Wing and tail as seen from above: what the classes of the FAI Sporting Code limit (Section 4, total surface
         /// area, from memory; unconfirmed until a person confirms the current edition).
         ProjectedWingAndTail = "projected_wing_and_tail",
-    }
-}
-
-impl Default for AreaDefinition {
-    fn default() -> Self {
-        Self::Wing
     }
 }
 

@@ -4,7 +4,10 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use super::{
-    super::{Moment, defects::open_defects},
+    super::{
+        Moment,
+        defects::{OpenDefect, open_defects},
+    },
     ahead::Ahead,
     told::{ReadinessFinding, ReadyTask},
 };
@@ -87,7 +90,7 @@ pub(super) fn packs_ahead(
             let stated = defects
                 .iter()
                 .filter(|open| open.defect().subject == Subject::Component(id) || path.is_some())
-                .flat_map(|open| open.restrictions())
+                .flat_map(OpenDefect::restrictions)
                 .filter(|one| one.kind == RestrictionKind::MaxLaunchesPerCharge)
                 .filter_map(|one| one.value)
                 .min_by(f64::total_cmp);
