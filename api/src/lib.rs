@@ -4,7 +4,7 @@
 //! * [`db`], [`audit`]: storage, the write door, the Fleet in memory, the chained trail.
 //! * [`access`]: who asks. [`problem`]: everything that can go wrong.
 //! * [`exchange`], [`demo`]: clubs as tables, and the one that is compiled in.
-//! * [`resources`]: one folder per noun. [`answers`]: one file per question.
+//! * [`resources`]: one folder per noun. [`answers`]: one file per question. [`sheets`]: one file per printed sheet.
 //! * [`openapi`]: the description of it all. [`commands`]: what the binary does.
 
 pub mod access;
@@ -19,6 +19,7 @@ pub mod openapi;
 pub mod problem;
 pub mod resources;
 pub mod server;
+pub mod sheets;
 pub mod state;
 pub mod steady;
 pub mod tls;

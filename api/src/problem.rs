@@ -68,6 +68,8 @@ pub enum Problem {
     NotAllowed(String),
     /// 403: the token lacks a scope.
     ScopeMissing(&'static str),
+    /// 403: a token in a link may do more than the link is for.
+    LinkTooPowerful,
     /// 404: it is not there, or not for the asker.
     NotFound(String),
     /// 404: no such path.
@@ -188,6 +190,9 @@ impl Problem {
             }
             Self::NotAllowed(_) => (StatusCode::FORBIDDEN, "not_allowed", "Not allowed"),
             Self::ScopeMissing(_) => (StatusCode::FORBIDDEN, "scope_missing", "The token lacks a scope"),
+            Self::LinkTooPowerful => {
+                (StatusCode::FORBIDDEN, "link_too_powerful", "The token in the link may do too much")
+            }
             Self::NotFound(_) => (StatusCode::NOT_FOUND, "not_found", "Not found"),
             Self::NoSuchPath => (StatusCode::NOT_FOUND, "no_such_path", "No such path"),
             Self::MethodNotAllowed => {
@@ -258,6 +263,8 @@ impl Problem {
             Self::ScopeMissing(scope) => {
                 format!("The token needs the scope `{scope}` for this. Make one that has it.")
             }
+            Self::LinkTooPowerful => "A link is kept and passed on: put a token into it whose only scope is `calendar`."
+                .to_owned(),
             Self::NoSuchPath => "There is nothing at this path. /docs lists what there is.".to_owned(),
             Self::MethodNotAllowed => {
                 "The path does not know this method. The header Allow lists those it knows.".to_owned()

@@ -28,9 +28,11 @@ use crate::audit;
 use crate::db::conn::{Db, OpenError, Place, open};
 use crate::db::door::{Door, DoorError, find_club};
 use crate::db::migrate;
+use crate::exchange::calendar;
 use crate::openapi;
 use crate::problem::Problem;
 use crate::resources::{feed, members, nouns, passwords, questions, session, setup, tokens};
+use crate::sheets;
 use crate::state::{Clock, Shared, State};
 use crate::steady::SteadyClock;
 use crate::tls::{self, Shield, TlsError};
@@ -215,6 +217,8 @@ pub fn documented(config: &mut ServiceConfig<'_>) {
             .configure(session::http::routes)
             .configure(passwords::http::routes)
             .configure(answers::routes)
+            .configure(sheets::routes)
+            .configure(calendar::routes)
             .service(describe_interface),
     );
     config.service(live).service(ready);

@@ -147,6 +147,9 @@ pub enum Command {
     /// Show how far campaigns are, print their work list, open and close them
     #[command(subcommand)]
     Campaign(c::campaign::CampaignCommand),
+    /// Print paper as PDF: record, field card, check, work list, repair sheet, labels
+    #[command(subcommand)]
+    Sheet(c::sheet::SheetCommand),
     /// Give mass and centre of gravity of a model, or of a list on the bench
     Balance(c::balance::Args),
     /// Choose ballast slugs for cells, for a model or with the numbers of the bench

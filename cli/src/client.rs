@@ -159,6 +159,21 @@ impl Client {
         self.receive(response).map(Some)
     }
 
+    /// Fetches a file of a kind, such as `application/pdf`, as its bytes.
+    pub fn download(&self, path: &[&str], query: &[(&str, String)], kind: &str) -> Result<Vec<u8>, Failure> {
+        let response = self.execute(self.http.get(self.address(path, query)))?;
+        let is_file = response
+            .headers()
+            .get(CONTENT_TYPE)
+            .and_then(|said| said.to_str().ok())
+            .is_some_and(|said| said.split(';').next().unwrap_or_default().trim() == kind);
+        if response.status().as_u16() == 200 && is_file {
+            return response.bytes().map(Into::into).map_err(|error| self.no_answer(&error));
+        }
+        let received = self.receive(response)?;
+        Err(no_sense(&format!("it sends no {kind}, but {} letters of something else", received.text.len())))
+    }
+
     /// Records or computes.
     pub fn post(&self, path: &[&str], query: &[(&str, String)], body: &Value) -> Result<Received, Failure> {
         self.send(self.http.post(self.address(path, query)).json(body))

@@ -23,6 +23,7 @@ mod printing;
 mod record;
 mod repair;
 mod responder;
+mod sheets;
 mod spares;
 mod stories;
 mod time;

@@ -47,15 +47,16 @@ pub struct Reader(pub Actor);
 /// An actor who may write.
 pub struct Writer(pub Actor);
 
+/// An actor who may see the calendar. Programs that show calendars send no headers, so that the token may stand in the
+/// link itself; such a token must be good for nothing else, since links are kept and passed on.
+pub struct Subscriber(pub Actor);
+
 /// An actor, whatever the access may be used for, and though a one-time password was not replaced yet.
 pub struct SignedIn(pub Actor);
 
 impl Actor {
     async fn find(request: &HttpRequest) -> Result<Self, Problem> {
-        let state = request
-            .app_data::<Shared>()
-            .cloned()
-            .ok_or_else(|| Problem::Internal("the state is missing".to_owned()))?;
+        let state = state_of(request)?;
         if let Some(text) = bearer(request)? {
             return Self::by_token(&state, &text).await;
         }
@@ -131,6 +132,10 @@ impl Actor {
     }
 }
 
+fn state_of(request: &HttpRequest) -> Result<Shared, Problem> {
+    request.app_data::<Shared>().cloned().ok_or_else(|| Problem::Internal("the state is missing".to_owned()))
+}
+
 fn bearer(request: &HttpRequest) -> Result<Option<String>, Problem> {
     let Some(value) = request.headers().get(header::AUTHORIZATION) else { return Ok(None) };
     let malformed = Problem::NotSignedIn(TokenFault::Malformed);
@@ -159,6 +164,33 @@ impl FromRequest for Writer {
         let request = request.clone();
         Box::pin(async move { Actor::with_scope(request, Scope::Write).await.map(Self) })
     }
+}
+
+impl FromRequest for Subscriber {
+    type Error = Problem;
+    type Future = LocalBoxFuture<'static, Result<Self, Problem>>;
+
+    fn from_request(request: &HttpRequest, _: &mut Payload) -> Self::Future {
+        let request = request.clone();
+        Box::pin(async move {
+            let Some(text) = token_in_link(&request) else {
+                return Actor::with_scope(request, Scope::Calendar).await.map(Self);
+            };
+            let state = state_of(&request)?;
+            let actor = Actor::by_token(&state, &text).await?;
+            actor.demand(Scope::Calendar)?;
+            if actor.scopes.len() > 1 {
+                return Err(Problem::LinkTooPowerful);
+            }
+            Ok(Self(actor))
+        })
+    }
+}
+
+/// The token that stands in the link.
+fn token_in_link(request: &HttpRequest) -> Option<String> {
+    let pairs = actix_web::web::Query::<Vec<(String, String)>>::from_query(request.query_string()).ok()?;
+    pairs.into_inner().into_iter().find(|(name, _)| name == "token").map(|(_, value)| value)
 }
 
 impl FromRequest for SignedIn {

@@ -143,21 +143,34 @@ impl Ask {
     /// Answers, or says that the asker has this answer already. It stays the same as long as the revision does
     /// and until it changes by itself; what the asker may see goes into the validator.
     pub fn answer<T: Serialize>(&self, answer: impl FnOnce() -> T) -> HttpResponse {
-        let fleet = &self.held.fleet;
-        let bare = frame(fleet, self.moment.as_of, ());
+        if let Some(unchanged) = self.unchanged() {
+            return unchanged;
+        }
+        let mut response = HttpResponse::Ok();
+        response.insert_header((header::ETAG, self.validator()));
+        response.insert_header((header::VARY, "Authorization, Cookie"));
+        response.json(frame(&self.held.fleet, self.moment.as_of, answer()))
+    }
+
+    /// The validator of an answer.
+    pub fn validator(&self) -> String {
+        let bare = frame(&self.held.fleet, self.moment.as_of, ());
         let view = if self.sees_all { "all".to_owned() } else { self.member.to_string() };
         let pilot = self.moment.pilot.map(|pilot| pilot.to_string()).unwrap_or_default();
-        let etag = format!("W/\"{}-{}-{view}-{pilot}\"", bare.revision, bare.valid_until.micros());
-        let is_known = self
-            .seen
-            .as_deref()
-            .is_some_and(|seen| seen.split(',').any(|one| one.trim() == etag || one.trim() == "*"));
-        let mut response = if is_known { HttpResponse::NotModified() } else { HttpResponse::Ok() };
-        response.insert_header((header::ETAG, etag)).insert_header((header::VARY, "Authorization, Cookie"));
-        if is_known {
-            return response.finish();
-        }
-        response.json(frame(fleet, self.moment.as_of, answer()))
+        format!("W/\"{}-{}-{view}-{pilot}\"", bare.revision, bare.valid_until.micros())
+    }
+
+    /// That the asker has the answer already, if so.
+    pub fn unchanged(&self) -> Option<HttpResponse> {
+        let etag = self.validator();
+        let seen = self.seen.as_deref()?;
+        let is_known = seen.split(',').any(|one| one.trim() == etag || one.trim() == "*");
+        is_known.then(|| {
+            HttpResponse::NotModified()
+                .insert_header((header::ETAG, etag))
+                .insert_header((header::VARY, "Authorization, Cookie"))
+                .finish()
+        })
     }
 }
 

@@ -45,6 +45,7 @@ pub mod repair_step;
 pub mod restriction;
 pub mod return_loan;
 pub mod rig;
+pub mod sheet;
 pub mod show;
 pub mod sign;
 pub mod spares;
@@ -126,6 +127,7 @@ fn dispatch(command: &Command, session: &mut Session<'_, '_>) -> Result<Reply, F
         Command::MayFly(args) => may_fly::run(args, session),
         Command::Due(args) => due::run(args, session),
         Command::LimitsFor(args) => limits_for::run(args, session),
+        Command::Sheet(args) => sheet::run(args, session),
         Command::Findings(args) => findings::run(args, session),
         Command::Where(args) => whereabouts::run(args, session),
         Command::History(args) => history::run(args, session),

@@ -17,6 +17,8 @@ pub const CASES: [&str; 6] = ["own", "another's", "lent", "entered", "milder", "
 const QUERIES: &[(&str, &str)] = &[
     ("changes", "since=0"),
     ("life", "part=SV08"),
+    ("models/{id}/check-sheet.pdf", "group=N25"),
+    ("models/{id}/scrutineering.pdf", "class=F5J"),
     ("models/{id}/class-check", "class=F5J"),
     ("spares", "models=SG-01&flights=5"),
     ("models/{id}/ballast", "target_mass_g=1250&mass_tolerance_g=1250&cells=62:5"),
@@ -151,6 +153,10 @@ pub fn request(club: &Club, method: &str, path: &str, role: Role, case: &str) ->
     if let Some((_, query)) = QUERIES.iter().find(|(known, _)| *known == path) {
         request.target = format!("{}?{query}", request.target);
     }
+    // Who has a sheet already is told so, where they may have it: nothing has to be printed to know that.
+    if path.ends_with(".pdf") {
+        request.headers.push(("if-none-match", "*".to_owned()));
+    }
     Some(request)
 }
 
@@ -221,6 +227,7 @@ impl Request {
         let code = if reply.status < 400 { Value::Null } else { reply.json()["code"].clone() };
         match reply.status {
             200 | 201 | 204 => Some("yes"),
+            304 if self.target.contains(".pdf") => Some("yes"),
             409 if code == "refused_by_rule" => Some("yes"),
             403 if code == "not_allowed" => Some("no"),
             404 => Some("-"),
