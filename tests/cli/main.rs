@@ -7,6 +7,8 @@ mod acts;
 mod ballast;
 mod bench_wire;
 mod campaigns;
+mod checklist;
+mod checklist_acts;
 mod defects;
 mod demo;
 mod failures;

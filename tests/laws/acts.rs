@@ -17,7 +17,9 @@ use crate::{
 
 /// Lets one thing happen.
 pub fn act(history: &mut History, roll: &mut Roll, in_the_past: bool) {
-    history.cursor = history.cursor.plus_seconds(i64::from(roll.below(4 * 86_400)));
+    // In a club of many models each lives about as fast as in a small one.
+    let pause_s = 16 * 86_400 / history.models();
+    history.cursor = history.cursor.plus_seconds(i64::from(roll.below(pause_s)));
     let at = if in_the_past && roll.percent(20) {
         let back = i64::from(roll.below(90 * 86_400));
         world::start().plus_seconds(1).max(history.cursor.plus_seconds(-back))
@@ -34,15 +36,15 @@ pub fn act(history: &mut History, roll: &mut Roll, in_the_past: bool) {
             roll,
             "riggings",
             at,
-            |_, roll| json!({"model": model(roll), "cycles": 1 + roll.below(2)}),
+            |history, roll| json!({"model": model(history, roll), "cycles": 1 + roll.below(2)}),
         ),
         36..44 => exchange(history, roll, at),
         44..48 => fit(history, roll, at),
         48..50 => take_out(history, roll, at),
         50..62 => inspect(history, roll, at),
         62..67 => measure(history, roll, at),
-        67..68 => record(history, roll, "weighings", at, |_, roll| {
-            json!({"model": model(roll), "mass_g": 1200.0 + f64::from(roll.below(500)) / 10.0,
+        67..68 => record(history, roll, "weighings", at, |history, roll| {
+            json!({"model": model(history, roll), "mass_g": 1200.0 + f64::from(roll.below(500)) / 10.0,
                    "x_mm": 90.0 + f64::from(roll.below(120)) / 10.0, "u_x_mm": 0.3})
         }),
         68..72 => find_defect(history, roll, at),
@@ -65,10 +67,10 @@ pub fn act(history: &mut History, roll: &mut Roll, in_the_past: bool) {
             at,
             |history, roll| json!({"component": of_kind(history, roll, PartKind::Pack)}),
         ),
-        90..93 => record(history, roll, "events", at, |_, roll| {
+        90..93 => record(history, roll, "events", at, |history, roll| {
             let kinds =
                 ["transport", "case_fallen", "radio_change", "laid_up", "returned_to_flying", "storage"];
-            json!({"model": model(roll), "kind": roll.pick(&kinds)})
+            json!({"model": model(history, roll), "kind": roll.pick(&kinds)})
         }),
         93..95 if in_the_past => new_version(history, roll),
         95..100 if in_the_past => correct(history, roll),
@@ -103,8 +105,8 @@ fn try_record(
     history.record(fact, u128::from(roll.below(5)))
 }
 
-fn model(roll: &mut Roll) -> Value {
-    json!(world::model(u128::from(roll.below(4))))
+fn model(history: &History, roll: &mut Roll) -> Value {
+    json!(world::model(history.any_model(roll)))
 }
 
 fn member(roll: &mut Roll) -> Value {
@@ -123,9 +125,9 @@ pub fn of_kind(history: &History, roll: &mut Roll, kind: PartKind) -> Option<Com
 }
 
 fn fly(history: &mut History, roll: &mut Roll, at: Instant) {
-    record(history, roll, "flights", at, |_, roll| {
-        let number = u128::from(roll.below(4));
-        let launches = if number == 3 { 1 + roll.below(15) } else { 1 };
+    record(history, roll, "flights", at, |history, roll| {
+        let number = history.any_model(roll);
+        let launches = if world::is_hand_launched(number) { 1 + roll.below(15) } else { 1 };
         let landing = if roll.percent(6) { "hard" } else { "soft" };
         let mut flight = json!({
             "model": world::model(number), "pilot": member(roll), "launches": launches, "landing": landing,
@@ -249,16 +251,41 @@ fn inspect(history: &mut History, roll: &mut Roll, at: Instant) {
         if group == Some("PK20") && roll.percent(40) {
             check["component"] = json!(of_kind(history, roll, PartKind::Pack));
         } else {
-            check["model"] = model(roll);
+            check["model"] = model(history, roll);
         }
         check
     });
 }
 
+/// Defects, repairs and loans to be put in order with a model: in a small club all, in a large one its own.
+fn of_model(history: &History, noun: Noun, number: u128) -> Vec<uuid::Uuid> {
+    if history.models() == 4 {
+        return history.ids(noun);
+    }
+    let model = world::model(number);
+    let carried: Vec<ComponentId> =
+        history.fleet.fitted(model, history.cursor).iter().map(|fitted| fitted.id).collect();
+    let is_here = |subject: Subject| match subject {
+        Subject::Model(of) => of == model,
+        Subject::Component(part) => carried.contains(&part),
+    };
+    let is_its_own = |fact: &Fact| match fact {
+        Fact::Defect(defect) => is_here(defect.subject),
+        Fact::Repair(repair) => {
+            repair.model == model || repair.components.iter().any(|part| carried.contains(part))
+        }
+        Fact::Loan(loan) => is_here(loan.item),
+        _ => false,
+    };
+    let facts = history.facts.iter().map(|recorded| &recorded.fact);
+    facts.filter(|fact| fact.noun() == noun && is_its_own(fact)).map(Fact::id).collect()
+}
+
 /// A model is put in order: every group passed, every defect closed, every repair released, everything brought back,
 /// weighed at last.
 fn overhaul(history: &mut History, roll: &mut Roll, at: Instant) {
-    let on = model(roll);
+    let number = history.any_model(roll);
+    let on = json!(world::model(number));
     for group in ["HL", "SW", "RP", "TR", "N25", "LA", "AH", "RF30", "JN40", "CN50", "PK20"] {
         record(
             history,
@@ -268,7 +295,7 @@ fn overhaul(history: &mut History, roll: &mut Roll, at: Instant) {
             |_, _| json!({"model": on, "group": group, "result": "pass", "is_summary": true}),
         );
     }
-    for defect in history.ids(Noun::Defects) {
+    for defect in of_model(history, Noun::Defects, number) {
         if is_closed(history, defect) {
             continue;
         }
@@ -278,7 +305,7 @@ fn overhaul(history: &mut History, roll: &mut Roll, at: Instant) {
             record(history, roll, "closures", at, |_, _| closing("found_wrong"));
         }
     }
-    for repair in history.ids(Noun::Repairs) {
+    for repair in of_model(history, Noun::Repairs, number) {
         if roll.percent(60) {
             record(history, roll, "repair-steps", at, |history, roll| work_on(history, roll, repair));
         }
@@ -297,7 +324,7 @@ fn overhaul(history: &mut History, roll: &mut Roll, at: Instant) {
             |_, roll| json!({"repair": repair, "second_person": member(roll)}),
         );
     }
-    for loan in history.ids(Noun::Loans) {
+    for loan in of_model(history, Noun::Loans, number) {
         record(history, roll, "loan-returns", at, |_, _| json!({"loan": loan}));
     }
     record(
@@ -334,7 +361,7 @@ fn measure(history: &mut History, roll: &mut Roll, at: Instant) {
 fn subject(history: &History, roll: &mut Roll) -> Subject {
     match component(history, roll) {
         Some(component) if roll.percent(60) => Subject::Component(component),
-        _ => Subject::Model(world::model(u128::from(roll.below(4)))),
+        _ => Subject::Model(world::model(history.any_model(roll))),
     }
 }
 
@@ -346,7 +373,7 @@ fn find_defect(history: &mut History, roll: &mut Roll, at: Instant) {
     record(history, roll, "defects", at, |history, roll| {
         let severity = roll.pick(&["watch", "restrict", "restrict", "ground"]).unwrap();
         let mut defect = json!({
-            "model": model(roll), "subject": subject(history, roll), "severity": severity, "text": "not as it was",
+            "model": model(history, roll), "subject": subject(history, roll), "severity": severity, "text": "not as it was",
         });
         if severity != "ground" && roll.percent(50) {
             defect["restriction"] = restriction(roll, on);
@@ -355,7 +382,8 @@ fn find_defect(history: &mut History, roll: &mut Roll, at: Instant) {
             defect["fix_by_on"] = json!(on + Days::new(u64::from(roll.below(60))));
         }
         if roll.percent(50) {
-            defect["tag"] = json!(format!("DE{}", roll.below(30)));
+            let many = 8 * history.models() - 2;
+            defect["tag"] = json!(format!("DE{}", roll.below(many)));
         }
         if roll.percent(50) {
             // A swollen pack always grounds: as anything milder it is refused.
@@ -366,6 +394,15 @@ fn find_defect(history: &mut History, roll: &mut Roll, at: Instant) {
             defect["subject"] = json!(before.fact.subject);
             defect["place"] = json!("hinge");
             defect["cause"] = json!(before.fact.cause.filter(|cause| !cause.is_never_deferred()));
+            // The same on another part of its kind, in another model.
+            if let Subject::Component(part) = before.fact.subject
+                && roll.percent(60)
+                && let Some(kind) = history.fleet.part_of(part).map(|part| part.kind)
+            {
+                defect["model"] = model(history, roll);
+                defect["subject"] = json!({"component": of_kind(history, roll, kind)});
+                defect["cause"] = json!("wear");
+            }
         }
         defect
     });
@@ -445,7 +482,7 @@ fn close(history: &mut History, roll: &mut Roll, at: Instant) {
 fn repair(history: &mut History, roll: &mut Roll, at: Instant) {
     record(history, roll, "repairs", at, |history, roll| {
         let mut repair =
-            json!({"model": model(roll), "kind": "R9", "text": "mended", "done_by": member(roll)});
+            json!({"model": model(history, roll), "kind": "R9", "text": "mended", "done_by": member(roll)});
         if roll.percent(60) {
             repair["components"] = json!([component(history, roll)]);
         }
@@ -542,7 +579,11 @@ fn bring_back(history: &mut History, roll: &mut Roll, at: Instant) {
 
 fn new_version(history: &mut History, roll: &mut Roll) {
     let fact = match roll.below(3) {
-        0 => world::model_version(u128::from(roll.below(4)), u128::from(roll.below(6)), "another tag"),
+        0 => {
+            let number = history.any_model(roll);
+            let tag = u128::from(roll.below(history.models() + 2));
+            world::model_version(number, tag, "another tag")
+        }
         1 => world::design(f64::from(roll.below(5)) - 2.0).into(),
         _ => world::programme([1 + roll.below(2), 3 + roll.below(8)], "due_point_inside_tolerance").into(),
     };

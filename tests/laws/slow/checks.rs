@@ -24,6 +24,7 @@ pub struct Check {
     pub now_at_count: Option<i64>,
     pub due_at_count: Option<i64>,
     pub tolerance_count: i64,
+    pub tolerance_days: u32,
     pub done_on: Option<NaiveDate>,
     pub due_on: Option<NaiveDate>,
     /// Code, subject and, where something cures, until when.
@@ -141,6 +142,7 @@ fn by_interval(book: &Book, model: ModelId, group: &Group, asked: Asked) -> Chec
         now_at_count: None,
         due_at_count: None,
         tolerance_count,
+        tolerance_days: group.tolerance_days,
         done_on: None,
         due_on: None,
         opened_by: Vec::new(),

@@ -70,7 +70,7 @@ pub fn all(book: &Book, asked: Asked) -> Vec<Reason> {
     list
 }
 
-fn is_gone(book: &Book, model: ModelId, asked: Asked) -> bool {
+pub fn is_gone(book: &Book, model: ModelId, asked: Asked) -> bool {
     each!(book, Event).any(|event| {
         event.model == model
             && event.occurred_at <= asked.as_of

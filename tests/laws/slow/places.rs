@@ -57,9 +57,7 @@ pub fn stays(book: &Book) -> Vec<Stay> {
 }
 
 pub fn stay_at(book: &Book, component: ComponentId, at: Instant) -> Option<&Stay> {
-    book.stays
-        .iter()
-        .find(|stay| stay.component == component && stay.from <= at && stay.to.is_none_or(|to| at < to))
+    book.stays_of(component).find(|stay| stay.from <= at && stay.to.is_none_or(|to| at < to))
 }
 
 /// The model that carries a component at a moment, if one does, and by which way.
