@@ -153,6 +153,8 @@ pub enum Command {
     Joiner(Box<c::joiner::Args>),
     /// Compute fitness of a pack, launches for each charge, and limits of carriers
     Pack(Box<c::pack::Args>),
+    /// Plan work backwards from check-in: who does what when, begun as late as it goes
+    Plan(Box<c::plan::Args>),
     /// Compute what a linkage does to its surface: throws, play, torque, left against right, sizes
     Linkage(Box<c::linkage::Args>),
     /// Compute whether a servo's arm clears its cover, and what helps where it does not
@@ -271,6 +273,15 @@ pub enum Command {
     /// Limits of the club's own, in the place of the programme's
     #[command(subcommand)]
     Limits(c::nouns::NounCommand),
+    /// Contests that pilots of the club go to
+    #[command(subcommand)]
+    Contests(c::nouns::NounCommand),
+    /// Entries of the club's pilots to contests
+    #[command(subcommand)]
+    Entries(c::nouns::NounCommand),
+    /// Contest classes of the club's own: limits with their edition and who confirmed it
+    #[command(subcommand)]
+    Classes(c::nouns::NounCommand),
     /// Lots of consumables
     #[command(subcommand)]
     Lots(c::nouns::NounCommand),

@@ -100,17 +100,13 @@ fn what_lies_hidden_in_the_record_is_named() {
         ("loan_begins_soon", "SG-06", "lent to EL from 2026-05-30"),
         ("lot_out_of_date", "H-03", "out of date since 2026-05-01"),
         ("part_untested", "PK-SP-04", "PK20"),
+        ("flown_while_grounded", "N25", "22 flights of MP-02 from 2026-03-14T09:30:00Z"),
+        ("flown_while_grounded", "PN-R-02", "5 flights of SG-05 from 2026-05-09T09:35:00Z"),
         ("summary_without_items", "SG-03", "CN50, HL, JN40, N100, N25, PK20, RF30, S12, SW"),
     ] {
         names(&audit, code, subject, words);
     }
-    let nothing = [
-        "reading_implausible",
-        "flights_overlap",
-        "rigging_missing",
-        "checked_elsewhere",
-        "flown_while_grounded",
-    ];
+    let nothing = ["reading_implausible", "flights_overlap", "rigging_missing", "checked_elsewhere"];
     for code in nothing {
         assert_eq!(of_code(&audit, code), Vec::<&PlacedFinding>::new(), "{code}: the record is good there");
     }
@@ -314,8 +310,8 @@ fn flights_that_cannot_be_or_should_not_have_been() {
     let grounded = flight(&fleet, 4, "SG-04", "2026-05-20T10:00:00Z");
     add(&mut fleet, grounded);
     let found = audit(&fleet);
-    names(&found, "flown_while_grounded", "SG-04", "1 flight of SG-04 after a hard landing");
-    names(&found, "flown_while_grounded", "DE-012", "1 flight of SG-04 while DE-012 grounded it");
+    names(&found, "flown_while_grounded", "FL02049", "hard landing FL02049");
+    names(&found, "flown_while_grounded", "DE-012", "1 flight of SG-04 at 2026-05-20T10:00:00Z while it was");
 }
 
 #[test]

@@ -8,6 +8,7 @@ mod board;
 mod campaigns;
 mod checks;
 mod defects;
+mod failed_items;
 mod findings;
 mod life;
 mod limits;

@@ -126,7 +126,7 @@ fn the_demonstration_does_the_main_job() {
     run::run(&folder.args("127.0.0.1:0"), &mut said).unwrap();
     let said = String::from_utf8(said).unwrap();
     let lines = [
-        "Quillmarsh Soaring Club: 3339 facts recorded through the REST API",
+        "Quillmarsh Soaring Club: 3345 facts recorded through the REST API",
         "Which models may fly on Saturday 2026-05-23?",
         "\n  SG-01  fit         yes      4 ",
         "\n  SG-02  incomplete  no ",

@@ -52,6 +52,8 @@ fn the_tables_hold_the_rows_they_should() {
         (Noun::Slugs, 6),
         (Noun::MatchedSets, 12),
         (Noun::Pairings, 1),
+        (Noun::Contests, 1),
+        (Noun::Entries, 5),
     ]);
     assert_eq!(counted, expected);
 }

@@ -11,6 +11,7 @@ use serde_json::{Value, json};
 
 use crate::{
     campaign_acts::{campaign, close_campaign, look_for_campaign},
+    check_acts::inspect,
     history::{History, Roll},
     world,
 };
@@ -105,7 +106,7 @@ fn try_record(
     history.record(fact, u128::from(roll.below(5)))
 }
 
-fn model(history: &History, roll: &mut Roll) -> Value {
+pub fn model(history: &History, roll: &mut Roll) -> Value {
     json!(world::model(history.any_model(roll)))
 }
 
@@ -113,7 +114,7 @@ fn member(roll: &mut Roll) -> Value {
     json!(world::member(u128::from(roll.below(5))))
 }
 
-fn component(history: &History, roll: &mut Roll) -> Option<ComponentId> {
+pub fn component(history: &History, roll: &mut Roll) -> Option<ComponentId> {
     let all: Vec<ComponentId> = history.fleet.components().map(|(id, _)| id).collect();
     roll.pick(&all)
 }
@@ -185,7 +186,7 @@ fn fit(history: &mut History, roll: &mut Roll, at: Instant) {
 }
 
 /// What sits somewhere at a moment: installation, component, holder and position.
-fn fitted(history: &History, at: Instant) -> Vec<(Value, ComponentId, Inside, String)> {
+pub fn fitted(history: &History, at: Instant) -> Vec<(Value, ComponentId, Inside, String)> {
     let mut list = Vec::new();
     for (id, file) in history.fleet.components() {
         for span in file.spans.iter().filter(|span| span.holds_at(at) && span.to.is_none()) {
@@ -237,26 +238,6 @@ fn exchange(history: &mut History, roll: &mut Roll, at: Instant) {
     );
 }
 
-fn inspect(history: &mut History, roll: &mut Roll, at: Instant) {
-    let groups =
-        ["HL", "SW", "RP", "TR", "N25", "N25", "LA", "AH", "RF30", "JN40", "CN50", "PK20", "DF", "PF", "PF"];
-    record(history, roll, "inspections", at, |history, roll| {
-        let result = match roll.below(10) {
-            0 => "fail",
-            1 => "restrict",
-            _ => "pass",
-        };
-        let group = roll.pick(&groups);
-        let mut check = json!({"group": group, "result": result, "is_summary": true});
-        if group == Some("PK20") && roll.percent(40) {
-            check["component"] = json!(of_kind(history, roll, PartKind::Pack));
-        } else {
-            check["model"] = model(history, roll);
-        }
-        check
-    });
-}
-
 /// Defects, repairs and loans to be put in order with a model: in a small club all, in a large one its own.
 fn of_model(history: &History, noun: Noun, number: u128) -> Vec<uuid::Uuid> {
     if history.models() == 4 {
@@ -286,7 +267,8 @@ fn of_model(history: &History, noun: Noun, number: u128) -> Vec<uuid::Uuid> {
 fn overhaul(history: &mut History, roll: &mut Roll, at: Instant) {
     let number = history.any_model(roll);
     let on = json!(world::model(number));
-    for group in ["HL", "SW", "RP", "TR", "N25", "LA", "AH", "RF30", "JN40", "CN50", "PK20"] {
+    for group in ["DF", "PF", "RG", "HL", "SW", "RP", "TR", "N25", "LA", "AH", "RF30", "JN40", "CN50", "PK20"]
+    {
         record(
             history,
             roll,

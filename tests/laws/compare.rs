@@ -168,6 +168,27 @@ fn worst_of(actions: &[(&'static str, Option<i64>)]) -> &'static str {
     ORDER.into_iter().find(|word| actions.iter().any(|(said, _)| said == word)).unwrap_or("done")
 }
 
+/// Flights flown while the model was grounded: of which model, by which subject, how many.
+pub fn grounded_flights_difference(fleet: &Fleet, book: &Book, moment: Moment) -> Option<String> {
+    let asked = Asked { as_of: moment.as_of, on: moment.on, pilot: moment.pilot };
+    let models: Vec<_> =
+        book.models().into_iter().filter(|model| !slow_findings::is_gone(book, *model, asked)).collect();
+    let by_code = slow_findings::flown_while_grounded(book, &models, asked.as_of);
+    let mut slow: Vec<(String, String, usize)> = Vec::new();
+    for (of, subject, count) in by_code {
+        slow.push((of.split(' ').next().unwrap_or_default().to_owned(), subject, count));
+    }
+    slow.sort();
+    let mut fast: Vec<(String, String, usize)> = findings(fleet, moment)
+        .findings
+        .into_iter()
+        .filter(|found| found.finding.code == "flown_while_grounded")
+        .map(|found| (found.model.unwrap_or_default(), found.finding.subject, found.flights.len()))
+        .collect();
+    fast.sort();
+    (fast != slow).then(|| format!("{asked:?}: flown while grounded\n  fast {fast:?}\n  slow {slow:?}"))
+}
+
 fn findings_difference(fleet: &Fleet, book: &Book, moment: Moment, list: &mut Vec<String>) {
     let asked = Asked { as_of: moment.as_of, on: moment.on, pilot: moment.pilot };
     if let Some(text) = audit_difference(&findings(fleet, moment), &audited(book, asked)) {

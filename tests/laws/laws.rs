@@ -17,7 +17,7 @@ use proptest::prelude::*;
 use serde_json::json;
 
 use crate::{
-    compare::differences,
+    compare::{differences, grounded_flights_difference},
     history::{History, Roll, arrive, seeds},
     slow::Book,
     world,
@@ -361,6 +361,7 @@ proptest! {
         ];
         let found = differences(&history.fleet, &book, &moments);
         prop_assert!(found.is_empty(), "{} differences\n{}", found.len(), found[0]);
+        prop_assert_eq!(grounded_flights_difference(&history.fleet, &book, today(&history)), None);
     }
 }
 

@@ -9,6 +9,7 @@
 mod acts;
 mod campaign_acts;
 mod changes;
+mod check_acts;
 mod compare;
 mod deferrals;
 mod demo;

@@ -214,11 +214,13 @@ pub fn programme(tolerance: [u32; 2], rebasing: &str) -> Programme {
         }
         group
     };
+    let item = |code: &str, group: &str, if_failed: &str| json!({"code": code, "group": group, "text": code, "pass": "good", "if_failed": if_failed});
     let json = json!({
         "id": id(PROGRAMME), "tag": "SHORT", "title": "Short intervals",
         "groups": [
             group("PF", json!({"opened_by": "each_flight"})),
             group("DF", json!({"opened_by": "each_flying_day"})),
+            group("RG", json!({"opened_by": "each_rigging"})),
             group("HL", json!({"opened_by": "hard_landing"})),
             group("SW", json!({"opened_by": "part_swap"})),
             group("RP", json!({"opened_by": "repair"})),
@@ -233,6 +235,11 @@ pub fn programme(tolerance: [u32; 2], rebasing: &str) -> Programme {
             group("PK20", json!({"counter": "charges", "every_count": 5, "every_days": 90, "applies_to": "pack"})),
         ],
         "items": [
+            item("DF-04", "DF", "R"), item("DF-05", "DF", "G"), item("DF-12", "DF", "W; contest G"),
+            item("PF-05", "PF", "loose R; rub W"), item("PF-12", "PF", "W"),
+            item("RG-01", "RG", "G"), item("RG-02", "RG", "G"), item("RG-03", "RG", "W; over 30 N R"),
+            item("JN-01", "JN40", "R"), item("JN-02", "JN40", "by value"), item("JN-03", "JN40", "G if cracked; marks W"),
+            item("SW-04", "SW", "R"), item("SW-06", "SW", "R"), item("N25-05", "N25", "R"),
             {"code": "N25-01", "group": "N25", "text": "free play", "pass": "small", "if_failed": "by value",
              "limits": [
                 {"quantity": "servo_free_play", "position_kinds": ["flap servo"], "unit": "deg",

@@ -29,6 +29,7 @@ mod pack;
 mod planform;
 mod quantile;
 mod questions;
+mod schedule;
 mod stability;
 mod swap;
 mod trend;

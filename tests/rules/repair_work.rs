@@ -363,9 +363,41 @@ fn a_connector_is_read_back_and_asks_for_its_check_again() {
     };
     assert_eq!(open(&fleet, "2026-06-01T10:30:00Z"), Vec::<String>::new(), "not released yet");
     assert_eq!(open(&fleet, "2026-06-01T11:00:00Z"), ["RG", "CN50"]);
-    pass(&mut fleet, 2, "SG-01", "CN50", "2026-06-01T12:00:00Z");
-    pass(&mut fleet, 3, "SG-01", "RG", "2026-06-01T12:10:00Z");
+    // Only its items: passed by themselves they close it, and the group goes on counting as before.
+    let row = |fleet: &Fleet| {
+        let due =
+            due_of_model(fleet, model(fleet, "SG-01"), Moment::today(fleet, at("2026-06-01T13:00:00Z")));
+        due.into_iter().find(|item| item.group == "CN50").unwrap()
+    };
+    let asked = row(&fleet);
+    assert_eq!(asked.opened_by[0].items, ["CN-01", "CN-02", "CN-03", "CN-04"]);
+    let items = |codes: &[&str]| {
+        json!(codes.iter().map(|code| json!({"item": code, "result": "pass"})).collect::<Vec<_>>())
+    };
+    let partly = |number: u32, group: &str, codes: &[&str]| {
+        json!({"id": fresh(number), "model": "#models:SG-01", "group": group, "result": "restrict", "is_summary": false,
+               "occurred_at": "2026-06-01T12:00:00Z", "inspected_by": "#members:QS", "items": items(codes)})
+    };
+    record(&mut fleet, "inspections", partly(20, "RG", &["RG-04"]));
+    let reasons = verdict(&fleet, "SG-01", "2026-06-01T12:30:00Z").reasons;
+    let left = reasons.iter().find(|reason| reason.text.contains("asks for RG")).unwrap();
+    assert!(left.text.ends_with("RG-07 not passed since"), "{}", left.text);
+    assert!(left.clear_by.starts_with("pass RG-07 ("), "{}", left.clear_by);
+    record(&mut fleet, "inspections", partly(21, "RG", &["RG-07"]));
+    assert_eq!(open(&fleet, "2026-06-01T13:00:00Z"), ["CN50"]);
+    let mut whole = fleet.clone();
+    record(&mut fleet, "inspections", partly(22, "CN50", &["CN-01", "CN-02", "CN-03"]));
+    assert_eq!(row(&fleet).opened_by[0].items, ["CN-04"]);
+    let last = json!([{"item": "CN-04", "result": "not_looked_at"}]);
+    record(&mut fleet, "inspections", merged(partly(23, "CN50", &[]), &json!({"items": last})));
+    assert_eq!(open(&fleet, "2026-06-01T13:00:00Z"), ["CN50"], "not looked at is no pass");
+    record(&mut fleet, "inspections", partly(24, "CN50", &["CN-04"]));
     assert_eq!(open(&fleet, "2026-06-01T13:00:00Z"), Vec::<String>::new());
+    assert_eq!((row(&fleet).done_on, row(&fleet).due_at_count), (asked.done_on, asked.due_at_count));
+    // The whole group closes it, too, and counts from then.
+    pass(&mut whole, 2, "SG-01", "CN50", "2026-06-01T12:00:00Z");
+    assert_eq!(open(&whole, "2026-06-01T13:00:00Z"), Vec::<String>::new());
+    assert_ne!(row(&whole).done_on, asked.done_on);
 }
 
 #[test]

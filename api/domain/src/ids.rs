@@ -95,6 +95,12 @@ ids! {
     LotId,
     /// Slugs of one stamped mass.
     SlugId,
+    /// A contest class.
+    ClassId,
+    /// A contest.
+    ContestId,
+    /// An entry to a contest.
+    EntryId,
     /// Something that was sent and could not be recorded.
     QuestionId,
     /// The settling of a question.

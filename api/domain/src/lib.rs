@@ -5,6 +5,7 @@
 //! * [`facts`]: what is recorded, one shape per fact.
 //! * [`fleet`]: all facts of one club, arranged for answering.
 //! * [`quantities`]: what is known of the quantities that are measured.
+//! * [`classes`]: the contest classes that come along, as data.
 //! * [`rules`]: may this fact be recorded?
 //! * [`finding`]: what an answer or a rule has to say against something.
 //! * [`answers`]: what is asked of all that.
@@ -14,6 +15,7 @@
 #![deny(missing_docs)]
 
 pub mod answers;
+pub mod classes;
 pub mod facts;
 pub mod finding;
 pub mod fleet;

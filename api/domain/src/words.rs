@@ -470,3 +470,27 @@ text_enum! {
     /// What a counted slug is for.
     SlugUse { Ballast = "ballast", NoseWeight = "nose_weight" }
 }
+
+text_enum! {
+    /// What a class limits; the word carries the unit.
+    ClassQuantity {
+        Span = "span_mm", Area = "area_dm2", Mass = "mass_g", MassWithoutBattery = "mass_without_battery_g",
+        Loading = "loading_g_dm2", NoseRadius = "nose_radius_mm", TowHookWidth = "tow_hook_width_mm",
+        TowHookHeight = "tow_hook_height_mm", BatteryMass = "battery_mass_g", BatteryCells = "battery_cells",
+        BatteryVoltage = "battery_voltage_v", Energy = "energy_w_min", MotorRun = "motor_run_s",
+        MotorRuns = "motor_runs", Models = "models", MarkHeight = "mark_height_mm",
+    }
+}
+
+text_enum! {
+    /// Whether an entry stands.
+    EntryState { Entered = "entered", Withdrawn = "withdrawn" }
+}
+
+text_enum! {
+    /// What a member may do by a paper that ends on a day.
+    PermissionKind {
+        OperatorRegistration = "operator_registration", PilotCompetence = "pilot_competence",
+        ClubAuthorisation = "club_authorisation", Insurance = "insurance", SportingLicence = "sporting_licence",
+    }
+}

@@ -59,6 +59,10 @@ calculators! {
     fit_cover "/compute/cover": CoverQuestion => CoverAnswer by compute_cover;
     "Fits a line or a polynomial to readings, with bands, the robust slope, and when a limit will be reached."
     fit_readings "/compute/regression": RegressionQuestion => RegressionAnswer by compute_regression;
+    "Plans tasks backwards from a moment: when to begin at the latest, who does what when, what holds what up."
+    plan_tasks "/compute/plan": PlanQuestion => PlanAnswer by compute_plan;
+    "Computes how many spares of each kind are enough, against stock, and what to pack."
+    count_spares "/compute/spares": SparesQuestion => SparesAnswer by compute_spares;
 }
 
 fn refuse(bad: BadQuestion) -> Problem {

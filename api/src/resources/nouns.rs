@@ -1,10 +1,10 @@
 //! The list of all nouns: what the door must know of their tables, and all their routes.
 
 use preen_domain::facts::{
-    Campaign, CampaignClosure, CampaignWork, Charge, Closure, ClubLimit, Component, Condition, Correction,
-    Defect, Deferral, Design, Event, Fact, FactShape, Flight, Inspection, Installation, Loan, LoanReturn,
-    Lot, MatchedSet, Measurement, Member, Model, Pairing, Part, Programme, Question, Recorded, Release,
-    Removal, Repair, RepairStep, Rigging, Settlement, Slug, Weighing,
+    Campaign, CampaignClosure, CampaignWork, Charge, ClassProfile, Closure, ClubLimit, Component, Condition,
+    Contest, Correction, Defect, Deferral, Design, Entry, Event, Fact, FactShape, Flight, Inspection,
+    Installation, Loan, LoanReturn, Lot, MatchedSet, Measurement, Member, Model, Pairing, Part, Programme,
+    Question, Recorded, Release, Removal, Repair, RepairStep, Rigging, Settlement, Slug, Weighing,
 };
 use utoipa_actix_web::service_config::ServiceConfig;
 
@@ -119,6 +119,9 @@ nouns! {
     Slug: slugs,
     MatchedSet: matched_sets,
     Pairing: pairings,
+    ClassProfile: classes,
+    Contest: contests,
+    Entry: entries,
     Charge: charges,
     Event: events,
     Question: questions,

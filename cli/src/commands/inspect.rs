@@ -22,8 +22,8 @@ pub struct Args {
     /// Result of the whole: pass, restrict, fail
     #[arg(long)]
     result: CheckResult,
-    /// Result of one item: pass, fail, not_applicable, not_looked_at, with the reading where there is one
-    #[arg(long = "item", value_name = "ITEM=RESULT[:VALUE]", value_parser = parse_item)]
+    /// Result of one item: pass, fail, not_applicable, not_looked_at, with the part where it is one, and the reading
+    #[arg(long = "item", value_name = "ITEM[@PART]=RESULT[:VALUE]", value_parser = parse_item)]
     items: Vec<Item>,
     /// Programme it was done by [default: the one in force]
     #[arg(long)]
@@ -45,6 +45,7 @@ pub struct Args {
 #[derive(Debug, Clone, PartialEq)]
 struct Item {
     item: String,
+    part: Option<String>,
     result: ItemResult,
     value: Option<f64>,
 }
@@ -60,7 +61,14 @@ fn parse_item(text: &str) -> Result<Item, String> {
         None => (said, None),
     };
     let result = result.parse::<ItemResult>().map_err(|error| error.to_string())?;
-    Ok(Item { item: item.to_owned(), result, value })
+    let (item, part) = match item.split_once('@') {
+        Some((_, "")) => {
+            return Err(format!("`{text}` names no part behind the @, as in N25-02@SV08-B002=fail"));
+        }
+        Some((item, part)) => (item, Some(part.to_owned())),
+        None => (item, None),
+    };
+    Ok(Item { item: item.to_owned(), part, result, value })
 }
 
 impl Item {
@@ -68,6 +76,9 @@ impl Item {
         let mut fields = Map::new();
         fields.insert("item".to_owned(), json!(self.item));
         fields.insert("result".to_owned(), json!(self.result));
+        if let Some(part) = &self.part {
+            fields.insert("component".to_owned(), json!(part));
+        }
         if let Some(value) = self.value {
             fields.insert("value".to_owned(), json!(value));
         }
@@ -97,8 +108,9 @@ pub fn run(args: &Args, session: &mut Session<'_, '_>) -> Result<Reply, Failure>
         .maybe("note", args.note.clone());
     let what = format!("{} on {}, {}", args.group, name, args.result);
     let mut reply = record(session, Noun::Inspections, draft, &what)?;
+    let has_failed = args.items.iter().any(|item| item.result == ItemResult::Fail);
     match (args.result, &subject) {
-        (CheckResult::Fail, Subject::Model(model)) => {
+        (result, Subject::Model(model)) if result == CheckResult::Fail || has_failed => {
             reply.hint(format!("`preen defect {model} ground \"what is wrong\"` says what was found."));
         }
         (_, Subject::Model(model)) => {
@@ -116,9 +128,13 @@ mod tests {
     #[test]
     fn items_are_read_with_and_without_a_reading() {
         let item = parse_item("SW-06=fail:0.2").unwrap();
-        assert_eq!(item, Item { item: "SW-06".to_owned(), result: ItemResult::Fail, value: Some(0.2) });
+        assert_eq!(
+            item,
+            Item { item: "SW-06".to_owned(), part: None, result: ItemResult::Fail, value: Some(0.2) }
+        );
+        assert_eq!(parse_item("N25-02@SV08-B002=fail").unwrap().part.as_deref(), Some("SV08-B002"));
         assert_eq!(parse_item("N25-02=not_looked_at").unwrap().value, None);
-        for bad in ["N25-02", "N25-02=good", "N25-02=pass:NaN"] {
+        for bad in ["N25-02", "N25-02=good", "N25-02=pass:NaN", "N25-02@=pass"] {
             assert!(parse_item(bad).is_err(), "{bad}");
         }
     }

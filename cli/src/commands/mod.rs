@@ -31,6 +31,8 @@ pub mod may_fly;
 pub mod measure;
 pub mod nouns;
 pub mod pack;
+pub mod plan;
+mod plan_told;
 pub mod questions;
 pub mod record;
 pub mod release;
@@ -106,6 +108,7 @@ fn without_service(wanted: &Wanted, io: &mut Io<'_>) -> Option<Result<Reply, Fai
         Command::Wire(args) => wire::run(args, io),
         Command::Joiner(args) => joiner::run(args, io),
         Command::Pack(args) => pack::run(args, io),
+        Command::Plan(args) => plan::run(args, io),
         Command::Linkage(args) => linkage::run(args, io),
         Command::Cover(args) => cover::run(args, io),
         _ => return None,
@@ -173,6 +176,9 @@ fn dispatch(command: &Command, session: &mut Session<'_, '_>) -> Result<Reply, F
         Command::Loans(command) => noun(Noun::Loans, command, session),
         Command::LoanReturns(command) => noun(Noun::LoanReturns, command, session),
         Command::Limits(command) => noun(Noun::Limits, command, session),
+        Command::Contests(command) => noun(Noun::Contests, command, session),
+        Command::Entries(command) => noun(Noun::Entries, command, session),
+        Command::Classes(command) => noun(Noun::Classes, command, session),
         Command::Lots(command) => noun(Noun::Lots, command, session),
         Command::Slugs(command) => noun(Noun::Slugs, command, session),
         Command::MatchedSets(command) => noun(Noun::MatchedSets, command, session),
@@ -189,7 +195,8 @@ fn dispatch(command: &Command, session: &mut Session<'_, '_>) -> Result<Reply, F
         | Command::Cover(_)
         | Command::Wire(_)
         | Command::Joiner(_)
-        | Command::Pack(_) => Err(Failure::bad_input("This command needs no service.")),
+        | Command::Pack(_)
+        | Command::Plan(_) => Err(Failure::bad_input("This command needs no service.")),
     }
 }
 

@@ -176,10 +176,30 @@ fn of_the_club(club: &Club, noun: &str, case: &str) -> Option<(Value, bool)> {
             (json!({ "tag": tag, "limit": limit, "reason": "seen so" }), false)
         }
         ("lots", "any") => (json!({ "tag": tag, "item": "epoxy", "quantity": 100.0, "unit": "g" }), false),
+        ("classes", "any") => {
+            let limit = json!({ "quantity": "span_mm", "max": 4000.0 });
+            let body = json!({ "tag": tag, "title": "Club class", "edition": "2026", "source": "the club's own rules",
+                "area": "wing_and_tail", "limits": [limit] });
+            (body, false)
+        }
+        ("contests", "any") => (contest(&tag), false),
+        ("entries", "any") => {
+            let contest = club.world.add("contests", contest(&tag));
+            (
+                json!({ "contest": contest, "pilot": "AV", "model": model_of(Role::Pilot, "own"), "state": "entered" }),
+                false,
+            )
+        }
         ("slugs", "any") => (json!({ "tag": tag, "mass_g": 12.0, "count": 6, "purpose": "ballast" }), false),
         _ => return None,
     };
     Some(body)
+}
+
+/// A contest over a weekend.
+fn contest(tag: &str) -> Value {
+    json!({ "id": new_id(), "tag": tag, "title": "Open", "class": "F5J", "check_in_at": "2026-06-05T18:00:00Z",
+        "first_on": "2026-06-06", "last_on": "2026-06-07", "prelim_rounds_max": 8 })
 }
 
 /// Opens a campaign over a part type and returns its id.

@@ -29,6 +29,9 @@ const CHANGED: &[(&str, &str)] = &[
     ("programmes", "/title"),
     ("lots", "/item"),
     ("slugs", "/count"),
+    ("classes", "/title"),
+    ("contests", "/title"),
+    ("entries", "/note"),
     ("matched-sets", "/marks"),
 ];
 

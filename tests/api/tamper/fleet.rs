@@ -113,6 +113,7 @@ pub fn something_of_everything(world: &World) {
         json!({ "question": asked["results"][0]["question"], "occurred_at": at("13T08:00"),
         "text": "it never took place" }),
     );
+    contests(world);
     world.add("lots", json!({ "tag": "E-77", "item": "laminating epoxy", "quantity": 240.0, "unit": "g" }));
     let boom = json!({ "id": new_id(), "tag": "RE-K", "model": "SG-01", "kind": "R10", "occurred_at": at("14T08:00"),
         "text": "boom scarfed" });
@@ -122,6 +123,33 @@ pub fn something_of_everything(world: &World) {
         "materials": [{ "lot": "E-77", "quantity": 12.5 }], "resin": "laminating_epoxy", "temperature_c": 20.5,
         "mass_added_g": 7.5, "x_mm": 360.0, "done_by": "BK", "note": "cold shed" });
     bk.post("/repair-steps", &work).expect(201);
+}
+
+/// A class of the club's own, a contest and an entry with all that can stand there, and a paper of a member.
+fn contests(world: &World) {
+    let limit = json!({ "quantity": "span_mm", "max": 4000.0, "source": "read aloud" });
+    world.add("classes", json!({ "tag": "F5J", "title": "Thermal", "edition": "2026", "source": "a text",
+        "in_force_on": "2026-01-01", "area": "wing_and_tail", "limits": [limit], "measuring_tolerance_pct": 0.5,
+        "confirmed_by": "AV", "confirmed_on": "2026-04-01", "note": "compared" }));
+    world.add("contests", json!({ "tag": "CT-1", "title": "Open", "place": "Reedbed", "class": "F5J",
+        "check_in_at": "2026-05-29T20:00:00Z", "first_on": "2026-05-30", "last_on": "2026-05-31", "rounds_min": 4,
+        "prelim_rounds_max": 8, "flyoff_rounds_max": 4, "flights_per_round": 1, "training_flights": 8,
+        "permissions": ["insurance"], "note": "bring lamps" }));
+    world.add(
+        "entries",
+        json!({ "tag": "EN-1", "contest": "CT-1", "pilot": "AV", "model": "SG-01", "parts": ["SV-3"],
+        "state": "entered", "marks": "AB 12", "mark_height_mm": 25.5, "note": "first" }),
+    );
+    world.add(
+        "members",
+        json!({ "tag": "PI", "roles": ["pilot"],
+        "permissions": [{ "kind": "insurance", "until_on": "2026-12-31" }] }),
+    );
+    world.add(
+        "parts",
+        json!({ "tag": "AL", "kind": "altimeter", "tracking": "serial", "nominal_mass_g": 5.6, "cells": 1,
+        "accepted_in": ["F5J"] }),
+    );
 }
 
 /// Flights and riggings, some of them corrected.

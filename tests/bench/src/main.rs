@@ -1,6 +1,6 @@
 //! Benchmarks of the formulas. `inputs` prints the work as JSON, so that other programs can do the very same;
-//! `measure [ROUND_MS]` does it and prints what each took and what came out, one JSON line a work. Comparing is the
-//! business of `formulas.py` beside this, which runs both by turns.
+//! `measure [ROUND_MS]` does it and prints what each took and what came out, one JSON line a work; `plan` answers a
+//! question about a plan. Comparing is the business of `formulas.py` and `plans.py` beside this.
 
 mod formulas;
 
@@ -8,6 +8,7 @@ use std::hint::black_box;
 use std::time::{Duration, Instant};
 
 use formulas::{Work, works};
+use preen_domain::answers::compute::{PlanQuestion, compute_plan};
 
 /// Median time of one repetition over nine rounds, ns.
 fn measure(work: &Work, round: Duration) -> f64 {
@@ -35,11 +36,21 @@ fn main() {
         ["inputs"] => println!("{}", formulas::inputs()),
         ["measure"] => measure_all(50),
         ["measure", round_ms] => measure_all(round_ms.parse().expect("milliseconds of a round")),
+        ["plan"] => plan(),
         _ => {
-            eprintln!("preen-bench inputs | measure [ROUND_MS]");
+            eprintln!("preen-bench inputs | measure [ROUND_MS] | plan < QUESTION");
             std::process::exit(2);
         }
     }
+}
+
+/// Answers one question about a plan, and says how long it took.
+fn plan() {
+    let question: PlanQuestion = serde_json::from_reader(std::io::stdin()).expect("a question");
+    let started = Instant::now();
+    let answer = compute_plan(&question).expect("a plan");
+    let ms = started.elapsed().as_secs_f64() * 1e3;
+    println!("{}", serde_json::json!({ "ms": ms, "answer": answer }));
 }
 
 fn measure_all(round_ms: u64) {

@@ -82,7 +82,9 @@ calculators! {
     "linkage" LinkageQuestion by compute_linkage from ["table", "sides", "sizes", "fit", "no_height"];
     "regression" RegressionQuestion by compute_regression from ["joiner", "polynomial", "through_origin"];
     "interval" IntervalQuestion by compute_interval from ["both"];
+    "plan" PlanQuestion by compute_plan from ["contest", "people"];
     "planform" PlanformQuestion by compute_planform from ["model"];
+    "spares" SparesQuestion by compute_spares from ["contest"];
     "survival" SurvivalQuestion by compute_survival from ["one_group", "two_groups", "repairs"];
     "weighing" WeighingQuestion by compute_weighing from ["three_supports", "against_a_list", "together"];
     "wire" WireQuestion by compute_wire from ["lead_and_choice", "supply_and_contacts"];

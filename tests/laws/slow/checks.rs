@@ -3,16 +3,16 @@
 
 use chrono::{Datelike, Days, NaiveDate};
 use preen_domain::{
-    facts::{Group, Inspection},
+    facts::{Group, Inspection, Programme},
     ids::{ComponentId, ModelId},
     time::{Instant, day_of},
-    words::{CheckResult, CheckState, Counter, EventKind, Landing, Opener, PartKind},
+    words::{CheckResult, CheckState, Counter, EventKind, ItemResult, Landing, Opener, PartKind},
 };
 
 use super::{
     Asked, Book, each,
     places::{carried, kind_of},
-    repairs, usage,
+    readings, repairs, usage,
 };
 
 #[derive(Debug, Clone, PartialEq)]
@@ -29,6 +29,8 @@ pub struct Check {
     pub due_on: Option<NaiveDate>,
     /// Code, subject and, where something cures, until when.
     pub opened_by: Vec<(&'static str, String, Option<Instant>)>,
+    /// How it stands by its interval; nothing for a group without one.
+    pub by_interval: Option<CheckState>,
 }
 
 /// All checks of a model, in the order of its programme.
@@ -46,6 +48,7 @@ pub fn of_model(book: &Book, model: ModelId, asked: Asked) -> Vec<Check> {
             continue;
         }
         let mut check = by_interval(book, model, group, asked);
+        check.by_interval = has_interval.then_some(check.state);
         if !opened.is_empty() {
             check.state = CheckState::Overdue;
         }
@@ -55,13 +58,47 @@ pub fn of_model(book: &Book, model: ModelId, asked: Asked) -> Vec<Check> {
     list
 }
 
-fn packs(book: &Book, model: ModelId, at: Instant) -> Vec<(ComponentId, Instant)> {
+/// Opened by a repair for single items, which leaves the group where it stands by its interval.
+pub const REINSPECTION: &str = "reinspection_after_repair";
+
+/// The programme that a check was done by.
+pub fn programme_of_check<'a>(book: &'a Book, check: &Inspection) -> Option<&'a Programme> {
+    match (check.programme, check.model) {
+        (Some(named), _) => book.newest_programme(named),
+        (None, Some(model)) => book.programme(model),
+        (None, None) => readings::programme_for(book, None),
+    }
+}
+
+/// Not failed, and nothing of its group left unlooked at.
+pub fn is_done(book: &Book, check: &Inspection) -> bool {
+    if check.result == CheckResult::Fail {
+        return false;
+    }
+    if check.is_summary || check.result == CheckResult::Pass {
+        return true;
+    }
+    let mut is_whole = true;
+    for asked in programme_of_check(book, check).map_or(&[][..], |programme| programme.items.as_slice()) {
+        if asked.group == check.group {
+            let mut seen = false;
+            for done in &check.items {
+                seen |= done.item == asked.code && done.result != ItemResult::NotLookedAt;
+            }
+            is_whole &= seen;
+        }
+    }
+    is_whole
+}
+
+/// Packs that are fitted, and since when each is in the model.
+pub fn packs(book: &Book, model: ModelId, at: Instant) -> Vec<(ComponentId, Instant)> {
     let fitted = carried(book, model, at).into_iter();
     fitted.filter(|c| kind_of(book, c.component) == PartKind::Pack).map(|c| (c.component, c.since)).collect()
 }
 
 /// Only where the design has such a position; a pack check only where a pack is fitted.
-fn applies(book: &Book, model: ModelId, group: &Group, at: Instant) -> bool {
+pub fn applies(book: &Book, model: ModelId, group: &Group, at: Instant) -> bool {
     match group.applies_to {
         None => true,
         Some(PartKind::Pack) => !packs(book, model, at).is_empty(),
@@ -81,7 +118,7 @@ fn done<'a>(book: &'a Book, model: ModelId, group: &Group, as_of: Instant) -> Ve
                 && (!is_pack_check || packs.iter().all(|(_, since)| inspection.occurred_at >= *since));
             let on_pack = is_pack_check && packs.iter().any(|(pack, _)| inspection.component == Some(*pack));
             inspection.group == group.code
-                && inspection.result != CheckResult::Fail
+                && is_done(book, inspection)
                 && inspection.occurred_at <= as_of
                 && (on_model || on_pack)
         })
@@ -146,6 +183,7 @@ fn by_interval(book: &Book, model: ModelId, group: &Group, asked: Asked) -> Chec
         done_on: None,
         due_on: None,
         opened_by: Vec::new(),
+        by_interval: None,
     };
     // The day that a series of months counts from, and how many intervals have gone since.
     let mut series: Option<(NaiveDate, u32)> = None;
@@ -213,9 +251,8 @@ fn opened_by(
     let tag = book.model(model).tag.to_string();
     let mut last_pass = None;
     for inspection in each!(book, Inspection) {
-        let passes = inspection.model == Some(model)
-            && inspection.group == group.code
-            && inspection.result != CheckResult::Fail;
+        let passes =
+            inspection.model == Some(model) && inspection.group == group.code && is_done(book, inspection);
         if passes && inspection.occurred_at <= as_of {
             last_pass = last_pass.max(Some(inspection.occurred_at));
         }
@@ -283,8 +320,22 @@ fn opened_by(
         _ => {}
     }
     for repair in repairs::asking_for(book, model, group, as_of) {
-        if is_open(repairs::over_at(book, repair, as_of)) {
-            list.push(("reinspection_after_repair", repairs::name(repair), None));
+        let over_at = repairs::over_at(book, repair, as_of);
+        let is_passed = |item: &str| {
+            each!(book, Inspection).any(|check| {
+                check.model == Some(model)
+                    && check.group == group.code
+                    && check.occurred_at > over_at
+                    && check.occurred_at <= as_of
+                    && check.items.iter().any(|done| {
+                        done.item.as_str() == item
+                            && (done.result == ItemResult::Pass || done.result == ItemResult::NotApplicable)
+                    })
+            })
+        };
+        let are_passed = repairs::items_of(repair, group).iter().all(|item| is_passed(item));
+        if is_open(over_at) && !are_passed {
+            list.push((REINSPECTION, repairs::name(repair), None));
         }
     }
     list

@@ -6,11 +6,11 @@ use preen_domain::{
     facts::{Defect, Fact, Noun, Restriction, Subject},
     ids::{DeferralId, MemberId, ModelId, PartId},
     time::{Instant, day_of},
-    words::{CheckResult, ClosureKind, DefectCause, PartKind, RestrictionKind, Severity},
+    words::{ClosureKind, DefectCause, PartKind, RestrictionKind, Severity},
 };
 
 use super::{
-    Asked, Book, each,
+    Asked, Book, checks, each,
     places::{carried, carrier, kind_of, positions, stay_at},
 };
 
@@ -201,7 +201,7 @@ pub fn judge<'a>(book: &Book, defect: &'a Defect, asked: Asked) -> Open<'a> {
                 Some(last_on) => asked.on > last_on,
                 None => each!(book, Inspection).any(|inspection| {
                     inspection.group.as_str() == "N25"
-                        && inspection.result != CheckResult::Fail
+                        && checks::is_done(book, inspection)
                         && inspection.occurred_at > said.at
                         && inspection.occurred_at <= asked.as_of
                         && inspection

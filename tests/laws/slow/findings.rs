@@ -4,14 +4,15 @@
 use preen_domain::{
     facts::Subject,
     ids::ModelId,
+    time::{Instant, day_of},
     words::{ComponentState, EventKind, PartKind, Severity},
 };
 
 use super::{
-    Asked, Book, each, fits,
+    Asked, Book, each, fits, items,
     places::{carried, carrier, kind_of, state_at},
     readings,
-    verdict::{Reason, has_empty_seat},
+    verdict::{self, Reason, has_empty_seat},
 };
 
 /// The codes that are found here.
@@ -23,6 +24,7 @@ pub const CODES: &[&str] = &[
     "loan_begins_soon",
     "pairing_accepted",
     "pairing_not_accepted",
+    "check_item_failed",
 ];
 
 /// Code, severity and subject of every finding of these families.
@@ -37,6 +39,7 @@ pub fn all(book: &Book, asked: Asked) -> Vec<Reason> {
         for severity in own.into_iter().flatten() {
             list.push(Reason::new("reading_beyond_limit", severity, book.model(*model).tag.as_str()));
         }
+        list.extend(items::reasons(book, *model, asked));
         if !has_empty_seat(book, *model, asked) {
             list.extend(fits::reasons(book, *model, asked));
         }
@@ -49,6 +52,9 @@ pub fn all(book: &Book, asked: Asked) -> Vec<Reason> {
         let holder = carrier(book, component, asked.as_of).map(|(model, _)| model);
         if holder.is_some_and(|model| !models.contains(&model)) {
             continue;
+        }
+        if holder.is_none() {
+            list.extend(items::of_part(book, component, asked));
         }
         let tag = book.component(component).tag.as_str();
         let kind = readings::kind_of_seat(book, component, asked.as_of);
@@ -111,4 +117,43 @@ fn loans(book: &Book, models: &[ModelId], asked: Asked, list: &mut Vec<Reason>) 
             list.push(Reason::new("loan_ends_soon", Severity::Watch, tag));
         }
     }
+}
+
+/// Code, subject and number of the flights that were flown while something grounded the model, flight by flight.
+pub fn flown_while_grounded(book: &Book, models: &[ModelId], as_of: Instant) -> Vec<(String, String, usize)> {
+    let mut list: Vec<(String, String, usize)> = Vec::new();
+    for model in models.iter().copied() {
+        let tag = book.model(model).tag.to_string();
+        let mut of_model: Vec<(String, String)> = Vec::new();
+        for flight in each!(book, Flight) {
+            if flight.model != model || flight.occurred_at > as_of {
+                continue;
+            }
+            let before = Instant::from_micros(flight.occurred_at.micros() - 1);
+            let on = day_of(flight.occurred_at, book.zone);
+            let then = Asked { as_of: before, on, pilot: None };
+            let mut grounds: Vec<(String, String)> = verdict::of_model(book, model, then)
+                .reasons
+                .into_iter()
+                .filter(|reason| reason.severity == Severity::Ground)
+                .filter(|reason| reason.code != "check_never_done" && reason.code != "on_loan")
+                .map(|reason| (reason.code, reason.subject))
+                .collect();
+            grounds.sort();
+            grounds.dedup();
+            of_model.extend(grounds);
+        }
+        of_model.sort();
+        for (code, subject) in of_model {
+            let is_same =
+                list.last().is_some_and(|(of, known, _)| *of == format!("{tag} {code}") && *known == subject);
+            if is_same {
+                list.last_mut().unwrap().2 += 1;
+            } else {
+                list.push((format!("{tag} {code}"), subject, 1));
+            }
+        }
+    }
+    list.sort();
+    list
 }

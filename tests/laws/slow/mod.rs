@@ -10,6 +10,7 @@ pub mod checks;
 pub mod defects;
 pub mod findings;
 pub mod fits;
+pub mod items;
 pub mod places;
 pub mod readings;
 pub mod repairs;
@@ -188,6 +189,14 @@ impl Book {
             }
         }
         best.map(|(_, _, programme)| programme)
+    }
+
+    /// The newest version of a programme.
+    pub fn newest_programme(&self, id: preen_domain::ids::ProgrammeId) -> Option<&Programme> {
+        self.newest(|fact| match fact {
+            Fact::Programme(programme) if programme.id == id => Some(programme),
+            _ => None,
+        })
     }
 
     /// All models, each once.

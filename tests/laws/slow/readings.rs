@@ -2,13 +2,36 @@
 //! of a pack at rest, and slack less what was used since.
 
 use preen_domain::{
-    facts::{Fact, Measurement, Noun, Programme, Subject},
+    facts::{Fact, Limit, Measurement, Noun, Programme, Subject},
     ids::{ComponentId, ModelId},
     time::Instant,
     words::{Direction, Severity},
 };
 
 use super::{Book, defects, each, places};
+
+/// The worst class of a limit that a value has reached.
+pub fn class_of(limit: &Limit, value: f64) -> Option<Severity> {
+    let reached = |at: Option<f64>| {
+        at.is_some_and(|at| match limit.direction {
+            Direction::AtOrAbove => value >= at,
+            Direction::AtOrBelow => value <= at,
+            Direction::Above => value > at,
+            Direction::Below => value < at,
+        })
+    };
+    let mut worst = None;
+    for (at, class) in [
+        (limit.watch, Severity::Watch),
+        (limit.restrict, Severity::Restrict),
+        (limit.ground, Severity::Ground),
+    ] {
+        if reached(at) {
+            worst = Some(class);
+        }
+    }
+    worst
+}
 
 /// The class of each reading of a subject that is beyond a limit and that no open defect as bad speaks of.
 pub fn beyond(
@@ -39,24 +62,7 @@ pub fn beyond(
                     continue;
                 }
                 for value in &values {
-                    let reached = |at: Option<f64>| {
-                        at.is_some_and(|at| match limit.direction {
-                            Direction::AtOrAbove => *value >= at,
-                            Direction::AtOrBelow => *value <= at,
-                            Direction::Above => *value > at,
-                            Direction::Below => *value < at,
-                        })
-                    };
-                    let classes = [
-                        (limit.watch, Severity::Watch),
-                        (limit.restrict, Severity::Restrict),
-                        (limit.ground, Severity::Ground),
-                    ];
-                    for (at, class) in classes {
-                        if reached(at) {
-                            worst = worst.max(Some(class));
-                        }
-                    }
+                    worst = worst.max(class_of(limit, *value));
                 }
             }
         }

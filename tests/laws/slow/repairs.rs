@@ -5,12 +5,12 @@ use preen_domain::{
     facts::{Group, Repair, RepairStep},
     ids::ModelId,
     time::Instant,
-    words::{CheckResult, Opener},
-    worksheets::worksheet,
+    words::Opener,
+    worksheets::{Reopened, worksheet},
 };
 
 use super::{
-    Book, each,
+    Book, checks, each,
     places::{carried, carrier},
 };
 
@@ -91,16 +91,25 @@ pub fn asking_for<'a>(book: &'a Book, model: ModelId, group: &Group, as_of: Inst
     let mut list = Vec::new();
     for repair in here(book, model, as_of) {
         let is_ticked = work(book, repair, as_of).any(|done| !done.steps.is_empty());
-        let asks = worksheet(repair.kind).reopens.iter().any(|one| {
-            let interval = code.strip_prefix(one.group.as_str());
-            interval.is_some_and(|rest| rest.chars().all(|c| c.is_ascii_digit()))
-        });
+        let asks = asked_of(repair, code).is_some();
         let is_released = released_at(book, repair, as_of).is_some();
         if group.opened_by != Some(Opener::Repair) && is_ticked && asks && is_released {
             list.push(repair);
         }
     }
     list
+}
+
+fn asked_of(repair: &Repair, code: &str) -> Option<&'static Reopened> {
+    worksheet(repair.kind).reopens.iter().find(|one| {
+        let interval = code.strip_prefix(one.group.as_str());
+        interval.is_some_and(|rest| rest.chars().all(|c| c.is_ascii_digit()))
+    })
+}
+
+/// The items of a group that its sheet asks for.
+pub fn items_of(repair: &Repair, group: &Group) -> &'static [String] {
+    asked_of(repair, group.code.as_str()).map_or(&[][..], |asked| asked.items.as_slice())
 }
 
 /// Released repairs that restrict the first flight after them and were not flown since, with the check after that
@@ -139,7 +148,7 @@ fn flown(book: &Book, since: Instant, as_of: Instant, counts: impl Fn(Instant, M
                 let is_since = check.occurred_at >= flight.occurred_at && check.occurred_at <= as_of;
                 check.model == Some(flight.model)
                     && is_since
-                    && check.result != CheckResult::Fail
+                    && checks::is_done(book, check)
                     && book.programme(flight.model).is_some_and(|programme| {
                         let mut groups = programme.groups.iter();
                         groups.any(|group| {

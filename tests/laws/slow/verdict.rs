@@ -11,7 +11,7 @@ use preen_domain::{
 use super::{
     Asked, Book, balance, campaigns,
     checks::{self, Check},
-    defects, each, fits,
+    defects, each, fits, items,
     places::{carried, position_of, positions, sits_in, state_at},
     readings, repairs,
 };
@@ -56,8 +56,10 @@ pub fn of_model(book: &Book, model: ModelId, asked: Asked) -> Verdict {
     parts(book, model, asked, &mut reasons);
     let checks = checks::of_model(book, model, asked);
     for check in &checks {
-        of_check(book, model, check, asked, &mut reasons);
+        of_check(check, book, asked, &mut reasons);
     }
+    failed_checks(book, model, asked, &mut reasons);
+    reasons.extend(items::reasons(book, model, asked));
     let open = defects::open_on(book, model, asked);
     for defect in &open {
         reasons.push(Reason::new("defect_open", defect.severity, defect.name()));
@@ -233,21 +235,40 @@ fn parts(book: &Book, model: ModelId, asked: Asked, reasons: &mut Vec<Reason>) {
     }
 }
 
-fn of_check(book: &Book, model: ModelId, check: &Check, asked: Asked, reasons: &mut Vec<Reason>) {
-    let mut newest = None;
-    for inspection in each!(book, Inspection) {
-        let key = (inspection.occurred_at, inspection.id);
-        if inspection.model == Some(model)
-            && inspection.group.as_str() == check.group
-            && inspection.occurred_at <= asked.as_of
-            && newest.is_none_or(|(known, _)| key > known)
-        {
-            newest = Some((key, inspection.result));
+/// Groups whose newest check was failed, in the model or on a part of it alone.
+fn failed_checks(book: &Book, model: ModelId, asked: Asked, reasons: &mut Vec<Reason>) {
+    let Some(programme) = book.programme(model) else { return };
+    for group in &programme.groups {
+        if !checks::applies(book, model, group, asked.as_of) {
+            continue;
+        }
+        let mut newest = None;
+        for inspection in each!(book, Inspection) {
+            let key = (inspection.occurred_at, inspection.id);
+            if inspection.model == Some(model)
+                && inspection.group == group.code
+                && inspection.occurred_at <= asked.as_of
+                && newest.is_none_or(|(known, _)| key > known)
+            {
+                newest = Some((key, inspection.result));
+            }
+        }
+        // What a pack failed in the model went with that pack.
+        let came = checks::packs(book, model, asked.as_of).into_iter().map(|(_, since)| since).max();
+        let is_of_another = group.applies_to == Some(PartKind::Pack)
+            && newest.is_some_and(|((at, _), _)| came.is_some_and(|came| at < came));
+        if !is_of_another && newest.is_some_and(|(_, result)| result == CheckResult::Fail) {
+            reasons.push(Reason::new("check_failed", Severity::Ground, group.code.as_str()));
+        }
+        for part in carried(book, model, asked.as_of) {
+            if items::failed_alone(book, model, group.code.as_str(), part.component, asked) {
+                reasons.push(Reason::new("check_failed", Severity::Ground, group.code.as_str()));
+            }
         }
     }
-    if newest.is_some_and(|(_, result)| result == CheckResult::Fail) {
-        reasons.push(Reason::new("check_failed", Severity::Ground, check.group.as_str()));
-    }
+}
+
+fn of_check(check: &Check, book: &Book, asked: Asked, reasons: &mut Vec<Reason>) {
     for (code, subject, cures_until) in &check.opened_by {
         let day_begins_at = asked.as_of.max(start_of_day(asked.on, book.zone));
         let is_curing = cures_until.is_some_and(|until| day_begins_at < until);
@@ -257,10 +278,11 @@ fn of_check(book: &Book, model: ModelId, check: &Check, asked: Asked, reasons: &
             subject.as_str(),
         ));
     }
-    if !check.opened_by.is_empty() {
+    if check.opened_by.iter().any(|(code, ..)| *code != checks::REINSPECTION) {
         return;
     }
-    match check.state {
+    let Some(state) = check.by_interval else { return };
+    match state {
         CheckState::Overdue => {
             reasons.push(Reason::new("check_overdue", Severity::Ground, check.group.as_str()));
         }

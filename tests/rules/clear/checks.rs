@@ -7,6 +7,8 @@ use super::{Cleared, Club};
 
 pub const CLEARED: &[Cleared] = &[
     ("check_failed", a_failed_check),
+    ("check_failed", a_pack_that_failed_and_another_that_passed),
+    ("check_item_failed", an_item_that_failed),
     ("check_overdue", a_check_that_is_late),
     ("check_never_done", a_pack_that_was_never_checked),
     ("check_due", a_check_inside_its_tolerance),
@@ -26,6 +28,30 @@ fn a_failed_check() {
     club.no("check_failed", "mend what failed, then pass N25");
     club.pass("N25");
     club.yes("check_failed");
+}
+
+fn a_pack_that_failed_and_another_that_passed() {
+    // TS-02's own pack failed and is in quarantine; another one passes and comes in.
+    let mut club = Club::of("TS-02");
+    let pack = json!("#components:PK-SP-04");
+    let check = json!({"component": pack, "group": "PK20", "result": "pass", "is_summary": true});
+    club.enter("inspections", check);
+    club.enter("conditions", json!({"component": pack, "state": "serviceable", "reason": "passed PK20"}));
+    club.fit("PK-SP-04", None, "PK");
+    club.yes("check_failed");
+}
+
+fn an_item_that_failed() {
+    let mut club = Club::of("TS-01");
+    let check = |result: &str| {
+        json!({"model": "#model", "group": "N25", "result": "restrict", "is_summary": false,
+               "inspected_by": "#members:QS", "items": [{"item": "N25-05", "result": result, "note": "hinge"}]})
+    };
+    club.enter("inspections", check("fail"));
+    let asked = club.found("check_item_failed").unwrap();
+    assert!(asked.clear_by.starts_with("pass N25-05 again"), "{}", asked.clear_by);
+    club.enter("inspections", check("pass"));
+    club.yes("check_item_failed");
 }
 
 fn a_check_that_is_late() {

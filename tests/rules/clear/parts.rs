@@ -155,8 +155,7 @@ fn a_centre_of_gravity_too_far_aft() {
 fn a_model_without_a_weighing() {
     let mut club = Club::of("TS-01");
     let fleet = &club.fleet;
-    let weighing =
-        fleet.model(model(fleet, "TS-01")).unwrap().weighings.iter().next();
+    let weighing = fleet.model(model(fleet, "TS-01")).unwrap().weighings.iter().next();
     let original = json!(weighing.unwrap().fact.id);
     club.enter(
         "corrections",

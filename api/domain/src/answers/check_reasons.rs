@@ -2,14 +2,15 @@
 
 use super::{
     Moment,
-    due::{DueItem, OpenedBy},
+    due::{DueItem, OpenedBy, applies, fitted_packs},
 };
 use crate::{
+    facts::{Inspection, Recorded},
     finding::Finding,
-    fleet::Fleet,
+    fleet::{Fleet, Place},
     ids::ModelId,
     time::Instant,
-    words::{CheckResult, CheckState, Severity},
+    words::{CheckResult, CheckState, PartKind, Severity},
 };
 
 /// A calendar check that falls due within so many days is said beforehand.
@@ -17,25 +18,16 @@ const SAY_BEFORE_DAYS: i64 = 7;
 
 /// What the checks say: beyond tolerance, never done, failed or opened grounds; due and soon due is watched.
 pub(crate) fn check_reasons(fleet: &Fleet, model: ModelId, due: &[DueItem], moment: Moment) -> Vec<Finding> {
-    let mut list = Vec::new();
+    let mut list = failed_checks(fleet, model, moment);
     for item in due {
-        if let Some(at) = failed_last(fleet, model, item, moment) {
-            list.push(Finding::new(
-                "check_failed",
-                Severity::Ground,
-                &item.group,
-                format!("{} ({}) was failed at {at}", item.group, item.name),
-                format!("mend what failed, then pass {}", item.group),
-            ));
-        }
         for opened in &item.opened_by {
             list.push(opened_reason(fleet, item, opened, moment));
         }
-        if !item.opened_by.is_empty() {
-            continue;
-        }
+        // Single items that a repair asks for leave the group where it stands by itself.
+        let alone = fleet.programme_of(Some(model)).and_then(|known| item.by_interval_alone(&known.fact));
+        let Some(state) = alone.filter(|_| !item.is_opened_as_a_whole()) else { continue };
         let clear_by = format!("do {} ({})", item.group, item.name);
-        match item.state {
+        match state {
             CheckState::Overdue => list.push(Finding::new(
                 "check_overdue",
                 Severity::Ground,
@@ -94,21 +86,71 @@ fn opened_reason(fleet: &Fleet, item: &DueItem, opened: &OpenedBy, moment: Momen
             format!("{}; not released", opened.text),
             format!("pass {} ({}) and release {}", item.group, item.name, opened.subject),
         ),
-        None => Finding::new(
-            &opened.code,
-            Severity::Ground,
-            &opened.subject,
-            format!("{}; {} not passed since", opened.text, item.group),
-            format!("pass {} ({})", item.group, item.name),
-        ),
+        None => {
+            let asked = if opened.items.is_empty() { item.group.clone() } else { opened.items.join(", ") };
+            Finding::new(
+                &opened.code,
+                Severity::Ground,
+                &opened.subject,
+                format!("{}; {asked} not passed since", opened.text),
+                format!("pass {asked} ({})", item.name),
+            )
+        }
     }
 }
 
-/// When the newest check of the group was failed, where no later one was passed.
-fn failed_last(fleet: &Fleet, model: ModelId, item: &DueItem, moment: Moment) -> Option<Instant> {
-    let inspections = fleet.model(model)?.inspections.until(moment.as_of);
-    let newest = inspections.iter().rev().find(|inspection| inspection.fact.group.as_str() == item.group)?;
-    (newest.fact.result == CheckResult::Fail).then_some(newest.fact.occurred_at)
+/// Groups whose newest check was failed, of whatever kind: done in the model, or on a part of it alone. What asks for a
+/// group on the day itself grounds no coming day by being missing; a failed one does, until it is passed.
+fn failed_checks(fleet: &Fleet, model: ModelId, moment: Moment) -> Vec<Finding> {
+    let (Some(programme), Some(file)) = (fleet.programme_of(Some(model)), fleet.model(model)) else {
+        return Vec::new();
+    };
+    let as_of = moment.as_of;
+    let checks = file.inspections.until(as_of);
+    let fitted = fleet.fitted(model, as_of);
+    let mut list = Vec::new();
+    for group in programme.fact.groups.iter().filter(|group| applies(fleet, model, group, as_of)) {
+        let mut say = |on: &str, at: Instant| {
+            list.push(Finding::new(
+                "check_failed",
+                Severity::Ground,
+                group.code.as_str(),
+                format!("{} ({}) was failed{on} at {at}", group.code, group.name),
+                format!("mend what failed, then pass {}{on}", group.code),
+            ));
+        };
+        let of_group = |check: &&Recorded<Inspection>| check.fact.group == group.code;
+        // What a pack failed in the model went with that pack.
+        let since = match group.applies_to {
+            Some(PartKind::Pack) => {
+                fitted_packs(fleet, model, as_of).into_iter().map(|(_, since)| since).max()
+            }
+            _ => None,
+        };
+        let counts =
+            |check: &&Recorded<Inspection>| since.is_none_or(|since| check.fact.occurred_at >= since);
+        if let Some(newest) = checks.iter().rfind(of_group).filter(counts)
+            && newest.fact.result == CheckResult::Fail
+        {
+            say("", newest.fact.occurred_at);
+        }
+        for part in &fitted {
+            let Some(file) = fleet.component(part.id) else { continue };
+            let mut own = file.inspections.until(as_of).iter().filter(|check| check.fact.model.is_none());
+            let Some(newest) = own.rfind(of_group).map(|check| &check.fact) else { continue };
+            // Passed in the model since, with the part in it.
+            let mut since = checks.iter().filter(of_group).map(|check| &check.fact);
+            let is_passed = since.any(|check| {
+                (check.occurred_at, check.id) > (newest.occurred_at, newest.id)
+                    && fleet.is_done(check)
+                    && matches!(fleet.place_at(part.id, check.occurred_at), Place::InModel(holder, _) if holder == model)
+            });
+            if newest.result == CheckResult::Fail && !is_passed {
+                say(&format!(" on {}", fleet.component_tag(part.id)), newest.occurred_at);
+            }
+        }
+    }
+    list
 }
 
 /// A count with its plural word, or the singular for one.

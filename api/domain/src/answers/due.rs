@@ -11,7 +11,7 @@ use super::{
     usage::just_after,
 };
 use crate::{
-    facts::{Charge, Group, Inspection, Recorded},
+    facts::{Charge, Group, Inspection, Programme, Recorded},
     fleet::{Fleet, ModelFile, Timeline},
     formulas::{
         forecast::{ForecastDates, counting_rate, days_to_go, forecast_dates},
@@ -20,7 +20,7 @@ use crate::{
     },
     ids::ModelId,
     time::{Instant, day_of},
-    words::{CheckResult, CheckState, Counter, PartKind},
+    words::{CheckState, Counter, PartKind},
 };
 
 /// Days over which a rate of use is counted for the forecast.
@@ -100,6 +100,9 @@ pub struct OpenedBy {
     pub not_before: Option<Instant>,
     /// What happened.
     pub text: String,
+    /// The items that have to be passed; left out: the whole group.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub items: Vec<String>,
 }
 
 impl From<Opening> for OpenedBy {
@@ -110,6 +113,7 @@ impl From<Opening> for OpenedBy {
             at: opening.at,
             not_before: opening.not_before,
             text: opening.text,
+            items: opening.items,
         }
     }
 }
@@ -121,6 +125,34 @@ impl DueItem {
         let counts_flights = self.counter == Some(Counter::Flights);
         let due = self.due_at_count.filter(|_| counts_flights)?;
         Some((due + i64::from(self.tolerance_count.unwrap_or(0)) - self.now_at_count?).max(0))
+    }
+
+    /// Whether an event asks for the whole group, not for single items of it.
+    pub(crate) fn is_opened_as_a_whole(&self) -> bool {
+        self.opened_by.iter().any(|opened| opened.items.is_empty())
+    }
+
+    /// How it stands by its interval alone, whatever opened it; `None` for a group without one.
+    pub(crate) fn by_interval_alone(&self, programme: &Programme) -> Option<CheckState> {
+        if self.opened_by.is_empty() {
+            return Some(self.state);
+        }
+        programme.groups.iter().find(|group| group.code.as_str() == self.group && has_interval(group))?;
+        let beyond = |over: Option<i64>, tolerance: Option<u32>| {
+            over.is_some_and(|over| over > i64::from(tolerance.unwrap_or(0)))
+        };
+        if self.due_at_count.is_none() && self.due_on.is_none() {
+            return Some(CheckState::NeverDone);
+        }
+        Some(
+            if beyond(self.count_over, self.tolerance_count) || beyond(self.days_over, self.tolerance_days) {
+                CheckState::Overdue
+            } else if self.count_left == Some(0) || self.days_left == Some(0) {
+                CheckState::Due
+            } else {
+                CheckState::Clear
+            },
+        )
     }
 }
 
@@ -170,7 +202,7 @@ const fn has_interval(group: &Group) -> bool {
 }
 
 /// A group applies where the design has a position for its kind of part; a pack check needs a fitted pack.
-fn applies(fleet: &Fleet, model: ModelId, group: &Group, as_of: Instant) -> bool {
+pub(super) fn applies(fleet: &Fleet, model: ModelId, group: &Group, as_of: Instant) -> bool {
     let Some(kind) = group.applies_to else { return true };
     if kind == PartKind::Pack {
         return !fitted_packs(fleet, model, as_of).is_empty();
@@ -181,7 +213,11 @@ fn applies(fleet: &Fleet, model: ModelId, group: &Group, as_of: Instant) -> bool
 }
 
 /// Fitted packs, and since when each is in the model; from the start of the record: since ever.
-fn fitted_packs(fleet: &Fleet, model: ModelId, as_of: Instant) -> Vec<(crate::ids::ComponentId, Instant)> {
+pub(crate) fn fitted_packs(
+    fleet: &Fleet,
+    model: ModelId,
+    as_of: Instant,
+) -> Vec<(crate::ids::ComponentId, Instant)> {
     fleet
         .fitted(model, as_of)
         .into_iter()
@@ -229,7 +265,7 @@ fn checks_that_count<'a>(
     as_of: Instant,
 ) -> Vec<&'a Recorded<Inspection>> {
     let counts = |inspection: &&Recorded<Inspection>| {
-        inspection.fact.group == group.code && inspection.fact.result != CheckResult::Fail
+        inspection.fact.group == group.code && fleet.is_done(&inspection.fact)
     };
     let on_model = file.inspections.until(as_of).iter().filter(counts);
     if group.applies_to != Some(PartKind::Pack) {

@@ -8,7 +8,7 @@ use crate::{
     fleet::Fleet,
     ids::{ComponentId, ModelId},
     time::Instant,
-    words::{CheckResult, Opener, RestrictionKind, Severity},
+    words::{Opener, RestrictionKind, Severity},
     worksheets::worksheet,
 };
 
@@ -88,9 +88,7 @@ fn has_good_flight(fleet: &Fleet, model: ModelId, from: Instant, to: Instant) ->
         groups.iter().any(|group| group.opened_by == Some(Opener::EachFlight) && group.code.as_str() == code)
     };
     let last_pass = file.inspections.iter().rev().find(|done| {
-        is_after_flight(done.fact.group.as_str())
-            && done.fact.result != CheckResult::Fail
-            && done.fact.occurred_at <= to
+        is_after_flight(done.fact.group.as_str()) && fleet.is_done(&done.fact) && done.fact.occurred_at <= to
     });
     rows.any(|row| row.is_post_flight_logged || last_pass.is_some_and(|done| done.fact.occurred_at >= row.at))
 }

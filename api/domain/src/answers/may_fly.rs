@@ -11,6 +11,7 @@ use super::{
     check_reasons::check_reasons,
     defects::{OpenDefect, as_number, open_defects},
     due::{DueItem, due_of_model},
+    failed_items::failed_item_reasons,
     first_flight::{FirstFlight, first_flights},
     readings::reading_reasons,
     seats::{empty_positions, pairing_reasons, part_reasons},
@@ -120,6 +121,7 @@ pub fn may_fly_one(fleet: &Fleet, model: ModelId, moment: Moment) -> Option<Mode
         reasons.extend(pairing_reasons(fleet, &fitted, moment));
     }
     reasons.extend(check_reasons(fleet, model, &due, moment));
+    reasons.extend(failed_item_reasons(fleet, model, &fitted, moment));
     reasons.extend(defects.iter().map(|open| open.finding(fleet)));
     let first = first_flights(fleet, model, moment.as_of);
     reasons.extend(first.iter().map(FirstFlight::finding));

@@ -13,6 +13,7 @@ mod defect_standing;
 mod defects;
 mod doubt;
 mod due;
+mod failed_items;
 mod findings;
 mod first_flight;
 mod history;
@@ -50,7 +51,7 @@ pub use defect_standing::{
 };
 pub use doubt::{Doubt, doubts};
 pub use due::{DueItem, DueList, due, due_of_model};
-pub use findings::{Family, FindingCounts, Findings, FoundReading, PlacedFinding, findings};
+pub use findings::{Family, FindingCounts, Findings, FlownFlight, FoundReading, PlacedFinding, findings};
 pub use history::{ComponentHistory, HistoryEvent, component_history};
 pub use lifetime::{
     AgeStretch, COMPARISON_METHOD, GroupComparison, GroupLife, LIFE_METHOD, SHOWN_BELOW, StretchSurvival,

@@ -4,11 +4,11 @@
 //! landing graded hard opens its own check.
 
 use crate::{
-    facts::{Group, Repair},
+    facts::{Group, Inspection, Repair},
     fleet::{Fitted, Fleet, FlightRow, RepairFile},
     ids::ModelId,
     time::Instant,
-    words::{CheckResult, EventKind, Landing, Opener, PartKind},
+    words::{EventKind, ItemResult, Landing, Opener, PartKind},
     worksheets::worksheet,
 };
 
@@ -25,6 +25,8 @@ pub(crate) struct Opening {
     pub text: String,
     /// Until when it cannot be done, where something cures.
     pub not_before: Option<Instant>,
+    /// The items that are asked for; empty: the whole group.
+    pub items: Vec<String>,
 }
 
 /// The events since the last pass of a group that hold it open, oldest first.
@@ -101,15 +103,19 @@ fn events<'a>(
             subject: tag,
             text: format!("{} at {}{note}", fact.kind.as_str().replace('_', " "), fact.occurred_at),
             not_before: None,
+            items: Vec::new(),
         }
     })
 }
 
 fn last_pass(fleet: &Fleet, model: ModelId, group: &Group, as_of: Instant) -> Option<Instant> {
     let file = fleet.model(model)?;
-    let done = file.inspections.until(as_of).iter().rev().find(|inspection| {
-        inspection.fact.group == group.code && inspection.fact.result != CheckResult::Fail
-    });
+    let done = file
+        .inspections
+        .until(as_of)
+        .iter()
+        .rev()
+        .find(|inspection| inspection.fact.group == group.code && fleet.is_done(&inspection.fact));
     done.map(|inspection| inspection.fact.occurred_at)
 }
 
@@ -127,6 +133,7 @@ fn hard_landings(fleet: &Fleet, model: ModelId, as_of: Instant) -> impl Iterator
             text: format!("hard landing {subject} at {}{silent}", row.at),
             subject,
             not_before: None,
+            items: Vec::new(),
         }
     })
 }
@@ -150,6 +157,7 @@ fn changes(
                 text: format!("{subject} came into {} at {}", fitted.path, fitted.in_model_since),
                 subject,
                 not_before: None,
+                items: Vec::new(),
             }
         })
         .collect();
@@ -187,6 +195,7 @@ fn open_repairs(fleet: &Fleet, model: ModelId, as_of: Instant) -> Vec<Opening> {
                 text: format!("{subject}: {}", repair.text),
                 subject,
                 not_before: file.cure_until(as_of),
+                items: Vec::new(),
             }
         })
         .collect();
@@ -194,27 +203,45 @@ fn open_repairs(fleet: &Fleet, model: ModelId, as_of: Instant) -> Vec<Opening> {
     list
 }
 
-/// What the sheets of released repairs ask to be looked at again: from when the work was over. A repair without a
-/// sheet opens nothing: its release stands for what was looked at.
+/// What the sheets of released repairs ask to be looked at again: single items, from when the work was over, each until
+/// it was passed. A repair without a sheet opens nothing: its release stands for what was looked at.
 fn after_repairs(fleet: &Fleet, model: ModelId, group: &Group, as_of: Instant) -> Vec<Opening> {
     if group.opened_by == Some(Opener::Repair) {
         return Vec::new();
     }
+    let checks = fleet.model(model).map_or(&[][..], |file| file.inspections.until(as_of));
+    let of_group: Vec<&Inspection> =
+        checks.iter().map(|check| &check.fact).filter(|check| check.group == group.code).collect();
     let mut list: Vec<Opening> = repairs_here(fleet, model, as_of)
         .into_iter()
         .filter(|(file, _)| file.is_released_at(as_of) && file.keeps_sheet(as_of))
         .filter_map(|(file, repair)| {
             let asked = worksheet(repair.kind).reopens.iter().find(|one| one.means(group.code.as_str()))?;
+            let at = file.worked_until(as_of)?;
+            let is_open = |item: &&String| !of_group.iter().any(|check| passes(check, item, at));
+            let items: Vec<String> = asked.items.iter().filter(is_open).cloned().collect();
+            if items.is_empty() {
+                return None;
+            }
             let subject = repair.name();
             Some(Opening {
-                at: file.worked_until(as_of)?,
+                at,
                 code: "reinspection_after_repair",
                 text: format!("{subject} ({}) asks for {}: {}", repair.kind, group.code, asked.text),
                 subject,
                 not_before: None,
+                items,
             })
         })
         .collect();
     list.sort_by(|a, b| (a.at, &a.subject).cmp(&(b.at, &b.subject)));
     list
+}
+
+/// Whether a check passed an item after a moment, whatever became of the rest of its group.
+fn passes(check: &Inspection, item: &str, after: Instant) -> bool {
+    check.occurred_at > after
+        && check.items.iter().any(|done| {
+            done.item.as_str() == item && matches!(done.result, ItemResult::Pass | ItemResult::NotApplicable)
+        })
 }

@@ -1,12 +1,13 @@
 //! A member of the club: the only place where a person's name is kept.
 
+use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use crate::{
     ids::MemberId,
     text::{Tag, Text},
-    words::{Role, Subscription},
+    words::{PermissionKind, Role, Subscription},
 };
 
 /// A member of the club.
@@ -26,4 +27,18 @@ pub struct Member {
     /// Whether the subscription is paid.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub subscription: Option<Subscription>,
+    /// What the member may do by papers that end on a day. No numbers of such papers are kept.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[schema(max_items = 50)]
+    pub permissions: Vec<Permission>,
+}
+
+/// A paper of a member that ends on a day.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Permission {
+    /// What it permits.
+    pub kind: PermissionKind,
+    /// Last day on which it holds.
+    pub until_on: NaiveDate,
 }

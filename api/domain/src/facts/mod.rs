@@ -1,12 +1,14 @@
 //! What is recorded: one shape per fact, which is its JSON shape, in one file per noun.
 //!
-//! A fact is never edited. Master data (members, designs, models, parts, programmes) gets new versions
+//! A fact is never edited. Master data (members, designs, models, parts, programmes, classes, contests, entries) gets new versions
 //! of the same id; everything else is corrected by a [`Correction`] that names it.
 //! Whether a fact may be recorded is a question for [`crate::rules`].
 
 mod campaign;
 mod charge;
+mod class_profile;
 mod component;
+mod contest;
 mod correction;
 mod defect;
 mod deferral;
@@ -33,7 +35,9 @@ mod weighing;
 
 pub use campaign::{Campaign, CampaignAction, CampaignClosure, CampaignWork, Waiver};
 pub use charge::Charge;
+pub use class_profile::{ClassLimit, ClassProfile};
 pub use component::{Component, Condition, OpeningUsage};
+pub use contest::{Contest, Entry};
 pub use correction::Correction;
 pub use defect::{Closure, Defect, Restriction};
 pub use deferral::Deferral;
@@ -47,7 +51,7 @@ pub use loan::{Loan, LoanReturn};
 pub use lot::Lot;
 pub use matched_set::{MatchedSet, Pairing};
 pub use measurement::{Measurement, Subject};
-pub use member::Member;
+pub use member::{Member, Permission};
 pub use model::Model;
 pub use part::Part;
 pub use programme::{Group, Item, Limit, Programme};
@@ -300,6 +304,12 @@ facts! {
         refs: ["/component" => Components, "/mates/*" => Components];
     Pairing, Pairings, "pairings", master: false, tag: none, at: some, by: accepted_by,
         refs: ["/component" => Components, "/mates/*" => Components, "/accepted_by" => Members];
+    ClassProfile, Classes, "classes", master: true, tag: required, at: none, by: none,
+        refs: ["/confirmed_by" => Members];
+    Contest, Contests, "contests", master: true, tag: required, at: none, by: none, refs: [];
+    Entry, Entries, "entries", master: true, tag: optional, at: none, by: none,
+        refs: ["/contest" => Contests, "/pilot" => Members, "/model" => Models, "/reserves/*" => Models,
+               "/parts/*" => Components];
     Charge, Charges, "charges", master: false, tag: optional, at: some, by: none,
         refs: ["/component" => Components];
     Event, Events, "events", master: false, tag: optional, at: some, by: none, refs: ["/model" => Models];

@@ -35,6 +35,15 @@ pub struct Part {
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     #[schema(schema_with = cells)]
     pub new_cell_mohm: Vec<f64>,
+    /// Cells of a pack in series.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(minimum = 1, maximum = 24)]
+    pub cells: Option<u32>,
+    /// Classes, by their tags, for which somebody found this type on the list of what is accepted: altimeters and run
+    /// timers.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[schema(max_items = 40)]
+    pub accepted_in: Vec<Tag>,
     /// Anything else worth knowing.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub note: Option<Text>,

@@ -86,6 +86,9 @@ impl Fleet {
                         file.inspections.remove(id);
                     },
                 );
+                while let Some(named) = self.component_where(|file| file.named_in_checks.get(id).is_some()) {
+                    entry(&mut self.components, named).named_in_checks.remove(id);
+                }
             }
             Noun::Measurements => {
                 self.in_model(
@@ -200,6 +203,9 @@ impl Fleet {
             | Noun::Lots
             | Noun::Slugs
             | Noun::MatchedSets
+            | Noun::Classes
+            | Noun::Contests
+            | Noun::Entries
             | Noun::Questions
             | Noun::Members
             | Noun::Designs

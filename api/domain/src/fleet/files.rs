@@ -97,6 +97,8 @@ pub struct ComponentFile {
     pub occupants: Vec<Occupant>,
     /// Checks on it alone.
     pub inspections: Timeline<Inspection>,
+    /// Checks that name it in one of their items.
+    pub named_in_checks: Timeline<Inspection>,
     /// Readings on it.
     pub measurements: Timeline<Measurement>,
     /// Defects on it.

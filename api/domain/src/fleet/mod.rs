@@ -8,6 +8,7 @@ mod corrections;
 mod counters;
 mod files;
 mod in_force;
+mod looked_at;
 mod places;
 mod repair_file;
 mod series;
@@ -32,12 +33,12 @@ use uuid::Uuid;
 
 use crate::{
     facts::{
-        Campaign, ClubLimit, Correction, Design, Fact, FactShape, Inside, Lot, MatchedSet, Member, Model,
-        Noun, Part, Programme, Recorded, Slug, Subject,
+        Campaign, ClassProfile, ClubLimit, Contest, Correction, Design, Entry, Fact, FactShape, Inside, Lot,
+        MatchedSet, Member, Model, Noun, Part, Programme, Recorded, Slug, Subject,
     },
     ids::{
-        CampaignId, ClubId, ComponentId, DefectId, DesignId, LimitId, LoanId, LotId, MatchedSetId, MemberId,
-        ModelId, PartId, ProgrammeId, QuestionId, RepairId, SlugId,
+        CampaignId, ClassId, ClubId, ComponentId, ContestId, DefectId, DesignId, EntryId, LimitId, LoanId,
+        LotId, MatchedSetId, MemberId, ModelId, PartId, ProgrammeId, QuestionId, RepairId, SlugId,
     },
     text::Tag,
     time::Instant,
@@ -81,6 +82,9 @@ pub struct Fleet {
     lots: Map<LotId, Recorded<Lot>>,
     slugs: Map<SlugId, Recorded<Slug>>,
     matched_sets: Map<MatchedSetId, Recorded<MatchedSet>>,
+    classes: Map<ClassId, Recorded<ClassProfile>>,
+    contests: Map<ContestId, Recorded<Contest>>,
+    entries: Map<EntryId, Recorded<Entry>>,
     questions: Map<QuestionId, QuestionFile>,
     /// Corrections by the id of the original; the one recorded last counts.
     corrections: Map<Uuid, Recorded<Correction>>,
@@ -126,6 +130,9 @@ impl Fleet {
             lots: Map::new_sync(),
             slugs: Map::new_sync(),
             matched_sets: Map::new_sync(),
+            classes: Map::new_sync(),
+            contests: Map::new_sync(),
+            entries: Map::new_sync(),
             questions: Map::new_sync(),
             corrections: Map::new_sync(),
         }
@@ -173,6 +180,15 @@ impl Fleet {
             Fact::MatchedSet(fact) => {
                 self.put_version(recorded.with(fact.clone()), fact.id, |fleet| &mut fleet.matched_sets);
             }
+            Fact::ClassProfile(fact) => {
+                self.put_version(recorded.with(fact.clone()), fact.id, |fleet| &mut fleet.classes);
+            }
+            Fact::Contest(fact) => {
+                self.put_version(recorded.with(fact.clone()), fact.id, |fleet| &mut fleet.contests);
+            }
+            Fact::Entry(fact) => {
+                self.put_version(recorded.with(fact.clone()), fact.id, |fleet| &mut fleet.entries);
+            }
             Fact::Model(fact) => self.put_model(recorded.with(fact.clone())),
             Fact::Component(fact) => {
                 self.tag_event(Noun::Components, fact);
@@ -201,6 +217,9 @@ impl Fleet {
                 }
                 if let Some(component) = fact.component {
                     entry(&mut self.components, component).inspections.insert(recorded.with(fact.clone()));
+                }
+                for named in fact.items.iter().filter_map(|item| item.component) {
+                    entry(&mut self.components, named).named_in_checks.insert(recorded.with(fact.clone()));
                 }
             }
             Fact::Measurement(fact) => match fact.subject {
@@ -469,6 +488,12 @@ lookups! {
     slug, slugs, slugs, SlugId => Recorded<Slug>;
     /// Newest version of a matched set.
     matched_set, matched_sets, matched_sets, MatchedSetId => Recorded<MatchedSet>;
+    /// Newest version of a class.
+    class, classes, classes, ClassId => Recorded<ClassProfile>;
+    /// Newest version of a contest.
+    contest, contests, contests, ContestId => Recorded<Contest>;
+    /// Newest version of an entry.
+    contest_entry, contest_entries, entries, EntryId => Recorded<Entry>;
     /// File of a question.
     question, questions, questions, QuestionId => QuestionFile;
 }

@@ -8,7 +8,7 @@ use crate::{
     facts::{Defect, Deferral, Recorded, Restriction, Subject},
     ids::{MemberId, ModelId},
     time::{Instant, day_of},
-    words::{CheckResult, RestrictionKind, Severity},
+    words::{RestrictionKind, Severity},
 };
 
 /// A restricted defect without a day of its own is to be mended within so many days (common practice, no source).
@@ -141,7 +141,7 @@ pub(crate) fn is_looked_at_since(fleet: &Fleet, subject: Subject, since: Instant
         let checks = fleet.model(model).map_or(&[][..], |file| file.inspections.until(as_of));
         checks.iter().map(|check| &check.fact).any(|check| {
             check.group.as_str() == WATCH_UNTIL_GROUP
-                && check.result != CheckResult::Fail
+                && fleet.is_done(check)
                 && check.occurred_at > since
                 && check.occurred_at >= from
                 && to.is_none_or(|to| check.occurred_at < to)

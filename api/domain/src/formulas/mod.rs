@@ -10,6 +10,7 @@
 //! * [`life`]: how long parts last, and how many spares that takes
 //! * [`linkage`]: servo arm, rod and horn of a surface · [`cover`]: the arm under its cover
 //! * [`wire`]: gauges, drop, supply, contacts · [`joiner`]: section, sanding, bending, rock · [`pack`]: fitness of packs
+//! * [`schedule`]: work scheduled backwards from the moment by which it has to be done
 //! * [`cure`]: how long resins take · [`scarf`]: tapers of repairs · [`class`]: watch, restrict, ground · [`range`]: inputs outside their bounds · [`quantile`]: the distributions behind bounds
 //!
 //! Nothing here returns a number that is not finite: what cannot be computed is an error that says what to mend.
@@ -36,6 +37,7 @@ pub mod range;
 pub mod reconcile;
 pub mod reweigh;
 pub mod scarf;
+pub mod schedule;
 pub mod serial;
 pub mod stability;
 pub mod standing;

@@ -197,18 +197,23 @@ pub fn project(
     Ok(seen)
 }
 
-/// Which area counts for a loading.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
-#[serde(rename_all = "snake_case")]
-pub enum AreaDefinition {
-    /// The wing alone, along its panels: what pilots mean by wing loading (common practice, no source).
-    #[default]
-    Wing,
-    /// Wing and tail, along their panels.
-    WingAndTail,
-    /// Wing and tail as seen from above: what the classes of the FAI Sporting Code limit (Section 4, total surface
-    /// area, from memory; unconfirmed until a person confirms the current edition).
-    ProjectedWingAndTail,
+crate::text_enum! {
+    /// Which area counts for a loading.
+    AreaDefinition {
+        /// The wing alone, along its panels: what pilots mean by wing loading (common practice, no source).
+        Wing = "wing",
+        /// Wing and tail, along their panels.
+        WingAndTail = "wing_and_tail",
+        /// Wing and tail as seen from above: what the classes of the FAI Sporting Code limit (Section 4, total surface
+        /// area, from memory; unconfirmed until a person confirms the current edition).
+        ProjectedWingAndTail = "projected_wing_and_tail",
+    }
+}
+
+impl Default for AreaDefinition {
+    fn default() -> Self {
+        Self::Wing
+    }
 }
 
 /// The areas of a model, dm², as far as they are known.

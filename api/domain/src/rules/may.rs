@@ -15,7 +15,7 @@ use super::{
     limit::{relaxed_by_limit, relaxed_by_programme},
 };
 use crate::{
-    facts::{Condition, Deferral, Fact, Inspection, Measurement, Repair, RepairStep, Subject},
+    facts::{ClassProfile, Condition, Deferral, Fact, Inspection, Measurement, Repair, RepairStep, Subject},
     fleet::Fleet,
     formulas::joiner::sanding::SandingLife,
     ids::{MemberId, ModelId},
@@ -291,6 +291,20 @@ fn may_record(person: &Person<'_>, fact: &Fact) -> Result<(), String> {
             }
         }
         Fact::Lot(_) | Fact::Slug(_) => person.must(&[Role::Stores], "Lots and slugs are counted by stores."),
+        Fact::ClassProfile(class) => {
+            person.must(
+                &[Role::TeamManager, Role::Inspector, Role::Keeper],
+                "Classes are entered by the team manager, an inspector or the keeper.",
+            )?;
+            match class.confirmed_by {
+                Some(by) if by != person.member && !was_confirmed_so(person.fleet, class) => {
+                    Err("Who compared a class with its edition confirms it themselves.".to_owned())
+                }
+                _ => Ok(()),
+            }
+        }
+        Fact::Contest(_) => person.must(&[Role::TeamManager], "Contests are entered by the team manager."),
+        Fact::Entry(_) => person.must(&[Role::TeamManager], "Entries are made by the team manager."),
         Fact::Question(_) => Err("Questions are raised by the service itself.".to_owned()),
         Fact::Settlement(settlement) => {
             let raised = person.fleet.question(settlement.question).and_then(|file| file.question.as_ref());
@@ -414,6 +428,15 @@ fn may_change_condition(person: &Person<'_>, condition: &Condition) -> Result<()
         &[Role::Builder, Role::Stores, Role::Inspector],
         "The state of a part is changed by stores, a builder, an inspector or the owner of its model.",
     )
+}
+
+/// Whether the same confirmation of the same limits is on record already.
+fn was_confirmed_so(fleet: &Fleet, class: &ClassProfile) -> bool {
+    fleet.class(class.id).is_some_and(|known| {
+        (known.fact.confirmed_by, known.fact.confirmed_on) == (class.confirmed_by, class.confirmed_on)
+            && (&known.fact.limits, known.fact.area) == (&class.limits, class.area)
+            && known.fact.edition == class.edition
+    })
 }
 
 /// Whether a part was held, unserviceable or scrapped since it was last serviceable. A repair meanwhile does not take

@@ -13,4 +13,14 @@ pub(super) fn check(member: &Member, verdict: &mut Verdict) {
     if roles.len() != member.roles.len() {
         verdict.value("role_twice", "/roles", "name each role once");
     }
+    let mut kinds: Vec<_> = member.permissions.iter().map(|permission| permission.kind).collect();
+    kinds.sort();
+    kinds.dedup();
+    if kinds.len() != member.permissions.len() {
+        verdict.value(
+            "permission_twice",
+            "/permissions",
+            "name each kind of permission once, with its last day",
+        );
+    }
 }

@@ -6,6 +6,7 @@
 pub(crate) mod campaign;
 mod charge;
 mod component;
+mod contest;
 mod correct;
 mod defect;
 mod deferral;
@@ -209,6 +210,9 @@ pub fn check(fleet: &Fleet, fact: &Fact, now: Instant) -> Vec<Broken> {
         Fact::ClubLimit(limit) => limit::check(fleet, limit, &mut verdict),
         Fact::Lot(lot) => shelf::check_lot(lot, &mut verdict),
         Fact::Slug(slug) => shelf::check_slug(fleet, slug, &mut verdict),
+        Fact::ClassProfile(class) => contest::check_class(fleet, class, &mut verdict),
+        Fact::Contest(contest) => contest::check(fleet, contest, &mut verdict),
+        Fact::Entry(entry) => contest::check_entry(fleet, entry, &mut verdict),
         Fact::Question(question) => question::check(fleet, question, &mut verdict),
         Fact::Settlement(settlement) => question::check_settlement(fleet, settlement, &mut verdict),
         Fact::Correction(_) => verdict.value(

@@ -8,7 +8,7 @@ use crate::{
     fleet::{Fleet, RepairFile},
     ids::MemberId,
     time::Instant,
-    words::{CheckResult, Opener, RepairKind, Role},
+    words::{Opener, RepairKind, Role},
     worksheets::{SheetDetail, WorkClass, worksheet},
 };
 
@@ -122,7 +122,7 @@ pub fn checked_after<'a>(
         .flat_map(|log| log.until(at))
         .filter(|done| done.fact.group == group.code && done.fact.occurred_at >= over);
     let last = done.max_by_key(|done| (done.fact.occurred_at, done.fact.id));
-    Some((group.code.as_str(), last.is_some_and(|done| done.fact.result != CheckResult::Fail)))
+    Some((group.code.as_str(), last.is_some_and(|done| fleet.is_done(&done.fact))))
 }
 
 fn check_looked_at(

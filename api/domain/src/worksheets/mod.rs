@@ -117,13 +117,13 @@ pub struct SheetStep {
     pub is_optional: bool,
 }
 
-/// A check group that has to be passed again after the work.
+/// Items of a check group that have to be passed again after the work.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Reopened {
     /// Its code without the interval: `JN` stands for `JN40`. `RP` is passed before the release.
     pub group: String,
-    /// Items that matter most.
+    /// The items that have to be passed; the rest of the group stays as it is.
     pub items: Vec<String>,
     /// What is looked at.
     pub text: String,

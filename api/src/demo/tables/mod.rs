@@ -34,6 +34,8 @@ const TABLES: &[(&str, &str)] = compiled_in![
     "matched_sets.csv",
     "lots.csv",
     "slugs.csv",
+    "contests.csv",
+    "entries.csv",
     "pairings.csv",
 ];
 

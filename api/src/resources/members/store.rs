@@ -8,5 +8,6 @@ fact_rows! {
         name: MaybeText,
         roles: Json,
         subscription: MaybeText,
+        permissions: Json,
     }
 }

@@ -11,6 +11,8 @@ fact_rows! {
         nominal_mass_g: Number,
         rated_capacity_mah: MaybeNumber,
         new_cell_mohm: Json,
+        cells: MaybeCount,
+        accepted_in: Json,
         note: MaybeText,
     }
 }

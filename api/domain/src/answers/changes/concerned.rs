@@ -75,6 +75,7 @@ pub(super) fn models_concerned(fleet: &Fleet, fact: &Fact, at: Instant) -> Vec<M
         Fact::Removal(removal) => {
             fleet.model_spans(removal.component).into_iter().map(|span| span.model).collect()
         }
+        Fact::Entry(entry) => entry.models().collect(),
         Fact::Loan(loan) => loan.for_model.into_iter().chain(subject(loan.item)).collect(),
         Fact::LoanReturn(back) => fleet
             .loan(back.loan)
@@ -90,6 +91,8 @@ pub(super) fn models_concerned(fleet: &Fleet, fact: &Fact, at: Instant) -> Vec<M
         | Fact::CampaignClosure(_)
         | Fact::ClubLimit(_)
         | Fact::Lot(_)
+        | Fact::ClassProfile(_)
+        | Fact::Contest(_)
         | Fact::Slug(_)
         | Fact::Question(_)
         | Fact::Settlement(_) => Vec::new(),

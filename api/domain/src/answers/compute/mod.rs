@@ -10,10 +10,12 @@ mod joiner;
 mod linkage;
 mod loading;
 mod pack;
+mod plan;
 mod planform;
 mod regression;
 mod repairs;
 mod sane;
+mod spares;
 mod survival;
 mod weighing;
 mod wire;
@@ -41,6 +43,10 @@ pub use pack::{
     CapacityAnswer, CapacityQuestion, CarriageAnswer, CarriageQuestion, LaunchQuestion, LaunchesAnswer,
     PackAnswer, PackQuestion, ResistanceQuestion, RestQuestion, SagAnswer, SagQuestion, compute_pack,
 };
+pub use plan::{
+    ChainLink, HelpKind, PlanAnswer, PlanHelp, PlanHold, PlanHours, PlanPerson, PlanPurchase, PlanQuestion,
+    PlanStretch, PlanTask, PlanTool, PlannedTask, Weekday, compute_plan,
+};
 pub use planform::{
     AreaAnswer, PlanformAnswer, PlanformQuestion, StabilityAnswer, TailQuestion, compute_planform,
 };
@@ -50,6 +56,7 @@ pub use regression::{
 };
 pub use repairs::{RepairTrend, RepairsAnswer, SystemAnswer, WatchedSystem};
 pub use sane::{LARGEST, MOST_ENTRIES, SMALLEST, answer};
+pub use spares::{SparesAdvice, SparesAnswer, SparesKind, SparesQuestion, compute_spares};
 pub use survival::{SurvivalAnswer, SurvivalLife, SurvivalQuestion, compute_survival};
 pub use weighing::{
     BudgetAxis, BudgetLine, BudgetPart, MassAnswer, RepeatedWeighing, TogetherAnswer, WeighedSupport,

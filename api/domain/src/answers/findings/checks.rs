@@ -1,11 +1,14 @@
 //! Checks beyond what the board says today: those that will ground within days, those entered as a summary without a
-//! single item, and those said to be done on a part that was not in the model.
+//! single item, those said to be done on a part that was not in the model, and what parts off any model failed.
 
 use chrono::Days;
 
 use super::{Audit, Family, PlacedFinding};
 use crate::{
-    answers::due::{DueItem, due_of_model},
+    answers::{
+        due::{DueItem, due_of_model},
+        failed_items::failed_items_of_part,
+    },
     facts::Inspection,
     finding::Finding,
     fleet::Place,
@@ -26,6 +29,14 @@ pub(super) fn look(audit: &Audit<'_>, list: &mut Vec<PlacedFinding>) {
         }
         let said = summaries(audit, *model, tag).into_iter().chain(elsewhere(audit, *model));
         list.extend(said.map(|finding| PlacedFinding::new(Family::Checks, finding).in_model(tag)));
+    }
+    // What a part in a model failed is said by the board.
+    for (part, _) in audit.components() {
+        let Some(whereabouts) = audit.whereabouts(part).filter(|place| place.model.is_none()) else {
+            continue;
+        };
+        let failed = failed_items_of_part(audit.fleet, part, audit.moment.as_of);
+        list.extend(failed.into_iter().map(|f| PlacedFinding::new(Family::Checks, f).at(&whereabouts)));
     }
 }
 

@@ -7,6 +7,7 @@ mod campaigns;
 mod checks;
 mod defects;
 mod flights;
+mod grounded;
 mod loans;
 mod readings;
 mod record;
@@ -76,6 +77,18 @@ pub struct PlacedFinding {
     pub place: Option<String>,
     /// The reading it rests on, if on one.
     pub reading: Option<FoundReading>,
+    /// The flights it is about, if about single ones, in order of time.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub flights: Vec<FlownFlight>,
+}
+
+/// A flight that a finding is about.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct FlownFlight {
+    /// Its id.
+    pub flight: String,
+    /// When it began.
+    pub at: Instant,
 }
 
 /// The reading that a finding rests on.
@@ -126,7 +139,7 @@ impl FindingCounts {
 pub fn findings(fleet: &Fleet, moment: Moment) -> Findings {
     let audit = Audit { fleet, moment, models: in_service(fleet, moment) };
     let mut list = Vec::new();
-    let families: [fn(&Audit<'_>, &mut Vec<PlacedFinding>); 12] = [
+    let families: [fn(&Audit<'_>, &mut Vec<PlacedFinding>); 13] = [
         verdicts::look,
         readings::look,
         wiring::look,
@@ -138,6 +151,7 @@ pub fn findings(fleet: &Fleet, moment: Moment) -> Findings {
         loans::look,
         shelf::look,
         flights::look,
+        grounded::look,
         record::look,
     ];
     for look in families {
@@ -207,7 +221,7 @@ impl<'a> Audit<'a> {
 
 impl PlacedFinding {
     fn new(family: Family, finding: Finding) -> Self {
-        Self { finding, family, model: None, place: None, reading: None }
+        Self { finding, family, model: None, place: None, reading: None, flights: Vec::new() }
     }
 
     fn in_model(self, tag: &str) -> Self {

@@ -50,6 +50,8 @@ pub fn may_see(fleet: &Fleet, member: MemberId, fact: &Fact, now: Instant) -> bo
         Fact::Pairing(pairing) => person.borrows_part(pairing.component),
         Fact::Question(question) => asked(fleet, member, question.id),
         Fact::Settlement(settlement) => asked(fleet, member, settlement.question),
+        Fact::ClassProfile(_) => true,
+        Fact::Contest(_) | Fact::Entry(_) => false,
         Fact::Lot(_)
         | Fact::Slug(_)
         | Fact::Closure(_)
@@ -97,7 +99,7 @@ pub fn may_see_item(fleet: &Fleet, member: MemberId, noun: Noun, id: Uuid, now: 
     }
     match noun {
         Noun::Members => MemberId(id) == member,
-        Noun::Designs | Noun::Parts | Noun::Programmes | Noun::Limits => true,
+        Noun::Designs | Noun::Parts | Noun::Programmes | Noun::Limits | Noun::Classes => true,
         Noun::Models => person.borrows(ModelId(id)),
         Noun::Components => person.borrows_part(ComponentId(id)),
         Noun::Installations => fleet

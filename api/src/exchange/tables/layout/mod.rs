@@ -1,8 +1,9 @@
 //! The tables there are, parents before their parts. Columns carry the names of the facts' own fields.
 //!
 //! * [`things`]: the club, its members, designs, models, parts, components and programmes.
-//! * [`shelf`]: matched sets, limits, lots and slugs. [`events`]: what happened to all of them.
+//! * [`shelf`]: matched sets, limits, lots and slugs. [`contests`]: classes, contests and entries. [`events`]: what happened to all of them.
 
+mod contests;
 mod events;
 mod shelf;
 mod things;
@@ -15,7 +16,7 @@ use super::grammar::{Column, Makes, Table};
 
 /// All tables.
 pub fn tables() -> impl DoubleEndedIterator<Item = &'static Table> {
-    things::TABLES.iter().chain(shelf::TABLES).chain(events::TABLES)
+    things::TABLES.iter().chain(shelf::TABLES).chain(contests::TABLES).chain(events::TABLES)
 }
 
 /// The table of a file name.

@@ -4,8 +4,8 @@ use preen_domain::{
     facts::Noun,
     formulas::interval::Rebasing,
     words::{
-        ComponentState, Counter, Direction, Opener, Ownership, PartKind, Role, Subscription, Tracking,
-        UnknownWord,
+        ComponentState, Counter, Direction, Opener, Ownership, PartKind, PermissionKind, Role, Subscription,
+        Tracking, UnknownWord,
     },
 };
 
@@ -51,6 +51,14 @@ pub const TABLES: &[Table] = &[
         ],
         ONE_TAG,
     ),
+    Table {
+        file: "member_permissions.csv",
+        makes: Makes::Part("permissions"),
+        columns: &[must("member", Parent), must("kind", Word(word::<PermissionKind>)), must("until_on", Day)],
+        key: &["member", "kind"],
+        links: &[Link { file: "members.csv", columns: &["member"] }],
+        needs: &[],
+    },
     facts(
         "designs.csv",
         Noun::Designs,

@@ -1,0 +1,4 @@
+//! Classes: limits of contest classes, as dated data.
+
+pub mod http;
+pub mod store;
