@@ -30,7 +30,7 @@ fn a_held_servo_of_a_forbidden_batch_is_refused_and_a_good_one_opens_the_swap_ch
     };
     let problem = fs.post("/models/SG-04/swap?preview=true", &swap("SV08-B016")).expect(409).json();
     let codes: Vec<&str> = refusals(&problem).into_iter().map(|(_, code)| code).collect();
-    assert_eq!(codes, ["not_serviceable", "forbidden_by_campaign"], "{problem}");
+    assert_eq!(codes, ["not_serviceable", "batch_forbidden"], "{problem}");
     let sent = fs.post("/models/SG-04/swap?preview=true", &swap("SV08-C004")).expect(200).json();
     assert_eq!(sent["checks_opened"], json!(["SW"]));
     let preen = demo.preen("FS");
@@ -78,20 +78,20 @@ fn what_grounds_is_never_deferred() {
 fn a_boom_is_released_by_an_inspector_after_its_cure() {
     let demo = Demo::own();
     let (qs, bk) = (rest(&demo, "QS"), rest(&demo, "BK"));
-    let release = |at: &str| json!({"id": fresh(), "occurred_at": at});
+    let release = |at: &str| json!({"id": fresh(), "repair": "RE-014", "occurred_at": at});
     demo.clock.set("2026-05-22T20:00:00Z".parse().unwrap());
-    let problem = qs.post("/repairs/RE-014/release", &release("2026-05-22T20:00:00Z")).expect(409).json();
+    let problem = qs.post("/releases", &release("2026-05-22T20:00:00Z")).expect(409).json();
     assert!(problem.to_string().contains("It cures until 2026-05-22T21:00:00Z"), "{problem}");
     demo.clock.set("2026-05-22T21:30:00Z".parse().unwrap());
     let check = json!({"id": fresh(), "model": "MP-03", "group": "RP", "result": "pass", "is_summary": true,
                        "occurred_at": "2026-05-22T21:20:00Z"});
     qs.post("/inspections", &check).expect(201);
-    let problem = bk.post("/repairs/RE-014/release", &release("2026-05-22T21:30:00Z")).expect(409).json();
+    let problem = bk.post("/releases", &release("2026-05-22T21:30:00Z")).expect(409).json();
     let text = problem.to_string();
     assert!(text.contains("BK did the work") && text.contains("released by an inspector"), "{text}");
     let before = qs.get("/may-fly?model=MP-03").expect(200).json();
     assert_eq!(before.pointer("/models/0/may_fly"), Some(&json!(false)));
-    qs.post("/repairs/RE-014/release", &release("2026-05-22T21:30:00Z")).expect(201);
+    qs.post("/releases", &release("2026-05-22T21:30:00Z")).expect(201);
     let after = qs.get("/may-fly?model=MP-03").expect(200).json();
     assert_eq!(after.pointer("/models/0/state"), Some(&json!("restricted")));
     assert_eq!(after.pointer("/models/0/restrictions/0/kind"), Some(&json!("light_launch_only")));
@@ -136,10 +136,24 @@ fn two_flights_entered_late_change_saturday_and_say_why() {
     assert_eq!(then["models"], before["models"]);
     let preen = demo.preen("AV");
     assert_eq!(preen.json(&format!("changes --since {revision} --on 2026-05-23")), changed);
-    preen
-        .run(&format!("changes --since {revision} --on 2026-05-23"))
-        .code(0)
-        .is_as_expected("changed_by_late_flights");
+    let said = preen.run(&format!("changes --since {revision} --on 2026-05-23")).code(0).stdout;
+    let lines: Vec<&str> = said.lines().map(str::trim).collect();
+    let campaign = "watch: CA-2026-1 action 2: replace by batch C (SV08-B002, SV08-B001)";
+    for line in [
+        "SG-01: was fit, max 4; is fit, max 2",
+        &format!("now   {campaign}: 28 of 30 flights flown, 2 left; within 30 flights and by 2026-05-29"),
+        &format!("gone  {campaign}: 26 of 30 flights flown, 4 left; within 30 flights and by 2026-05-29"),
+        &format!(
+            "by    revision {}: flight of SG-01, 8 min, landing normal, entered 4 days after",
+            revision + 1
+        ),
+        &format!(
+            "by    revision {}: flight of SG-01, 8 min, landing normal, entered 4 days after",
+            revision + 2
+        ),
+    ] {
+        assert!(lines.contains(&line), "{line} in\n{said}");
+    }
     assert_eq!(preen.json("usage SG-01"), av.get("/models/SG-01/usage").expect(200).json());
 }
 

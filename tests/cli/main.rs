@@ -10,6 +10,7 @@ mod campaigns;
 mod checklist;
 mod checklist_acts;
 mod checks;
+mod cleared;
 mod defects;
 mod demo;
 mod failures;

@@ -17,12 +17,15 @@ pub mod repairs;
 pub mod usage;
 pub mod verdict;
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::{
+    cell::RefCell,
+    collections::{BTreeMap, BTreeSet},
+};
 
 use chrono::NaiveDate;
 use chrono_tz::Tz;
 use preen_domain::{
-    facts::{Component, Correction, Design, Fact, Member, Model, Noun, Part, Programme, Recorded},
+    facts::{Component, Correction, Design, Fact, Inside, Member, Model, Noun, Part, Programme, Recorded},
     ids::{ComponentId, MemberId, ModelId, PartId},
     time::Instant,
 };
@@ -35,6 +38,9 @@ pub struct Book {
     pub stays: Vec<places::Stay>,
     /// Where the stays of a component stand in that list.
     stays_of: BTreeMap<ComponentId, Vec<usize>>,
+    /// The same by what they are in.
+    stays_in: BTreeMap<Inside, Vec<usize>>,
+    carried_at: RefCell<places::CarriedAt>,
     /// Where each component stands in the list of facts.
     components: BTreeMap<ComponentId, usize>,
     /// Where the facts of a noun stand in it.
@@ -104,11 +110,20 @@ impl Book {
                 components.entry(component.id).or_insert(at);
             }
         }
-        let (stays, stays_of) = (Vec::new(), BTreeMap::new());
-        let mut book = Self { facts: corrected, zone, stays, stays_of, components, kinds };
+        let mut book = Self {
+            facts: corrected,
+            zone,
+            stays: Vec::new(),
+            stays_of: BTreeMap::new(),
+            stays_in: BTreeMap::new(),
+            carried_at: RefCell::default(),
+            components,
+            kinds,
+        };
         book.stays = places::stays(&book);
         for (at, stay) in book.stays.iter().enumerate() {
             book.stays_of.entry(stay.component).or_default().push(at);
+            book.stays_in.entry(stay.inside).or_default().push(at);
         }
         book
     }
@@ -121,6 +136,11 @@ impl Book {
     /// The stays of a component.
     pub fn stays_of(&self, component: ComponentId) -> impl Iterator<Item = &places::Stay> {
         self.stays_of.get(&component).into_iter().flatten().map(|at| &self.stays[*at])
+    }
+
+    /// The stays in a holder.
+    pub fn stays_in(&self, inside: Inside) -> impl Iterator<Item = &places::Stay> {
+        self.stays_in.get(&inside).into_iter().flatten().map(|at| &self.stays[*at])
     }
 
     pub fn design(&self, id: preen_domain::ids::DesignId) -> Option<&Design> {
@@ -193,7 +213,7 @@ impl Book {
 
     /// The newest version of a programme.
     pub fn newest_programme(&self, id: preen_domain::ids::ProgrammeId) -> Option<&Programme> {
-        self.newest(|fact| match fact {
+        self.newest(Noun::Programmes, |fact| match fact {
             Fact::Programme(programme) if programme.id == id => Some(programme),
             _ => None,
         })

@@ -5,7 +5,7 @@ use preen_domain::{
     facts::{Inside, Loan, Subject},
     ids::ModelId,
     time::start_of_day,
-    words::{CheckResult, CheckState, ComponentState, EventKind, RestrictionKind, Severity, State},
+    words::{CheckResult, CheckState, ComponentState, EventKind, PartKind, RestrictionKind, Severity, State},
 };
 
 use super::{

@@ -118,7 +118,7 @@ fn a_cover_that_asks_for_another_look() {
     club.pass("RP");
     release(&mut club, &repair);
     let asked = club.found("reinspection_after_repair").unwrap();
-    assert!(asked.clear_by.starts_with("pass SW ("), "{}", asked.clear_by);
+    assert!(asked.clear_by.starts_with("pass SW-06 ("), "{}", asked.clear_by);
     assert!(asked.severity == Severity::Ground && !club.verdict().may_fly);
     club.pass("SW");
     club.yes("reinspection_after_repair");
