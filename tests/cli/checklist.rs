@@ -374,7 +374,7 @@ fn what_wears_and_what_is_over_its_limit() {
     ask(&question(
         30,
         "life SV08 --batch A --batch B --position-kind 'flap servo'",
-        Rest::Get("/life?part=SV08&batch=A&batch=B&position_kind=flap%20servo"),
+        Rest::Get("/life?part=SV08&batches=A,B&position_kind=flap%20servo"),
         0,
         "life_of_two_batches",
     )

@@ -86,7 +86,7 @@ fn a_boom_is_released_by_an_inspector_after_its_cure() {
     let check = json!({"id": fresh(), "model": "MP-03", "group": "RP", "result": "pass", "is_summary": true,
                        "occurred_at": "2026-05-22T21:20:00Z"});
     qs.post("/inspections", &check).expect(201);
-    let problem = bk.post("/releases", &release("2026-05-22T21:30:00Z")).expect(409).json();
+    let problem = bk.post("/releases", &release("2026-05-22T21:30:00Z")).expect(403).json();
     let text = problem.to_string();
     assert!(text.contains("BK did the work") && text.contains("released by an inspector"), "{text}");
     let before = qs.get("/may-fly?model=MP-03").expect(200).json();

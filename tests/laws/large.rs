@@ -83,7 +83,8 @@ impl Size {
 
 /// How many times larger than in every run.
 pub fn times() -> u32 {
-    std::env::var("PREEN_HISTORIES").ok().and_then(|times| times.parse().ok()).unwrap_or(1)
+    let times = std::env::var_os("PREEN_HISTORIES");
+    times.and_then(|times| times.to_str()?.parse().ok()).unwrap_or(1)
 }
 
 /// A few of all models and of all parts: those to which most happened, and some others.
