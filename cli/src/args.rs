@@ -138,6 +138,8 @@ pub enum Command {
     Trend(c::trend::Args),
     /// Say what there is of part types: fitted, on which shelf, lent, wanted by campaigns
     Stock(c::stock::Args),
+    /// Say what spares a team should take, against the shelf, and what to pack
+    Spares(c::spares::Args),
     /// Show how far campaigns are, print their work list, open and close them
     #[command(subcommand)]
     Campaign(c::campaign::CampaignCommand),

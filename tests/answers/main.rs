@@ -13,4 +13,5 @@ mod findings;
 mod life;
 mod limits;
 mod parts;
+mod spares;
 mod trend;

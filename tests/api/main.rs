@@ -30,6 +30,7 @@ mod repair_work;
 mod shelf;
 mod sight;
 mod sign_in;
+mod spares;
 mod storage;
 mod tamper;
 mod trail;

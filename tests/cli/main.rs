@@ -24,6 +24,7 @@ mod preen;
 mod printing;
 mod repair;
 mod responder;
+mod spares;
 mod stories;
 mod time;
 mod trend;

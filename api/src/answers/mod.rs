@@ -16,6 +16,7 @@ pub mod limits;
 pub mod may_fly;
 pub mod open_questions;
 pub mod part_life;
+pub mod spares;
 pub mod stock;
 pub mod trend;
 pub mod whereabouts;
@@ -33,6 +34,7 @@ pub fn routes(config: &mut ServiceConfig<'_>) {
     balance::routes(config);
     ballast::routes(config);
     campaigns::routes(config);
+    spares::routes(config);
     stock::routes(config);
     changes::routes(config);
     defect::routes(config);

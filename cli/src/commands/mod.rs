@@ -45,6 +45,7 @@ pub mod return_loan;
 pub mod rig;
 pub mod show;
 pub mod sign;
+pub mod spares;
 pub mod standing;
 pub mod stock;
 pub mod subject;
@@ -109,6 +110,7 @@ fn without_service(wanted: &Wanted, io: &mut Io<'_>) -> Option<Result<Reply, Fai
         Command::Joiner(args) => joiner::run(args, io),
         Command::Pack(args) => pack::run(args, io),
         Command::Plan(args) => plan::run(args, io),
+        Command::Spares(args) if spares::is_bench(args) => spares::on_bench(args, io),
         Command::Linkage(args) => linkage::run(args, io),
         Command::Cover(args) => cover::run(args, io),
         _ => return None,
@@ -129,6 +131,7 @@ fn dispatch(command: &Command, session: &mut Session<'_, '_>) -> Result<Reply, F
         Command::Usage(args) => usage::run(args, session),
         Command::Life(args) => life::run(args, session),
         Command::Trend(args) => trend::run(args, session),
+        Command::Spares(args) => spares::run(args, session),
         Command::Stock(args) => stock::run(args, session),
         Command::Campaign(command) => campaign::run(command, session),
         Command::Balance(args) => balance::run(args, session),

@@ -30,6 +30,7 @@ mod repair_told;
 mod repeats;
 mod seats;
 mod service;
+mod spares;
 mod stock;
 mod swap;
 mod tightest;
@@ -67,6 +68,7 @@ pub use part_life::{
 pub use questions::{OpenQuestions, QuestionStanding, open_questions};
 pub use repair_sheet::{RepairSheet, SheetMember, SheetRow, repair_sheet};
 pub use repeats::{defects_near_limit, repeat_defects, undeferred_defects};
+pub use spares::{NoSpares, SpareRefused, SparesWanted, TeamSpares, TeamSparesKind, team_spares};
 pub use stock::{LoosePart, Reservation, Stock, StockRow, stock};
 pub use swap::{
     Exchange, FitRequest, RemoveRequest, SwapAnswer, SwapDelta, SwapPlan, SwapRequest, plan_fit,

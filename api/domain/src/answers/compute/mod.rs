@@ -57,6 +57,7 @@ pub use regression::{
 pub use repairs::{RepairTrend, RepairsAnswer, SystemAnswer, WatchedSystem};
 pub use sane::{LARGEST, MOST_ENTRIES, SMALLEST, answer};
 pub use spares::{SparesAdvice, SparesAnswer, SparesKind, SparesQuestion, compute_spares};
+pub(crate) use spares::{advise as advise_spares, told as told_spares};
 pub use survival::{SurvivalAnswer, SurvivalLife, SurvivalQuestion, compute_survival};
 pub use weighing::{
     BudgetAxis, BudgetLine, BudgetPart, MassAnswer, RepeatedWeighing, TogetherAnswer, WeighedSupport,

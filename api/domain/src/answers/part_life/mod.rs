@@ -15,7 +15,7 @@ use utoipa::ToSchema;
 use super::lifetime::{
     GroupComparison, GroupLife, LIFE_METHOD, LifeTerms, compare_groups, judge_group, pairs,
 };
-use crate::fleet::Fleet;
+use crate::fleet::{ComponentFile, Fleet};
 use crate::formulas::life::Life;
 use crate::formulas::life::kaplan_meier::BoundScale;
 use crate::ids::PartId;
@@ -131,6 +131,21 @@ pub fn part_life(fleet: &Fleet, question: &PartLifeQuestion, as_of: Instant) -> 
         confidence: question.confidence,
         kinds,
         method: LIFE_METHOD.to_owned(),
+    })
+}
+
+/// Failures of a part type in one kind of position, all batches together, and the flights in which they were seen.
+pub(crate) fn failures_seen(fleet: &Fleet, part: PartId, kind: &str, as_of: Instant) -> (u32, f64) {
+    let of_part = |file: &ComponentFile| file.component.as_ref().is_some_and(|data| data.fact.part == part);
+    let lives = fleet
+        .components()
+        .filter(|(_, file)| of_part(file))
+        .filter_map(|(id, file)| Exposure::of(fleet, id, file, Counter::Flights, as_of))
+        .filter(|exposure| exposure.was_at(kind))
+        .flat_map(|exposure| ends_of(fleet, &exposure, kind))
+        .filter_map(|end| end.life);
+    lives.fold((0, 0.0), |(failures, flights), life| {
+        (failures + u32::from(life.is_failure()), flights + life.exposure())
     })
 }
 

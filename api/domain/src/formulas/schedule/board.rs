@@ -77,13 +77,14 @@ impl<'a> Board<'a> {
         self.ground.slots_before(by)
     }
 
-    /// The latest begin of a task with one of its teams, ending before a working quarter.
-    pub fn latest(&mut self, task: usize, team: usize, before: usize) -> Option<usize> {
+    /// The latest begin of a task with one of its teams, ending before a working quarter; none before `floor` is looked
+    /// for.
+    pub fn latest(&mut self, task: usize, team: usize, before: usize, floor: usize) -> Option<usize> {
         let work = self.ground.tasks.get(task)?;
         let members = &work.teams.get(team)?.of;
         let mut run = 0;
         let mut follows = true;
-        for slot in (0..before.min(self.ground.at.len())).rev() {
+        for slot in (floor..before.min(self.ground.at.len())).rev() {
             self.steps += 1;
             let is_free = work.open.get(slot).is_some_and(|open| *open)
                 && members.iter().all(|(class, count)| has(&self.left, *class, slot, *count))
@@ -149,8 +150,8 @@ impl<'a> Board<'a> {
     }
 
     /// Places the tasks in this order as far as their followers allow: at each turn the first that is ready, with the
-    /// team that can begin latest, or the wanted one. `None` when one of them finds no room.
-    pub fn fill(&mut self, order: &[usize], wanted: &[Option<usize>]) -> Option<Found> {
+    /// team that can begin latest, or the wanted one. `None` when one of them finds no room from `floor` on.
+    pub fn fill(&mut self, order: &[usize], wanted: &[Option<usize>], floor: usize) -> Option<Found> {
         let mut left: Vec<usize> = order.to_vec();
         while !left.is_empty() {
             let is_ready = |task: &usize| self.open_next.get(*task).is_some_and(|open| *open == 0);
@@ -162,9 +163,9 @@ impl<'a> Board<'a> {
             };
             let mut best: Option<Spot> = None;
             for team in teams {
-                if let Some(begin) = self.latest(task, team, before)
-                    && best.is_none_or(|best| begin > best.begin)
-                {
+                // A later team counts only if it can begin later still.
+                let from = best.map_or(floor, |best| best.begin + 1);
+                if let Some(begin) = self.latest(task, team, before, from) {
                     best = Some(Spot { begin, team });
                 }
             }

@@ -75,7 +75,7 @@ fn holds(ground: &Ground, board: &mut Board<'_>, found: &Found, task: usize, oth
     board.take_back(task);
     board.take_back(other);
     let before = board.ends_before(task);
-    let later = board.latest(task, spot.team, before).is_some_and(|begin| begin > spot.begin);
+    let later = board.latest(task, spot.team, before, spot.begin + 1).is_some();
     board.place(other, *other_spot);
     board.place(task, *spot);
     later.then_some(if is_next {

@@ -49,8 +49,7 @@ impl Search<'_> {
             let before = board.ends_before(task);
             let Some(work) = self.ground.tasks.get(task) else { continue };
             for team in 0..work.teams.len() {
-                if let Some(begin) = board.latest(task, team, before).filter(|begin| *begin >= self.beat_from)
-                {
+                if let Some(begin) = board.latest(task, team, before, self.beat_from) {
                     let end = begin + work.length;
                     // Ends fall; of equal ends the task that stands first in the list goes first.
                     if end < last.0 || (end == last.0 && (last.1 == usize::MAX || task > last.1)) {

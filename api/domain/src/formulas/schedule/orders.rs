@@ -63,7 +63,7 @@ fn try_all(board: &mut Board<'_>, begin: usize, good: &mut u64) {
     }
     for task in ready {
         let before = board.ends_before(task);
-        if let Some(at) = board.latest(task, 0, before).filter(|at| *at >= begin) {
+        if let Some(at) = board.latest(task, 0, before, begin) {
             board.place(task, super::board::Spot { begin: at, team: 0 });
             try_all(board, begin, good);
             board.take_back(task);
