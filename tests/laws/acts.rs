@@ -376,8 +376,9 @@ fn find_defect(history: &mut History, roll: &mut Roll, at: Instant) {
             defect["subject"] = json!(before.fact.subject);
             defect["place"] = json!("hinge");
             defect["cause"] = json!(before.fact.cause.filter(|cause| !cause.is_never_deferred()));
-            // The same on another part of its kind, in another model.
-            if let Subject::Component(part) = before.fact.subject
+            // In a large club also the same on another part of its kind, in another model.
+            if history.models() > 4
+                && let Subject::Component(part) = before.fact.subject
                 && roll.percent(60)
                 && let Some(kind) = history.fleet.part_of(part).map(|part| part.kind)
             {

@@ -280,8 +280,11 @@ fn both_databases_and_every_order_of_arrival_give_the_answers_of_the_slow_evalua
         let in_both = lived.iter().filter(|one| arrived.binary_search(one).is_ok()).count();
         println!("{in_both} of {} facts came in either way", lived.len());
         assert!(in_both * 100 >= lived.len() * 98, "{in_both} of {}", lived.len());
+        // What came in one way alone, as a rule had something against it then, shows in the answers that it concerns.
+        let unlike = unlike(&sqlite.0, &sqlite.1, "orders of arrival");
+        println!("{} of {} answers differ by that", unlike.len(), sqlite.0.answers.len());
         if lived == arrived {
-            crate::expect_none(&unlike(&sqlite.0, &sqlite.1, "orders of arrival"));
+            crate::expect_none(&unlike);
         }
     }
 }
