@@ -15,3 +15,4 @@ mod limits;
 mod parts;
 mod spares;
 mod trend;
+mod worked_on;

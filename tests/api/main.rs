@@ -26,6 +26,7 @@ mod questions;
 mod queue;
 mod race;
 mod recording;
+mod refusals;
 mod repair_work;
 mod shelf;
 mod sight;

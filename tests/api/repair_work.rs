@@ -88,3 +88,35 @@ on_both!(a_repair_goes_by_its_sheet, |world| {
     noted["note"] = json!("load by FS's stand");
     bk.post(&path, &json!({"id": new_id(), "reason": "forgotten", "fact": noted})).expect(201);
 });
+
+on_both!(whoever_corrects_does_not_become_the_one_who_did_it, |world| {
+    world.small_fleet();
+    let bk = world.member("BK", &["pilot", "inspector", "builder"], &["read", "write"]);
+    let qs = world.member("QS", &["inspector"], &["read", "write"]);
+    let mut defect = json!({ "id": new_id(), "tag": "DE-S", "model": "SG-01", "subject": { "model": "SG-01" },
+                             "occurred_at": "2026-05-19T08:00:00Z", "severity": "restrict", "text": "hinge stif" });
+    bk.post("/defects", &defect).expect(201);
+    let mut deferral = json!({ "id": new_id(), "defect": "DE-S", "occurred_at": "2026-05-19T09:00:00Z",
+                               "reason": "tape orderd", "restrictions": [{ "kind": "no_contest" }],
+                               "fix_by_on": "2026-05-30" });
+    bk.post("/deferrals", &deferral).expect(201);
+    let mut repair = json!({ "id": new_id(), "tag": "RE-S", "model": "SG-01", "kind": "R8", "defect": "DE-S",
+                             "occurred_at": "2026-05-19T10:00:00Z", "text": "hinge fred" });
+    bk.post("/repairs", &repair).expect(201);
+    // Another inspector mends the spelling of all three, and names nobody.
+    for (noun, body, field, text) in [
+        ("defects", &mut defect, "text", "hinge stiff"),
+        ("deferrals", &mut deferral, "reason", "tape ordered"),
+        ("repairs", &mut repair, "text", "hinge freed"),
+    ] {
+        let name = body["id"].as_str().unwrap().to_owned();
+        body[field] = json!(text);
+        let correction = json!({ "id": new_id(), "reason": "spelling", "fact": body });
+        qs.post(&format!("/{noun}/{name}/correction"), &correction).expect(201);
+        assert_eq!(qs.get(&format!("/{noun}/{name}")).expect(200).json()[field], text);
+    }
+    let standing = qs.get("/defects/DE-S/standing").expect(200).json();
+    assert_eq!(standing["found_by"], "BK");
+    assert_eq!(standing["deferrals"][0]["by"], "BK");
+    assert_eq!(qs.get("/repairs/RE-S/sheet").expect(200).json()["workers"], json!(["BK"]));
+});

@@ -22,6 +22,7 @@ mod nouns;
 mod plan;
 mod preen;
 mod printing;
+mod record;
 mod repair;
 mod responder;
 mod spares;

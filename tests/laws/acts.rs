@@ -360,6 +360,9 @@ fn find_defect(history: &mut History, roll: &mut Roll, at: Instant) {
         if severity != "ground" && roll.percent(50) {
             defect["restriction"] = restriction(roll, on);
         }
+        if severity != "ground" && roll.percent(25) {
+            defect["restrictions"] = json!([restriction(roll, on), restriction(roll, on)]);
+        }
         if roll.percent(30) {
             defect["fix_by_on"] = json!(on + Days::new(u64::from(roll.below(60))));
         }
@@ -567,7 +570,10 @@ fn new_version(history: &mut History, roll: &mut Roll) {
             let tag = u128::from(roll.below(history.models() + 2));
             world::model_version(number, tag, "another tag")
         }
-        1 => world::design(f64::from(roll.below(5)) - 2.0).into(),
+        1 => {
+            let only = if roll.percent(40) { Some(if roll.percent(70) { 0 } else { 8 }) } else { None };
+            world::design_taking(f64::from(roll.below(5)) - 2.0, only).into()
+        }
         _ => world::programme([1 + roll.below(2), 3 + roll.below(8)], "due_point_inside_tolerance").into(),
     };
     history.record(fact, u128::from(roll.below(5)));

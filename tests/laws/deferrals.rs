@@ -39,7 +39,9 @@ fn signer(recorded: &Recorded<Deferral>) -> MemberId {
 /// Whether the defect was put off as it was recorded.
 fn is_put_off_at_once(file: &DefectFile) -> bool {
     let defect = &file.defect.as_ref().unwrap().fact;
-    defect.restriction.is_some() || (defect.severity == Severity::Watch && defect.fix_by_on.is_some())
+    defect.restriction.is_some()
+        || !defect.restrictions.is_empty()
+        || (defect.severity == Severity::Watch && defect.fix_by_on.is_some())
 }
 
 proptest! {

@@ -98,6 +98,7 @@ fn everything_that_can_happen_happens() {
         "never_weighed",
         "on_loan",
         "part_not_serviceable",
+        "part_type_not_taken",
         "position_empty",
         "radio_change_unchecked",
         "reinspection_after_repair",

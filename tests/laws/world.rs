@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 
 use preen_domain::{
     facts::{Design, Fact, Programme},
-    ids::{MemberId, ModelId},
+    ids::{MemberId, ModelId, PartId},
     time::Instant,
 };
 use serde_json::{Value, json};
@@ -50,7 +50,7 @@ const COMPONENT: u128 = 0x10_0000;
 const INSTALLATION: u128 = 0x20_0000;
 
 /// Part types: tag, kind, whether a batch stands on them.
-const PARTS: [(&str, &str); 8] = [
+const PARTS: [(&str, &str); 9] = [
     ("SV", "servo"),
     ("RX", "receiver"),
     ("PK", "pack"),
@@ -59,6 +59,7 @@ const PARTS: [(&str, &str); 8] = [
     ("FU", "fuselage"),
     ("CH", "connector_half"),
     ("AL", "altimeter"),
+    ("SW", "servo"),
 ];
 
 fn id(number: u128) -> String {
@@ -159,6 +160,21 @@ fn seat(
 }
 
 /// The first design: tips in wing panels, three levels deep. Versions differ in their range of balance.
+///
+/// With `only` a number, its flap servos and its receiver are of the part types of that number and the receivers'.
+pub fn design_taking(cg_shift_mm: f64, only: Option<u128>) -> Design {
+    let mut design = design(cg_shift_mm);
+    for position in &mut design.positions {
+        match (only, position.kind.as_str()) {
+            (Some(only), "flap servo") => position.parts = vec![PartId(Uuid::from_u128(PART + only))],
+            (Some(_), "receiver") => position.parts = vec![PartId(Uuid::from_u128(PART + 1))],
+            _ => {}
+        }
+    }
+    design
+}
+
+/// The first design without any part type named.
 pub fn design(cg_shift_mm: f64) -> Design {
     let positions = vec![
         seat("W.L", None, "wing panel", "panel", Some("WL"), [110.0, -500.0, 20.0]),
@@ -278,6 +294,7 @@ fn inventory(extent: Extent) -> Vec<(String, u128, Option<&'static str>, f64)> {
     add(6, "PK", 2, None, 90.0);
     add(4, "CH", 6, None, 4.0);
     add(2, "AL", 7, None, 5.6);
+    add(3, "SW", 8, None, 9.8);
     for number in 0..extent.more {
         for (name, part, mass_g) in [("SH", 0, 8.0), ("SI", 0, 8.1), ("RH", 1, 6.0), ("PH", 2, 30.0)] {
             list.push((format!("{name}{number}"), part, None, mass_g));

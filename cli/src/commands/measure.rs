@@ -1,17 +1,20 @@
 //! `preen measure`: records a reading.
 
-use preen_domain::answers::{Answer, Findings, PlacedFinding};
+use preen_domain::answers::{Answer, Findings, PlacedFinding, ReadingTried};
 use preen_domain::facts::Noun;
 use preen_domain::time::Instant;
-use serde_json::json;
+use preen_domain::words::Severity;
+use serde_json::{Value, json};
 
 use super::Session;
-use super::record::{Draft, record};
+use super::exchange::Preview;
+use super::record::{Draft, mention, record};
 use super::subject::Subject;
 use crate::args::When;
 use crate::client::Query;
 use crate::failure::Failure;
-use crate::output::{Reply, say_notes};
+use crate::moments::show_short;
+use crate::output::{Block, Cell, Reply, Table, left, say_notes};
 
 /// The reading.
 #[derive(Debug, clap::Args)]
@@ -49,6 +52,12 @@ pub struct Args {
     /// Anything else worth knowing
     #[arg(long, value_name = "TEXT")]
     note: Option<String>,
+    #[command(flatten)]
+    preview: Preview,
+}
+
+fn field(name: &str, text: impl Into<String>) -> (String, Cell) {
+    (name.to_owned(), Cell::plain(text))
 }
 
 /// One value, or one for each cell or contact.
@@ -82,6 +91,9 @@ pub fn run(args: &Args, session: &mut Session<'_, '_>) -> Result<Reply, Failure>
         .maybe("tag", args.tag.clone())
         .maybe("note", args.note.clone());
     let values: Vec<String> = args.values.0.iter().map(f64::to_string).collect();
+    if args.preview.preview {
+        return preview(session, draft, at);
+    }
     let what = format!("{} of {}: {} {}", args.quantity, subject.name(), values.join(", "), args.unit);
     let mut reply = record(session, Noun::Measurements, draft, &what)?;
     let warnings = warnings(session, subject.name(), at);
@@ -89,6 +101,55 @@ pub fn run(args: &Args, session: &mut Session<'_, '_>) -> Result<Reply, Failure>
     if let Subject::Component(name) = &subject {
         reply.hint(format!("`preen history {name}` shows its readings."));
     }
+    Ok(reply)
+}
+
+/// Says what the reading would mean, and records nothing.
+fn preview(session: &mut Session<'_, '_>, draft: Draft, at: Instant) -> Result<Reply, Failure> {
+    let body = Value::Object(draft.0);
+    mention(&session.client, Noun::Measurements, &body);
+    let query = vec![("preview", "true".to_owned())];
+    let received = session.client.post(&[Noun::Measurements.as_str()], &query, &body)?;
+    let tried: ReadingTried = received.read()?;
+    let mut reply = Reply { json: received.text, ..Reply::default() };
+    reply.code = match tried.findings.iter().map(|finding| finding.severity).max() {
+        None => 0,
+        Some(Severity::Watch | Severity::Restrict) => 1,
+        Some(Severity::Ground) => 2,
+    };
+    let zone = session.client.zone()?;
+    reply.line(format!("Would be recorded, nothing is: {} of {}.", tried.quantity, tried.subject));
+    reply.line("");
+    let class = match (tried.class, tried.limit) {
+        (Some(class), Some(limit)) => format!("{class}, from {limit} {} on", tried.unit),
+        (Some(class), None) => class.to_string(),
+        (None, _) => "good, or without a limit".to_owned(),
+    };
+    let mut fields = vec![
+        field("reading", format!("{} {}, read {}", tried.value, tried.unit, show_short(at, zone))),
+        field("class", class),
+    ];
+    if !tried.is_newest {
+        fields.push(field("counts", "no: a newer reading of it is on record"));
+    }
+    if let (Some(model), Some(before), Some(after)) = (&tried.model, tried.state_before, tried.state_after) {
+        let states =
+            if before == after { format!("stays {after}") } else { format!("{before}, then {after}") };
+        fields.push(field(model, states));
+    }
+    reply.blocks.push(Block::Fields(fields));
+    let mut table = Table::new([left("severity"), left("what"), left("clear by")]);
+    for finding in &tried.findings {
+        table.push([
+            Cell::plain(finding.severity.as_str()),
+            Cell::plain(finding.text.as_str()),
+            Cell::plain(finding.clear_by.as_str()),
+        ]);
+    }
+    let notes = tried.findings.iter().map(|finding| format!("{}: {}", finding.text, finding.clear_by));
+    say_notes(session.io, &notes.collect::<Vec<_>>());
+    reply.csv = table;
+    reply.hint("The same without --preview records it.");
     Ok(reply)
 }
 

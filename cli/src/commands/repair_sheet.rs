@@ -1,6 +1,6 @@
 //! `preen repair sheet` and `preen repair show`: how a repair is done, and how one stands.
 
-use preen_domain::answers::{Answer, RepairSheet, SheetRow};
+use preen_domain::answers::{Answer, JoinerLoss, RepairSheet, SheetRow};
 use preen_domain::facts::Noun;
 use preen_domain::words::{RepairKind, StepResult};
 use preen_domain::worksheets::{Reopened, Worksheet};
@@ -33,6 +33,29 @@ fn field(name: &str, text: impl Into<String>) -> (String, Cell) {
 
 fn spaced(word: &str) -> String {
     word.replace('_', " ")
+}
+
+/// What sanding took from a joiner, in a line.
+fn told_joiner(joiner: &JoinerLoss) -> String {
+    let faces: Vec<String> = joiner
+        .faces
+        .iter()
+        .map(|face| {
+            format!(
+                "{} {:.2} mm (life {:.2}, {:.2} left without an inspector)",
+                face.face, face.here_mm, face.life_mm, face.free_left_mm
+            )
+        })
+        .collect();
+    let section = match (joiner.height_mm, joiner.z_vertical_change_pct, joiner.z_fore_aft_change_pct) {
+        (Some(height), Some(vertical), Some(fore_aft)) => {
+            format!(
+                "height {height:.2} mm, section modulus {vertical:+.1} % vertical, {fore_aft:+.1} % fore-aft"
+            )
+        }
+        _ => joiner.note.clone().unwrap_or_default(),
+    };
+    format!("{} sanded: {}; {section}", joiner.joiner, faces.join(", "))
 }
 
 fn told_reopened(one: &Reopened) -> String {
@@ -133,6 +156,9 @@ pub fn show(args: &ShowArgs, session: &mut Session<'_, '_>) -> Result<Reply, Fai
         field("released by", format!("{}: {}", spaced(sheet.released_by.as_str()), may.join(", "))),
         field("looked at again", sheet.reopens.iter().map(told_reopened).collect::<Vec<_>>().join("; ")),
     ]));
+    for joiner in &sheet.joiners {
+        reply.line(told_joiner(joiner));
+    }
     reply.line("");
     let mut table = Table::new([right("step"), left("state"), left("by"), left("when"), left("what")]);
     for row in &sheet.steps {

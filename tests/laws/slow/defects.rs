@@ -58,7 +58,9 @@ pub fn signers(book: &Book, defect: &Defect, as_of: Instant) -> Vec<MemberId> {
 }
 
 fn is_deferred_at_once(defect: &Defect) -> bool {
-    defect.restriction.is_some() || (defect.severity == Severity::Watch && defect.fix_by_on.is_some())
+    defect.restriction.is_some()
+        || !defect.restrictions.is_empty()
+        || (defect.severity == Severity::Watch && defect.fix_by_on.is_some())
 }
 
 /// Found by then, and neither closed nor mended by a released repair.
@@ -119,7 +121,7 @@ fn said_last<'a>(book: &'a Book, defect: &'a Defect, as_of: Instant) -> Said<'a>
         },
         None => Said {
             at: defect.occurred_at,
-            restrictions: defect.restriction.iter().collect(),
+            restrictions: defect.restriction.iter().chain(&defect.restrictions).collect(),
             fix_by_on: defect.fix_by_on,
             within_flights: None,
             is_extension: false,

@@ -225,6 +225,11 @@ fn parts(book: &Book, model: ModelId, asked: Asked, reasons: &mut Vec<Reason>) {
         if state_at(book, part.component, asked.as_of) != ComponentState::Serviceable {
             reasons.push(Reason::new("part_not_serviceable", Severity::Ground, tag));
         }
+        let named = position_of(book, &part).map_or(&[][..], |position| position.parts.as_slice());
+        let own = book.component(part.component).part;
+        if !named.is_empty() && named.iter().all(|type_of| *type_of != own) {
+            reasons.push(Reason::new("part_type_not_taken", Severity::Ground, tag));
+        }
         if let Some(loan) = running(book, Subject::Component(part.component), asked) {
             reasons.push(if asked.on > loan.due_back_on {
                 Reason::new("borrowed_part_late", Severity::Restrict, tag)

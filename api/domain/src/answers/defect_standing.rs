@@ -193,7 +193,7 @@ fn said(fleet: &Fleet, terms: &Terms<'_>, place: usize) -> DeferralSaid {
         by: fleet.member_tag(terms.signed_by),
         is_extension: place > 0,
         is_stated_with_defect: terms.deferral.is_none(),
-        restrictions: terms.restrictions.to_vec(),
+        restrictions: terms.restrictions.clone(),
         fix_by_on: terms.fix_by_on,
         within_flights: terms.within_flights,
         reason: terms.deferral.map(|recorded| recorded.fact.reason.to_string()),

@@ -175,7 +175,7 @@ pub(crate) fn judge<'a>(fleet: &Fleet, file: &'a DefectFile, moment: Moment) -> 
     let recorded = file.defect.as_ref()?;
     let defect = &recorded.fact;
     let deferrals = deferrals_by(file, moment.as_of);
-    let terms = deferrals.last().copied().unwrap_or_else(|| own_terms(recorded));
+    let terms = deferrals.last().cloned().unwrap_or_else(|| own_terms(recorded));
     let flown = flown_with(fleet, defect.subject, terms.at, moment.as_of);
     let left = |allowed: i64| (allowed - flown).max(0);
     let by_restrictions = terms.max_flights().map(left);

@@ -11,6 +11,7 @@ use crate::{
     quantities::{Quantity, TroubleSide, quantity},
     time::{Instant, day_of},
     words::{RepairKind, Severity},
+    worksheets::worksheet,
 };
 
 /// A reading that can hardly be right.
@@ -86,9 +87,9 @@ fn since_rework<'a>(
         .collect();
     let came_between = |before: &Measurement, after: &Measurement| {
         repairs.iter().any(|(at, kind)| {
-            let is_its_wear =
-                *kind == RepairKind::ConnectorRetermination && after.quantity.as_str() == "lead_slack";
-            !is_its_wear && before.occurred_at < *at && *at <= after.occurred_at
+            worksheet(*kind).ends_series_of(after.quantity.as_str())
+                && before.occurred_at < *at
+                && *at <= after.occurred_at
         })
     };
     let mut series: Vec<&'a Measurement> = Vec::new();

@@ -17,6 +17,7 @@ mod failed_items;
 mod findings;
 mod first_flight;
 mod history;
+mod joiner_loss;
 mod lifetime;
 mod limits;
 mod may_fly;
@@ -24,6 +25,7 @@ mod moment;
 mod openings;
 mod part_life;
 mod questions;
+mod reading_tried;
 pub mod readings;
 mod repair_sheet;
 mod repair_told;
@@ -54,6 +56,7 @@ pub use doubt::{Doubt, doubts};
 pub use due::{DueItem, DueList, due, due_of_model};
 pub use findings::{Family, FindingCounts, Findings, FlownFlight, FoundReading, PlacedFinding, findings};
 pub use history::{ComponentHistory, HistoryEvent, component_history};
+pub use joiner_loss::{FaceLoss, JoinerLoss};
 pub use lifetime::{
     AgeStretch, COMPARISON_METHOD, GroupComparison, GroupLife, LIFE_METHOD, SHOWN_BELOW, StretchSurvival,
     SurvivalAtAge, WeibullLife,
@@ -66,6 +69,7 @@ pub use part_life::{
     PartLifeRow, WearGrowth, part_life,
 };
 pub use questions::{OpenQuestions, QuestionStanding, open_questions};
+pub use reading_tried::{ReadingTried, reading_tried};
 pub use repair_sheet::{RepairSheet, SheetMember, SheetRow, repair_sheet};
 pub use repeats::{defects_near_limit, repeat_defects, undeferred_defects};
 pub use spares::{NoSpares, SpareRefused, SparesWanted, TeamSpares, TeamSparesKind, team_spares};

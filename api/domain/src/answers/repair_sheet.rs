@@ -4,7 +4,10 @@
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use super::repair_told::told_material;
+use super::{
+    joiner_loss::{JoinerLoss, joiner_losses},
+    repair_told::told_material,
+};
 use crate::{
     facts::{Recorded, Repair, RepairStep},
     finding::Finding,
@@ -62,6 +65,9 @@ pub struct RepairSheet {
     pub cure_left_s: i64,
     /// Where the time of the cure comes from, and what wins over it.
     pub cure_source: Option<String>,
+    /// What it sanded off joiners, with the life of each face and the loss of section.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub joiners: Vec<JoinerLoss>,
     /// Limits that hold.
     pub limits: Vec<String>,
     /// What has to be looked at again.
@@ -154,6 +160,7 @@ pub fn repair_sheet(fleet: &Fleet, id: RepairId, as_of: Instant) -> Option<Repai
         cure_until_at,
         cure_left_s: cure_until_at.map_or(0, |until| until.seconds_since(as_of).max(0)),
         cure_source: cure_until_at.map(|_| source.to_owned()),
+        joiners: joiner_losses(fleet, file, as_of),
         limits: sheet.limits.clone(),
         reopens: sheet.reopens.clone(),
         released_at,

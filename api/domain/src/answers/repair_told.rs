@@ -1,5 +1,6 @@
 //! The work on a repair in a sentence, as the history of a part tells it.
 
+use super::joiner_loss::left_of;
 use crate::{
     facts::{RepairStep, UsedMaterial},
     fleet::{Fleet, RepairFile, cure_of},
@@ -43,8 +44,9 @@ pub(crate) fn told_step(fleet: &Fleet, file: &RepairFile, step: &RepairStep, par
         let life = fleet.sanded(part, step.occurred_at, None).deepest_mm();
         if work.sanded.deepest_mm() > 0.0 {
             said.push(format!(
-                "sanded {} mm from a face at most, {life:.2} mm in its life",
-                work.sanded.deepest_mm()
+                "sanded {} mm from a face at most, {life:.2} mm in its life{}",
+                work.sanded.deepest_mm(),
+                section_left(fleet, part, step.occurred_at)
             ));
         }
         said.extend(work.method.iter().map(ToString::to_string));
@@ -105,4 +107,15 @@ pub(crate) fn told_material(fleet: &Fleet, used: &UsedMaterial) -> String {
     };
     let unit = lot.map(|lot| format!(" {}", lot.unit)).unwrap_or_default();
     used.quantity.map_or_else(|| what.clone(), |quantity| format!("{quantity}{unit} {what}"))
+}
+
+/// What the sanding of its life changed of a joiner's section by a moment, in words; nothing where it is not known.
+fn section_left(fleet: &Fleet, joiner: ComponentId, at: Instant) -> String {
+    match left_of(fleet, joiner, at) {
+        Some(Ok(sanded)) => format!(
+            ", section modulus {:+.1} % vertical and {:+.1} % fore-aft",
+            sanded.z_vertical_change_pct, sanded.z_fore_aft_change_pct
+        ),
+        Some(Err(_)) | None => String::new(),
+    }
 }

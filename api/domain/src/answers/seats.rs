@@ -101,7 +101,9 @@ fn what_would_fit(
                     && fleet.place_at(*id, moment.as_of) == Place::Loose
             })
             .filter_map(|(_, file)| file.component.as_ref().map(|component| &component.fact))
-            .filter(|data| Some(data.part) == wanted && data.seat == position.seat)
+            .filter(|data| {
+                Some(data.part) == wanted && data.seat == position.seat && position.takes(data.part)
+            })
             .map(|data| data.tag.to_string())
             .collect()
     };
@@ -139,6 +141,18 @@ pub(crate) fn part_reasons(fleet: &Fleet, fitted: &[Fitted<'_>], moment: Moment)
                 &tag,
                 format!("{tag} in {} is {}", fitted.path, state.as_str().replace('_', " ")),
                 format!("take {tag} out, or have a person put it back into service with a reason"),
+            ));
+        }
+        if let (Some(position), Some(part)) = (fitted.position, fleet.part_of(fitted.id))
+            && !position.takes(part.id)
+        {
+            let takes = fleet.part_tags(&position.parts);
+            list.push(Finding::new(
+                "part_type_not_taken",
+                Severity::Ground,
+                &tag,
+                format!("{} takes {takes} only, {tag} is a {}", fitted.path, part.tag),
+                format!("swap {tag} for one of these, or let the design take {}", part.tag),
             ));
         }
         if let Some(loan) = running_loan(fleet, &file.loans, moment).and_then(|loan| loan.loan.as_ref()) {

@@ -37,6 +37,9 @@ pub struct Defect {
     /// The restriction under which it may be flown.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub restriction: Option<Restriction>,
+    /// More restrictions beside it; all of them hold.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub restrictions: Vec<Restriction>,
     /// Last day before its class rises by itself.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub fix_by_on: Option<NaiveDate>,
@@ -49,6 +52,13 @@ pub struct Defect {
     /// Who found it, if not the member who records it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub found_by: Option<MemberId>,
+}
+
+impl Defect {
+    /// Everything under which it may be flown, as stated with it.
+    pub fn stated(&self) -> impl Iterator<Item = &Restriction> {
+        self.restriction.iter().chain(&self.restrictions)
+    }
 }
 
 /// A restriction in a form that the service can apply.

@@ -5,7 +5,7 @@ use utoipa::ToSchema;
 
 use crate::{
     formulas::joiner::rock::RockGeometry,
-    ids::DesignId,
+    ids::{DesignId, PartId},
     text::{Tag, Text},
     words::PartKind,
 };
@@ -75,6 +75,9 @@ pub struct Position {
     pub kind: Text,
     /// Kind of part it accepts.
     pub accepts: PartKind,
+    /// Part types that it takes, of that kind; empty: every type of it.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub parts: Vec<PartId>,
     /// Seat code that a panel must carry to fit here.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub seat: Option<Tag>,
@@ -103,6 +106,14 @@ pub struct Position {
     /// What the contacts of a connector here feed: contact resistance is judged as lost voltage by it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub lead: Option<FedLead>,
+}
+
+impl Position {
+    /// Whether it takes a part type, as far as it names any.
+    #[must_use]
+    pub fn takes(&self, part: PartId) -> bool {
+        self.parts.is_empty() || self.parts.contains(&part)
+    }
 }
 
 /// The lead through a connector, from the supply to the consumer that needs most of it.

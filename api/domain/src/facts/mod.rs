@@ -246,7 +246,8 @@ macro_rules! facts {
 
 facts! {
     Member, Members, "members", master: true, tag: required, at: none, by: none, refs: [];
-    Design, Designs, "designs", master: true, tag: required, at: none, by: none, refs: [];
+    Design, Designs, "designs", master: true, tag: required, at: none, by: none,
+        refs: ["/positions/*/parts/*" => Parts];
     Part, Parts, "parts", master: true, tag: required, at: none, by: none, refs: [];
     Model, Models, "models", master: true, tag: required, at: none, by: none,
         refs: ["/design" => Designs, "/owner" => Members];

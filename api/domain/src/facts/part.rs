@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use crate::{
+    formulas::joiner::section::Section,
     ids::PartId,
     text::{Tag, Text},
     words::{PartKind, Tracking},
@@ -35,6 +36,9 @@ pub struct Part {
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     #[schema(schema_with = cells)]
     pub new_cell_mohm: Vec<f64>,
+    /// Cross-section of a joiner when new: what sanding takes of it is worked out from this.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub section: Option<Section>,
     /// Cells of a pack in series.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(minimum = 1, maximum = 24)]

@@ -3,7 +3,7 @@
 use super::{Fleet, Occupant, Usage};
 use crate::{
     facts::{Component, Design, Inside, Model, Part, Position},
-    ids::{ComponentId, DesignId, ModelId},
+    ids::{ComponentId, DesignId, ModelId, PartId},
     text::Tag,
     time::Instant,
 };
@@ -69,6 +69,16 @@ impl Fleet {
     #[must_use]
     pub fn part_of(&self, id: ComponentId) -> Option<&Part> {
         self.part(self.component_data(id)?.part).map(|recorded| &recorded.fact)
+    }
+
+    /// Tags of part types, in words.
+    #[must_use]
+    pub fn part_tags(&self, parts: &[PartId]) -> String {
+        let tags: Vec<String> = parts
+            .iter()
+            .map(|id| self.part(*id).map_or_else(|| id.to_string(), |part| part.fact.tag.to_string()))
+            .collect();
+        tags.join(" or ")
     }
 
     /// The design of a model.

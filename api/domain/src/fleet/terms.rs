@@ -21,12 +21,12 @@ const WATCH_UNTIL_GROUP: &str = "N25";
 pub(crate) const MOST_DEFERRALS: usize = 2;
 
 /// Terms on which a defect is flown with.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone)]
 pub(crate) struct Terms<'a> {
     /// From this moment on; flights are counted from here.
     pub at: Instant,
     /// All of them hold.
-    pub restrictions: &'a [Restriction],
+    pub restrictions: Vec<Restriction>,
     /// Last day before the class rises.
     pub fix_by_on: Option<NaiveDate>,
     /// Flights before the class rises.
@@ -38,11 +38,11 @@ pub(crate) struct Terms<'a> {
 }
 
 /// Whether a defect was deferred as it was recorded: with its restriction, or a watched one with its last day.
-pub(crate) const fn is_deferred_when_found(defect: &Defect) -> bool {
+pub(crate) fn is_deferred_when_found(defect: &Defect) -> bool {
     match defect.severity {
         Severity::Ground => false,
-        Severity::Restrict => defect.restriction.is_some(),
-        Severity::Watch => defect.restriction.is_some() || defect.fix_by_on.is_some(),
+        Severity::Restrict => defect.stated().next().is_some(),
+        Severity::Watch => defect.stated().next().is_some() || defect.fix_by_on.is_some(),
     }
 }
 
@@ -50,7 +50,7 @@ pub(crate) const fn is_deferred_when_found(defect: &Defect) -> bool {
 pub(crate) fn own_terms(recorded: &Recorded<Defect>) -> Terms<'_> {
     Terms {
         at: recorded.fact.occurred_at,
-        restrictions: recorded.fact.restriction.as_slice(),
+        restrictions: recorded.fact.stated().cloned().collect(),
         fix_by_on: recorded.fact.fix_by_on,
         within_flights: None,
         signed_by: recorded.fact.found_by.unwrap_or(recorded.recorded_by),
@@ -63,7 +63,7 @@ pub(crate) fn deferrals_by(file: &DefectFile, as_of: Instant) -> Vec<Terms<'_>> 
     let own = file.defect.iter().filter(|defect| is_deferred_when_found(&defect.fact)).map(own_terms);
     let later = file.deferrals.until(as_of).iter().map(|recorded| Terms {
         at: recorded.fact.occurred_at,
-        restrictions: &recorded.fact.restrictions,
+        restrictions: recorded.fact.restrictions.clone(),
         fix_by_on: recorded.fact.fix_by_on,
         within_flights: recorded.fact.within_flights,
         signed_by: recorded.fact.deferred_by.unwrap_or(recorded.recorded_by),

@@ -4,7 +4,7 @@ use super::Verdict;
 use crate::{
     facts::{Component, Condition, Part},
     fleet::Fleet,
-    formulas::pack::MOST_CELLS,
+    formulas::{joiner::section::properties, pack::MOST_CELLS},
     words::{ComponentState, PartKind},
 };
 
@@ -21,6 +21,13 @@ pub(super) fn check_part(part: &Part, verdict: &mut Verdict) {
     }
     if part.kind != PartKind::Pack && !part.new_cell_mohm.is_empty() {
         verdict.value("not_a_pack", "/new_cell_mohm", "only a pack has cells: leave it out");
+    }
+    if let Some(section) = part.section {
+        if part.kind != PartKind::Joiner {
+            verdict.value("not_a_joiner", "/section", "only a joiner has a section: leave it out");
+        } else if let Err(why) = properties(&section) {
+            verdict.value("not_a_section", "/section", format!("{why}"));
+        }
     }
 }
 

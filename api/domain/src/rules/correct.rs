@@ -23,12 +23,13 @@ use super::{
     defect::check_closure,
     deferral::{check_kept, signer_of},
     release,
-    repair_step::sanding_life,
+    repair_step::{check_slack, sanding_life},
 };
 use crate::{
-    facts::{Correction, Fact, Recorded},
+    facts::{Correction, Fact, Noun, Recorded},
     fleet::{ComponentFile, Fleet},
     formulas::joiner::sanding::SandingLife,
+    ids::{ComponentId, RepairStepId},
     time::Instant,
 };
 
@@ -85,9 +86,57 @@ pub fn check_correction(fleet: &Fleet, recorded: &Recorded<Correction>, now: Ins
     let mut with = fleet.clone();
     with.apply(&recorded.with(Fact::Correction(correction.clone())));
     // What did not hold together before, by a role given up or a programme changed, is not this correction's doing.
-    let before = torn(fleet);
-    broken.extend(torn(&with).into_iter().filter(|rule| !before.contains(rule)));
+    let mut before = torn(fleet);
+    let mut after = torn(&with);
+    // A reading that was wrong is corrected whatever it shows of the cuts made since.
+    if matches!(correction.noun, Noun::Repairs | Noun::RepairSteps) {
+        before.extend(cut_too_far(fleet));
+        after.extend(cut_too_far(&with));
+    }
+    broken.extend(after.into_iter().filter(|rule| !before.contains(rule)));
     broken
+}
+
+/// Cuts of a lead for which nothing was left when they were made.
+fn cut_too_far(fleet: &Fleet) -> Vec<Broken> {
+    let mut list = Vec::new();
+    let mut ask = |half: ComponentId,
+                   used_mm: f64,
+                   at: Instant,
+                   name: &str,
+                   without: Option<RepairStepId>| {
+        let mut verdict = Verdict::default();
+        check_slack(fleet, half, used_mm, at, without, "/fact", &mut verdict);
+        if !verdict.into_inner().is_empty() {
+            list.push(Broken {
+                code: "later_facts_break",
+                kind: Kind::Record,
+                pointer: "/fact".to_owned(),
+                text: format!(
+                    "{name} would have cut the lead of {} with no slack left for it: correct what was used, or measure \
+                     `lead_slack` again",
+                    fleet.component_tag(half)
+                ),
+            });
+        }
+    };
+    for (id, file) in fleet.repairs() {
+        let Some(repair) = file.repair.as_ref().map(|repair| &repair.fact) else { continue };
+        let name = repair.tag.as_ref().map_or_else(|| id.to_string(), ToString::to_string);
+        // Just before, so that a cut does not stand against itself.
+        let just_before = Instant::from_micros(repair.occurred_at.micros().saturating_sub(1));
+        if let Some(used_mm) = repair.slack_used_mm {
+            repair.components.iter().for_each(|half| ask(*half, used_mm, just_before, &name, None));
+        }
+        for entry in file.steps.iter().map(|entry| &entry.fact) {
+            if let Some(work) = &entry.connector
+                && let Some(half) = file.part_of_detail(work.component)
+            {
+                ask(half, work.slack_used_mm, entry.occurred_at, &name, Some(entry.id));
+            }
+        }
+    }
+    list
 }
 
 /// Where the record no longer holds together: a part in two places, a position with two parts, a removal

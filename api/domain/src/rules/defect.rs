@@ -20,15 +20,19 @@ pub(super) fn check(fleet: &Fleet, defect: &Defect, verdict: &mut Verdict) {
             format!("a matter of `{cause}` always grounds: record it as `ground`"),
         );
     }
-    let Some(restriction) = &defect.restriction else { return };
-    if defect.severity == Severity::Ground {
+    if defect.severity == Severity::Ground && defect.stated().next().is_some() {
         verdict.value(
             "ground_is_never_deferred",
-            "/restriction",
+            if defect.restriction.is_some() { "/restriction" } else { "/restrictions" },
             "a defect that grounds is not flown with: leave the restriction out",
         );
     }
-    check_restriction(restriction, "/restriction", verdict);
+    if let Some(restriction) = &defect.restriction {
+        check_restriction(restriction, "/restriction", verdict);
+    }
+    for (index, restriction) in defect.restrictions.iter().enumerate() {
+        check_restriction(restriction, &format!("/restrictions/{index}"), verdict);
+    }
 }
 
 /// A restriction has the number or the day that its kind needs.

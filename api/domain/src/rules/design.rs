@@ -42,6 +42,7 @@ pub(super) fn check(fleet: &Fleet, design: &Design, verdict: &mut Verdict) {
     }
     check_cells(design, verdict);
     check_positions(design, verdict);
+    check_part_types(fleet, design, verdict);
     check_occupied(fleet, design, verdict);
 }
 
@@ -149,6 +150,27 @@ fn check_positions(design: &Design, verdict: &mut Verdict) {
                     break;
                 }
                 Some(outer) => holder = *outer,
+            }
+        }
+    }
+}
+
+/// Part types that a position names are of the kind it accepts.
+fn check_part_types(fleet: &Fleet, design: &Design, verdict: &mut Verdict) {
+    for (index, position) in design.positions.iter().enumerate() {
+        for (place, part) in position.parts.iter().enumerate() {
+            let at = format!("/positions/{index}/parts/{place}");
+            match fleet.part(*part) {
+                None => verdict.part(fleet, &at, *part),
+                Some(part) if part.fact.kind != position.accepts => verdict.value(
+                    "part_of_another_kind",
+                    at,
+                    format!(
+                        "`{}` accepts a {}, {} is a {}: leave it out",
+                        position.path, position.accepts, part.fact.tag, part.fact.kind
+                    ),
+                ),
+                Some(_) => {}
             }
         }
     }

@@ -4,6 +4,8 @@ use super::Verdict;
 use crate::{
     facts::{Flight, Rigging},
     fleet::{Fleet, seconds_of_minutes},
+    ids::ModelId,
+    time::Instant,
 };
 
 pub(super) fn check(fleet: &Fleet, flight: &Flight, verdict: &mut Verdict) {
@@ -14,6 +16,43 @@ pub(super) fn check(fleet: &Fleet, flight: &Flight, verdict: &mut Verdict) {
     verdict.range("/motor_s", f64::from(flight.motor_s), 0.0, 86_400.0, "s");
     verdict.not_before_first_flight(fleet, flight.model, flight.occurred_at);
     check_overlap(fleet, flight, verdict);
+    check_same_parts(fleet, flight, verdict);
+}
+
+/// Nothing comes on or off in the air: what the model carries at the start it carries when it lands.
+fn check_same_parts(fleet: &Fleet, flight: &Flight, verdict: &mut Verdict) {
+    let end = flight.occurred_at.plus_seconds(i64::from(seconds_of_minutes(flight.airtime_min)));
+    if end <= flight.occurred_at {
+        return;
+    }
+    let carried = |at: Instant| {
+        let mut list: Vec<_> =
+            fleet.fitted(flight.model, at).into_iter().map(|fitted| (fitted.path, fitted.id)).collect();
+        list.sort();
+        list
+    };
+    let (start, landing) = (carried(flight.occurred_at), carried(Instant::from_micros(end.micros() - 1)));
+    let other = start.iter().find(|one| !landing.contains(one));
+    if let Some((path, part)) = other.or_else(|| landing.iter().find(|one| !start.contains(one))) {
+        verdict.record(
+            "part_changed_in_the_air",
+            "/occurred_at",
+            format!(
+                "{} came on or off {} of {} before the flight ended at {end}: mend the time of one of the two",
+                fleet.component_tag(*part),
+                path,
+                fleet.model_tag(flight.model),
+            ),
+        );
+    }
+}
+
+/// When a flight of a model ends that began before a moment and was still going on then.
+pub(super) fn in_the_air_until(fleet: &Fleet, model: ModelId, at: Instant) -> Option<Instant> {
+    let rows = fleet.model(model)?.flights.rows();
+    let before = rows.get(..rows.partition_point(|row| row.at < at)).unwrap_or_default();
+    let end = before.last().map(|row| row.at.plus_seconds(i64::from(row.airtime_s)))?;
+    (at < end).then_some(end)
 }
 
 /// Two flights of one model do not overlap: one of them is the other, logged twice, or has a wrong time.

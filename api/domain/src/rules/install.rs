@@ -3,10 +3,11 @@
 use super::{
     Broken, Verdict,
     campaign::{covers_kind, name, names_part, open_at},
+    fly::in_the_air_until,
 };
 use crate::{
     facts::{Campaign, Inside, Installation, Recorded, Removal},
-    fleet::{Fleet, MAX_DEPTH},
+    fleet::{Fleet, MAX_DEPTH, Place},
     ids::{ComponentId, InstallationId},
     text::Tag,
     time::Instant,
@@ -93,6 +94,7 @@ fn judge_fit(fleet: &Fleet, question: FitQuestion<'_>, verdict: &mut Verdict) {
             format!("{tag} is {}: only a serviceable part may be fitted", state.as_str().replace('_', " ")),
         ),
     }
+    not_in_the_air(fleet, question.inside, tag.as_str(), question.at, verdict);
     super::loan::check_fit(fleet, question.component, tag, question.inside, question.at, verdict);
     check_free(fleet, question, verdict);
     check_loop(fleet, question, verdict);
@@ -115,6 +117,18 @@ fn judge_fit(fleet: &Fleet, question: FitQuestion<'_>, verdict: &mut Verdict) {
                             position.seat.as_ref().map(|seat| format!(" of seat {seat}")).unwrap_or_default(),
                             part.kind,
                             data.seat.as_ref().map(|seat| format!(" of seat {seat}")).unwrap_or_default(),
+                        ),
+                    );
+                }
+                if position.accepts == part.kind && !position.takes(part.id) {
+                    verdict.record(
+                        "part_type_not_taken",
+                        "/position",
+                        format!(
+                            "`{}` takes {} only, {tag} is a {}: fit one of these, or let the design take it",
+                            position.path,
+                            fleet.part_tags(&position.parts),
+                            part.tag
                         ),
                     );
                 }
@@ -255,6 +269,7 @@ pub(super) fn check_removal(fleet: &Fleet, removal: &Removal, verdict: &mut Verd
             format!("{tag} was fitted at {}: it comes off later than that", installation.fact.occurred_at),
         );
     }
+    not_in_the_air(fleet, installation.fact.inside, &tag, removal.occurred_at, verdict);
     let other = file
         .removals
         .iter()
@@ -264,6 +279,28 @@ pub(super) fn check_removal(fleet: &Fleet, removal: &Removal, verdict: &mut Verd
             "already_removed",
             "/installation",
             format!("{tag} came off at {} already", other.fact.occurred_at),
+        );
+    }
+}
+
+/// Nothing comes on or off a model while it flies: neither in the model itself nor in a panel that it carries.
+fn not_in_the_air(fleet: &Fleet, inside: Inside, tag: &str, at: Instant, verdict: &mut Verdict) {
+    let model = match inside {
+        Inside::Model(model) => Some(model),
+        Inside::Component(holder) => match fleet.place_at(holder, at) {
+            Place::InModel(model, _) => Some(model),
+            Place::InPanel(..) | Place::Loose => None,
+        },
+    };
+    let Some(model) = model else { return };
+    if let Some(end) = in_the_air_until(fleet, model, at) {
+        verdict.record(
+            "in_the_air",
+            "/occurred_at",
+            format!(
+                "{} was in the air until {end}: {tag} comes on or off after that, or the time of the flight is wrong",
+                fleet.model_tag(model)
+            ),
         );
     }
 }

@@ -9,7 +9,7 @@ use std::sync::LazyLock;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use crate::{formulas::cure::Resin, text_enum, words::RepairKind};
+use crate::{formulas::cure::Resin, quantities::quantity, text_enum, words::RepairKind};
 
 text_enum! {
     /// How much hangs on a work, which decides who looks and who releases.
@@ -70,6 +70,8 @@ pub struct Worksheet {
     pub limits: Vec<String>,
     /// What has to be looked at again.
     pub reopens: Vec<Reopened>,
+    /// Quantities of the part that the work makes anew: their readings start another series.
+    pub renews: Vec<String>,
     /// Whether parts come off and on.
     pub changes_parts: bool,
     /// What mass to expect, in words.
@@ -150,6 +152,15 @@ pub struct Worksheets {
 /// Serde hands fields over by reference.
 const fn is_false(flag: &bool) -> bool {
     !*flag
+}
+
+impl Worksheet {
+    /// Whether the work ends a series of readings. A quantity that the product does not know ends with any work on its
+    /// part: nobody can say what it depends on.
+    #[must_use]
+    pub fn ends_series_of(&self, name: &str) -> bool {
+        self.renews.iter().any(|renewed| renewed == name) || quantity(name).is_none()
+    }
 }
 
 impl Reopened {
@@ -252,6 +263,24 @@ mod tests {
         }
         assert!(cautions(RepairKind::PackReplaced).contains("no charge below 5 °C"));
         assert!(cautions(RepairKind::MotorAndPropeller).contains("Propeller off"));
+    }
+
+    #[test]
+    fn work_ends_the_series_of_what_it_makes_anew_and_of_nothing_else() {
+        for sheet in worksheets() {
+            assert!(!sheet.renews.is_empty(), "{}", sheet.kind);
+            for name in &sheet.renews {
+                assert!(quantity(name).is_some(), "{}: {name}", sheet.kind);
+            }
+        }
+        let ends = |kind, name| worksheet(kind).ends_series_of(name);
+        assert!(ends(RepairKind::ConnectorRetermination, "contact_resistance_worst"));
+        assert!(!ends(RepairKind::ConnectorRetermination, "lead_slack"));
+        assert!(ends(RepairKind::JoinerLoose, "joiner_clearance_vertical"));
+        assert!(!ends(RepairKind::LeadingEdge, "joiner_clearance_vertical"));
+        assert!(ends(RepairKind::ServoSwapBonded, "servo_free_play"));
+        assert!(!ends(RepairKind::ServoCover, "servo_free_play"));
+        assert!(ends(RepairKind::ServoCover, "gloss_of_the_paint"), "nobody knows");
     }
 
     #[test]

@@ -12,6 +12,7 @@ fact_rows! {
         severity: Text,
         text: Text,
         restriction: MaybeJson,
+        restrictions: Json,
         fix_by_on: MaybeText,
         cause: MaybeText,
         cause_note: MaybeText,

@@ -11,6 +11,7 @@ fact_rows! {
         nominal_mass_g: Number,
         rated_capacity_mah: MaybeNumber,
         new_cell_mohm: Json,
+        section: MaybeJson,
         cells: MaybeCount,
         accepted_in: Json,
         note: MaybeText,

@@ -33,7 +33,7 @@ pub(super) fn look(audit: &Audit<'_>, list: &mut Vec<PlacedFinding>) {
 /// The family of a reason of the board; `None` if it is no finding or another family has it.
 fn family_of(reason: &Finding) -> Option<Family> {
     Some(match reason.code.as_str() {
-        "position_empty" | "part_not_serviceable" => Family::Seats,
+        "position_empty" | "part_not_serviceable" | "part_type_not_taken" => Family::Seats,
         "pairing_not_accepted" | "pairing_accepted" => Family::Sets,
         "defect_open" if reason.severity == Severity::Ground => Family::Defects,
         "never_weighed" | "unweighed_moves" | "cg_outside_range" => Family::Balance,

@@ -23,7 +23,8 @@ use crate::{
     },
     ids::{ComponentId, ModelId},
     time::{Instant, day_of},
-    words::{Direction, RepairKind, WearCounter},
+    words::{Direction, WearCounter},
+    worksheets::worksheet,
 };
 
 /// Code of the refusal to fit a whole history across a re-work or a change of method.
@@ -176,7 +177,9 @@ impl Part<'_> {
         let repairs = file.into_iter().flat_map(|file| file.repairs.iter());
         let mut list: Vec<&Repair> = repairs
             .filter_map(|id| Some(&self.fleet.repair(*id)?.repair.as_ref()?.fact))
-            .filter(|repair| repair.occurred_at <= self.as_of && renews(repair.kind, quantity))
+            .filter(|repair| {
+                repair.occurred_at <= self.as_of && worksheet(repair.kind).ends_series_of(quantity)
+            })
             .collect();
         list.sort_by_key(|repair| (repair.occurred_at, repair.id));
         list
@@ -192,12 +195,6 @@ impl Part<'_> {
         let limits = limits_of(self.fleet, &programme.fact, duty, quantity, last.unit.as_str());
         WearLimits::tightest(&limits)
     }
-}
-
-/// Whether a re-work ends a series of readings. Any work on the part does, but that a lead gets shorter with each
-/// re-termination is its very wear.
-fn renews(kind: RepairKind, quantity: &str) -> bool {
-    !(kind == RepairKind::ConnectorRetermination && quantity == "lead_slack")
 }
 
 fn circumstances<'a>(

@@ -47,6 +47,12 @@ impl SandedFaces {
         ]
     }
 
+    /// The faces by their names, in order: top, bottom, front, rear.
+    #[must_use]
+    pub const fn faces(&self) -> [(&'static str, f64); 4] {
+        [("top", self.top_mm), ("bottom", self.bottom_mm), ("front", self.front_mm), ("rear", self.rear_mm)]
+    }
+
     /// The deepest of all faces, mm.
     #[must_use]
     pub fn deepest_mm(&self) -> f64 {

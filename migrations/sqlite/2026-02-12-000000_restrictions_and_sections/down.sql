@@ -1,0 +1,2 @@
+ALTER TABLE defects DROP COLUMN restrictions;
+ALTER TABLE parts DROP COLUMN section;
