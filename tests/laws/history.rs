@@ -74,6 +74,11 @@ impl History {
         let mut roll = Roll(number);
         let seeds: Vec<u64> = (0..acts).map(|_| roll.next_u64()).collect();
         history.live(&seeds, true);
+        // At last every fifth model is put in order: somebody wants to fly.
+        for place in (0..extent.models()).step_by(5) {
+            let at = history.cursor;
+            acts::put_in_order(&mut history, &mut roll, at, extent.number(place));
+        }
         history
     }
 

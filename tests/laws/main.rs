@@ -11,6 +11,7 @@ mod campaign_acts;
 mod changes;
 mod check_acts;
 mod compare;
+mod defect_acts;
 mod deferrals;
 mod demo;
 mod history;

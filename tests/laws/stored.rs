@@ -286,5 +286,6 @@ fn both_databases_and_every_order_of_arrival_give_the_answers_of_the_slow_evalua
         if lived == arrived {
             crate::expect_none(&unlike);
         }
+        assert!(unlike.len() * 10 <= sqlite.0.answers.len(), "{}", unlike.len());
     }
 }

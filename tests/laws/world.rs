@@ -166,8 +166,8 @@ pub fn design_taking(cg_shift_mm: f64, only: Option<u128>) -> Design {
     let mut design = design(cg_shift_mm);
     for position in &mut design.positions {
         match (only, position.kind.as_str()) {
-            (Some(only), "flap servo") => position.parts = vec![PartId(Uuid::from_u128(PART + only))],
-            (Some(_), "receiver") => position.parts = vec![PartId(Uuid::from_u128(PART + 1))],
+            (Some(only), "flap servo") => position.parts = vec![PartId(Uuid::from_u128(IDS + PART + only))],
+            (Some(_), "receiver") => position.parts = vec![PartId(Uuid::from_u128(IDS + PART + 1))],
             _ => {}
         }
     }

@@ -21,6 +21,7 @@ use super::{
 pub const CODES: &[&str] = &[
     "position_empty",
     "part_not_serviceable",
+    "part_type_not_taken",
     "never_weighed",
     "unweighed_moves",
     "cg_outside_range",

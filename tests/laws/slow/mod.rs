@@ -83,10 +83,10 @@ impl Book {
                 facts.push(recorded.clone());
             }
         }
-        let corrections: Vec<(i64, &Correction)> = list
+        let corrections: Vec<(i64, MemberId, &Correction)> = list
             .iter()
             .filter_map(|recorded| match &recorded.fact {
-                Fact::Correction(correction) => Some((recorded.revision, correction)),
+                Fact::Correction(correction) => Some((recorded.revision, recorded.recorded_by, correction)),
                 _ => None,
             })
             .collect();
@@ -94,11 +94,12 @@ impl Book {
         for recorded in facts {
             match last_correction(&corrections, &recorded) {
                 None => corrected.push(recorded),
-                Some(correction) if correction.is_void => {}
-                Some(correction) => {
+                Some((_, correction)) if correction.is_void => {}
+                // What names nobody is signed by who corrects it; the door names who did it.
+                Some((recorded_by, correction)) => {
                     let json = correction.fact.clone().unwrap();
                     let fact = Fact::from_json(correction.noun, json).unwrap();
-                    corrected.push(Recorded { fact, ..recorded });
+                    corrected.push(Recorded { fact, recorded_by, ..recorded });
                 }
             }
         }
@@ -248,15 +249,18 @@ impl Book {
     }
 }
 
-fn last_correction<'a>(list: &[(i64, &'a Correction)], original: &Recorded<Fact>) -> Option<&'a Correction> {
-    let mut last: Option<(i64, &Correction)> = None;
-    for (at, correction) in list {
+fn last_correction<'a>(
+    list: &[(i64, MemberId, &'a Correction)],
+    original: &Recorded<Fact>,
+) -> Option<(MemberId, &'a Correction)> {
+    let mut last: Option<(i64, MemberId, &Correction)> = None;
+    for (at, by, correction) in list {
         if correction.original == original.fact.id()
             && correction.noun == original.fact.noun()
-            && last.is_none_or(|(revision, known)| (*at, correction.id) > (revision, known.id))
+            && last.is_none_or(|(revision, _, known)| (*at, correction.id) > (revision, known.id))
         {
-            last = Some((*at, correction));
+            last = Some((*at, *by, correction));
         }
     }
-    last.map(|(_, correction)| correction)
+    last.map(|(_, by, correction)| (by, correction))
 }

@@ -84,7 +84,13 @@ impl Club {
         if body.get("model").is_some_and(|model| *model == "#model") {
             body["model"] = json!(format!("#models:{}", self.tag));
         }
-        let fact = fact(&self.fleet, noun, body);
+        self.record(fact(&self.fleet, noun, body));
+        id
+    }
+
+    /// Records a fact that the rules accept.
+    #[track_caller]
+    fn record(&mut self, fact: Fact) {
         let by = member(&self.fleet, "FS");
         let recorded =
             Recorded { fact, recorded_at: self.now, recorded_by: by, revision: self.fleet.revision() + 1 };
@@ -94,9 +100,8 @@ impl Club {
             }
             fact => check_by(&self.fleet, fact, by, self.now),
         };
-        assert_eq!(broken, [], "{noun}: {:?}", recorded.fact);
+        assert_eq!(broken, [], "{:?}", recorded.fact);
         self.fleet.apply(&recorded);
-        id
     }
 
     fn verdict(&self) -> ModelVerdict {

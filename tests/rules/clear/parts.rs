@@ -1,7 +1,7 @@
 //! Reasons from seats, parts, sets, loans, readings and the balance.
 
 use preen_domain::{facts::Subject, words::Severity};
-use preen_tests::demo_fleet::{component, model};
+use preen_tests::demo_fleet::{component, model, part};
 use serde_json::json;
 
 use super::{Cleared, Club};
@@ -9,6 +9,7 @@ use super::{Cleared, Club};
 pub const CLEARED: &[Cleared] = &[
     ("position_empty", an_empty_seat),
     ("part_not_serviceable", a_held_part),
+    ("part_type_not_taken", a_part_of_a_type_that_the_seat_does_not_take),
     ("borrowed_part", a_borrowed_panel),
     ("borrowed_part_late", a_borrowed_panel_that_is_late),
     ("pairing_accepted", a_joiner_outside_its_set),
@@ -58,6 +59,24 @@ fn a_held_part() {
         json!({"component": servo, "state": "serviceable", "reason": "noise was a wire"}),
     );
     club.yes("part_not_serviceable");
+}
+
+/// A new version of the design of TS-01, whose pack seat takes these part types.
+fn let_the_seat_take(club: &mut Club, parts: &[&str]) {
+    let fleet = &club.fleet;
+    let design = fleet.model_data(model(fleet, "TS-01")).unwrap().design;
+    let mut design = fleet.design(design).unwrap().fact.clone();
+    let seat = design.positions.iter_mut().find(|position| position.path.as_str() == "PK").unwrap();
+    seat.parts = parts.iter().map(|tag| part(fleet, tag)).collect();
+    club.record(design.into());
+}
+
+fn a_part_of_a_type_that_the_seat_does_not_take() {
+    let mut club = Club::of("TS-01");
+    let_the_seat_take(&mut club, &["PK3S900"]);
+    club.no("part_type_not_taken", "swap PK-TS-01 for one of these, or let the design take PK1S600");
+    let_the_seat_take(&mut club, &["PK3S900", "PK1S600"]);
+    club.yes("part_type_not_taken");
 }
 
 fn borrowed_tip(club: &Club) -> Subject {
