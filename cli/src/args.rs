@@ -138,6 +138,10 @@ pub enum Command {
     Trend(c::trend::Args),
     /// Say what there is of part types: fitted, on which shelf, lent, wanted by campaigns
     Stock(c::stock::Args),
+    /// Say which entries can go to a contest, and what must be done first
+    Ready(c::ready::Args),
+    /// Check a model against a contest class, in every combination and with every ballast
+    ClassCheck(c::class_check::Args),
     /// Say what spares a team should take, against the shelf, and what to pack
     Spares(c::spares::Args),
     /// Show how far campaigns are, print their work list, open and close them

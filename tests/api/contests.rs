@@ -1,7 +1,7 @@
 //! Classes, contests and entries over HTTP: written by the team manager, refused by name where they cannot be right.
 
 use preen_tests::on_both;
-use preen_tests::world::{World, new_id};
+use preen_tests::world::{World, flight, new_id};
 use serde_json::{Value, json};
 
 /// A contest with twelve rounds at most.
@@ -89,4 +89,95 @@ on_both!(a_class_is_confirmed_by_who_compared_it, |world| {
     class["confirmed_by"] = json!("AV");
     let reply = world.av.put(&path, Some("*"), &class).wrong_field();
     assert_eq!(reply.0, "/limits/0");
+});
+
+/// A club with a model that flew, its contest and the entry of its pilot.
+fn entered(world: &World) -> Value {
+    small(world);
+    world.add("flights", flight("SG-01", "AV", "2026-05-04T10:00:00Z"));
+    world.add("contests", contest("CT-1"));
+    let mine = entry("CT-1", "AV");
+    world.add("entries", mine.clone());
+    mine
+}
+
+fn codes(findings: &Value) -> Vec<&str> {
+    findings.as_array().unwrap().iter().map(|found| found["code"].as_str().unwrap()).collect()
+}
+
+on_both!(readiness_of_the_team_of_an_entry_and_of_a_model, |world| {
+    world.set_clock("2026-05-21T08:00:00Z");
+    let mine = entered(world);
+    let team = world.av.get("/contests/CT-1/readiness").expect(200).json();
+    assert_eq!((&team["contest"], &team["readiness"]), (&json!("CT-1"), &json!("work_to_do")));
+    assert_eq!(team["entries"][0]["model"]["flights"]["last_round_flights"], 21);
+    assert_eq!(codes(&team["findings"]), ["class_unconfirmed"]);
+    let of_model = &team["entries"][0]["model"]["findings"];
+    for code in ["position_empty", "check_never_done", "contest_check_open", "altimeter_missing"] {
+        assert!(codes(of_model).contains(&code), "{code}: {of_model}");
+    }
+    for found in of_model.as_array().unwrap() {
+        let (to_do, task) = (found["clear_by"].as_str().unwrap(), found["task"].as_str().unwrap());
+        assert!(!to_do.is_empty() && !task.is_empty(), "{found}");
+    }
+    // The same by the entry, by the pilot, and of the model alone.
+    let one =
+        world.av.get(&format!("/entries/{}/readiness", mine["id"].as_str().unwrap())).expect(200).json();
+    assert_eq!(one["model"], team["entries"][0]["model"]);
+    let pilots = world.av.get("/contests/CT-1/readiness?pilot=AV").expect(200).json();
+    assert_eq!(pilots["entries"], team["entries"]);
+    let model = world.av.get("/models/SG-01/readiness?contest=CT-1").expect(200).json();
+    assert_eq!(model["checks"], one["model"]["checks"]);
+    let by_hand = world.av.get("/models/SG-01/readiness?flights=30&until_on=2026-07-01").expect(200).json();
+    assert_eq!(by_hand["flights"]["last_round_flights"], 31);
+    assert!(!codes(&by_hand["findings"]).contains(&"contest_check_open"), "{by_hand}");
+    // What cannot be asked says what to ask.
+    for target in [
+        "flights=3001",
+        "flights=some",
+        "until_on=2026-05-20",
+        "until_on=soon",
+        "contest=CT-9",
+        "contest=CT-1&flights=3",
+    ] {
+        world.av.get(&format!("/models/SG-01/readiness?{target}")).problem(400, "bad_parameter");
+    }
+    world.av.get("/contests/CT-9/readiness").problem(404, "not_found");
+    world.av.get("/entries/EN-9/readiness").problem(404, "not_found");
+    let visitor = world.member("VW", &["visitor"], &["read"]);
+    visitor.get("/contests/CT-1/readiness").problem(404, "not_found");
+    visitor.get("/models/SG-01/readiness").problem(404, "not_found");
+});
+
+on_both!(a_model_against_its_class, |world| {
+    entered(world);
+    let presets = world.av.get("/class-presets").expect(200).json();
+    let tags: Vec<&str> =
+        presets["classes"].as_array().unwrap().iter().map(|class| class["tag"].as_str().unwrap()).collect();
+    assert_eq!(tags, ["F5J", "F5K", "F5B", "F3J", "F3K", "F3B", "F3F", "free"]);
+    world.add(
+        "weighings",
+        json!({ "model": "SG-01", "mass_g": 1202.5, "x_mm": 95.0, "u_x_mm": 0.4,
+        "occurred_at": "2026-05-05T10:00:00Z" }),
+    );
+    let check = world.av.get("/models/SG-01/class-check?class=F5J").expect(200).json();
+    assert_eq!((&check["result"], &check["is_confirmed"]), (&json!("unconfirmed"), &json!(false)));
+    let mass = check["as_fitted"]["rows"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .find(|row| row["quantity"] == "mass_g")
+        .unwrap();
+    assert_eq!((&mass["value"], &mass["verdict"]), (&json!(1202.5), &json!("inside")));
+    // One of the presets, compared and entered, takes its place.
+    let mut class = presets["classes"][0].clone();
+    class["confirmed_by"] = json!("AV");
+    class["confirmed_on"] = json!("2026-05-01");
+    class["limits"] = json!([{ "quantity": "mass_g", "max": 1000.0 }]);
+    world.add("classes", class);
+    let check = world.av.get("/models/SG-01/class-check?class=F5J").expect(200).json();
+    assert_eq!((&check["result"], &check["confirmed_by"]), (&json!("outside"), &json!("AV")));
+    world.av.get("/models/SG-01/class-check?class=F9Z").problem(400, "bad_parameter");
+    world.av.get("/models/SG-01/class-check?class=a%20b").problem(400, "bad_parameter");
+    world.av.get("/models/SG-99/class-check").problem(404, "not_found");
 });

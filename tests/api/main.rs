@@ -10,6 +10,7 @@ mod bench_weighing;
 mod bench_wire;
 mod campaigns;
 mod clock;
+mod contest_plan;
 mod contests;
 mod crowd;
 mod defects;

@@ -11,6 +11,7 @@ mod checklist;
 mod checklist_acts;
 mod checks;
 mod cleared;
+mod contest;
 mod defects;
 mod demo;
 mod failures;

@@ -61,3 +61,14 @@ fn what_cannot_be_planned_is_refused_by_line_or_field() {
     let said = Preen::default().input("task,hours\nA,1\n").run("plan --tasks - --check-in 20:00").code(3);
     assert!(said.stderr.contains("has no day"), "{}", said.stderr);
 }
+
+#[test]
+fn the_work_before_a_contest_comes_from_what_readiness_found() {
+    let preen = crate::demo::Demo::shared().preen("FS");
+    let said = preen.run("plan CT-2026-1 --models SG-03 --workers 2 --effort 1");
+    assert!(said.code == 0 || said.code == 2, "{}", said.stderr);
+    said.shows("SG-03 SW").shows("SG-03 PC").shows("Critical chain").shows("common practice, no source");
+    let answer = preen.json("plan CT-2026-1 --models SG-03 --workers 2 --effort 1");
+    assert_eq!(answer["models"], serde_json::json!(["SG-03"]));
+    assert!(preen.run("plan CT-2026-1 --tasks x.csv").code(3).stderr.contains("cannot be used with"));
+}

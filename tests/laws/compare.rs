@@ -1,9 +1,11 @@
 //! The answers against the slow evaluator, question by question.
 
+use chrono::Days;
 use preen_domain::{
     answers::{
-        CampaignProgress, ComponentUsage, DueItem, Findings, ModelVerdict, Moment, campaign_progress,
-        component_usage, defect_standing, due_of_model, findings, may_fly_one, model_usage, repeat_defects,
+        Ahead, CampaignProgress, ComponentUsage, DueItem, Findings, ModelVerdict, Moment, campaign_progress,
+        component_usage, defect_standing, due_of_model, findings, may_fly_one, model_readiness, model_usage,
+        repeat_defects,
     },
     facts::{Fact, Recorded},
     fleet::Fleet,
@@ -12,7 +14,7 @@ use preen_domain::{
 };
 
 use crate::slow::{
-    Asked, Book, audit, campaigns, checks, defects, each, findings as slow_findings, usage,
+    Asked, Book, audit, campaigns, checks, defects, each, findings as slow_findings, readiness, usage,
     verdict::{self, Reason},
 };
 
@@ -58,6 +60,7 @@ pub fn differences_among(
             if let Some(text) = due_difference(&fast, &slow) {
                 list.push(format!("{tag} {asked:?}: due: {text}"));
             }
+            readiness_difference(fleet, book, model, *moment, &mut list);
             let slow = verdict::of_model(book, model, asked);
             let fast = may_fly_one(fleet, model, *moment).unwrap();
             if let Some(text) = verdict_difference(&fast, &slow) {
@@ -122,6 +125,34 @@ fn standing_differences(fleet: &Fleet, book: &Book, moment: Moment, list: &mut V
         if fast != slow {
             list.push(format!("{} {asked:?}: standing\n  fast {fast:?}\n  slow {slow:?}", defect.id));
         }
+    }
+}
+
+/// What falls due before a last round, and what doing it today brings.
+fn readiness_difference(fleet: &Fleet, book: &Book, model: ModelId, moment: Moment, list: &mut Vec<String>) {
+    let asked = Asked { as_of: moment.as_of, on: moment.on, pilot: moment.pilot };
+    let (first_on, last_on) = (moment.on + Days::new(8), moment.on + Days::new(9));
+    // Small numbers as well as large ones, so that some due points are just missed.
+    let training = u32::try_from(moment.as_of.micros().rem_euclid(4)).unwrap();
+    let ahead = Ahead { training, first_on, ..Ahead::of_flights(3, last_on) };
+    let coming = readiness::Coming { training: i64::from(training), rounds: 3, first_on, last_on };
+    let slow = readiness::of_model(book, model, asked, coming);
+    let ready = model_readiness(fleet, model, &ahead, &[], moment).unwrap();
+    let mut fast: Vec<readiness::Said> = ready
+        .checks
+        .iter()
+        .map(|check| {
+            let again = check.do_early.as_ref().map(|early| early.today.falls_due_again);
+            (check.group.clone(), check.falls_due, again)
+        })
+        .collect();
+    let order = |said: &readiness::Said| slow.iter().position(|one| one.0 == said.0);
+    fast.sort_by_key(order);
+    if fast != slow {
+        list.push(format!(
+            "{} {asked:?} {coming:?}: readiness\n  fast {fast:?}\n  slow {slow:?}",
+            ready.model
+        ));
     }
 }
 

@@ -7,6 +7,7 @@ use preen_reference as close;
 mod balance;
 mod ballast;
 mod calendar;
+mod class_limits;
 mod cover;
 mod csv_quoting;
 mod cure;

@@ -5,8 +5,10 @@ pub mod balance;
 pub mod ballast;
 pub mod campaigns;
 pub mod changes;
+pub mod class_check;
 pub mod club;
 pub mod compute;
+pub mod contest_plan;
 pub mod defect;
 pub mod due;
 pub mod exchange;
@@ -16,6 +18,7 @@ pub mod limits;
 pub mod may_fly;
 pub mod open_questions;
 pub mod part_life;
+pub mod readiness;
 pub mod spares;
 pub mod stock;
 pub mod trend;
@@ -34,6 +37,7 @@ pub fn routes(config: &mut ServiceConfig<'_>) {
     balance::routes(config);
     ballast::routes(config);
     campaigns::routes(config);
+    contest_plan::routes(config);
     spares::routes(config);
     stock::routes(config);
     changes::routes(config);
@@ -45,5 +49,7 @@ pub fn routes(config: &mut ServiceConfig<'_>) {
     trend::routes(config);
     exchange::routes(config);
     worksheets::routes(config);
+    readiness::routes(config);
+    class_check::routes(config);
     compute::routes(config);
 }

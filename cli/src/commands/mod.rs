@@ -6,6 +6,7 @@ pub mod bench;
 pub mod bench_answer;
 pub mod campaign;
 pub mod changes;
+pub mod class_check;
 pub mod close;
 pub mod completions;
 pub mod condition;
@@ -34,6 +35,7 @@ pub mod pack;
 pub mod plan;
 mod plan_told;
 pub mod questions;
+pub mod ready;
 pub mod record;
 pub mod release;
 pub mod remove;
@@ -109,7 +111,7 @@ fn without_service(wanted: &Wanted, io: &mut Io<'_>) -> Option<Result<Reply, Fai
         Command::Wire(args) => wire::run(args, io),
         Command::Joiner(args) => joiner::run(args, io),
         Command::Pack(args) => pack::run(args, io),
-        Command::Plan(args) => plan::run(args, io),
+        Command::Plan(args) if plan::is_bench(args) => plan::on_bench(args, io),
         Command::Spares(args) if spares::is_bench(args) => spares::on_bench(args, io),
         Command::Linkage(args) => linkage::run(args, io),
         Command::Cover(args) => cover::run(args, io),
@@ -131,8 +133,11 @@ fn dispatch(command: &Command, session: &mut Session<'_, '_>) -> Result<Reply, F
         Command::Usage(args) => usage::run(args, session),
         Command::Life(args) => life::run(args, session),
         Command::Trend(args) => trend::run(args, session),
+        Command::Plan(args) => plan::run(args, session),
         Command::Spares(args) => spares::run(args, session),
         Command::Stock(args) => stock::run(args, session),
+        Command::Ready(args) => ready::run(args, session),
+        Command::ClassCheck(args) => class_check::run(args, session),
         Command::Campaign(command) => campaign::run(command, session),
         Command::Balance(args) => balance::run(args, session),
         Command::Ballast(args) => ballast::run(args, session),
@@ -198,8 +203,7 @@ fn dispatch(command: &Command, session: &mut Session<'_, '_>) -> Result<Reply, F
         | Command::Cover(_)
         | Command::Wire(_)
         | Command::Joiner(_)
-        | Command::Pack(_)
-        | Command::Plan(_) => Err(Failure::bad_input("This command needs no service.")),
+        | Command::Pack(_) => Err(Failure::bad_input("This command needs no service.")),
     }
 }
 

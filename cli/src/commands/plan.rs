@@ -1,5 +1,5 @@
-//! `preen plan`: tasks scheduled backwards from check-in, from a table or a whole question, computed here without a
-//! service. How a plan is shown is in `plan_told`.
+//! `preen plan`: the work before a contest as the service plans it; or tasks from a table or a whole question, planned
+//! here without a service. How a plan is shown is in `plan_told`.
 
 use chrono_tz::Tz;
 use preen_domain::answers::compute::{
@@ -7,10 +7,14 @@ use preen_domain::answers::compute::{
 };
 use preen_domain::time::Instant;
 
-use super::bench;
+use preen_domain::answers::{Answer, ContestPlan};
+use preen_domain::facts::Noun;
+
 use super::nouns::read_text;
-use super::plan_told::tell;
+use super::plan_told::{tell, tell_contest};
+use super::{Session, bench, frame_line};
 use crate::Io;
+use crate::args::Asked;
 use crate::failure::Failure;
 use crate::moments::parse_moment;
 use crate::output::Reply;
@@ -23,14 +27,31 @@ use crate::output::Reply;
                         --check-in \"2026-05-29 20:00\" --workers 2\nExit code 2: the work does not fit any more."
 )]
 pub struct Args {
+    /// The contest: what readiness found is the work
+    #[arg(required_unless_present_any = ["tasks", "from"], conflicts_with_all = ["tasks", "from", "check_in", "now", "zone", "tool", "person"])]
+    contest: Option<String>,
+    /// Of the contest only these models
+    #[arg(long, value_name = "MODEL,…", value_delimiter = ',', requires = "contest")]
+    models: Vec<String>,
+    /// Members who work before the contest
+    #[arg(
+        long,
+        value_name = "MEMBER,…",
+        value_delimiter = ',',
+        requires = "contest",
+        conflicts_with = "workers"
+    )]
+    people: Vec<String>,
     /// The tasks as CSV; `-` is the input
     #[arg(long, value_name = "FILE", conflicts_with = "from", requires = "check_in")]
     tasks: Option<String>,
     /// The whole question as JSON, as the service takes it; `-` is the input
-    #[arg(long, value_name = "FILE", required_unless_present = "tasks")]
+    #[arg(long, value_name = "FILE")]
     from: Option<String>,
     #[command(flatten)]
     typed: PlanTyped,
+    #[command(flatten)]
+    asked: Asked,
 }
 
 /// What stands beside a table of tasks.
@@ -69,8 +90,40 @@ pub struct PlanTyped {
     effort: Option<u32>,
 }
 
+/// Whether the tasks come from a file.
+pub const fn is_bench(args: &Args) -> bool {
+    args.contest.is_none()
+}
+
+/// Asks for the plan of a contest and shows it.
+pub fn run(args: &Args, session: &mut Session<'_, '_>) -> Result<Reply, Failure> {
+    let client = &session.client;
+    let mut query = args.asked.query(client)?;
+    let contest = client.name(Noun::Contests, args.contest.as_deref().unwrap_or_default())?.to_owned();
+    let names = |noun, list: &[String]| {
+        let names = list.iter().map(|name| client.name(noun, name));
+        names.collect::<Result<Vec<_>, _>>().map(|names| names.join(","))
+    };
+    if !args.models.is_empty() {
+        query.push(("models", names(Noun::Models, &args.models)?));
+    }
+    if !args.people.is_empty() {
+        query.push(("people", names(Noun::Members, &args.people)?));
+    }
+    let typed = &args.typed;
+    query.extend(typed.workers.map(|workers| ("workers", workers.to_string())));
+    query.extend(typed.effort.map(|effort| ("effort", effort.to_string())));
+    let joined = |hours: &(String, String)| format!("{}-{}", hours.0, hours.1);
+    query.extend(typed.evenings.as_ref().map(|hours| ("evenings", joined(hours))));
+    query.extend(typed.weekends.as_ref().map(|hours| ("weekends", joined(hours))));
+    let received = client.get(&["contests", &contest, "plan"], &query)?;
+    let answer: Answer<ContestPlan> = received.read()?;
+    let zone = session.client.zone()?;
+    Ok(tell_contest(received.text, &answer.answer, &frame_line(&answer, zone), zone))
+}
+
 /// Computes and shows.
-pub fn run(args: &Args, io: &mut Io<'_>) -> Result<Reply, Failure> {
+pub fn on_bench(args: &Args, io: &mut Io<'_>) -> Result<Reply, Failure> {
     let question = match (&args.from, &args.tasks) {
         (Some(file), _) => bench::read_question(io, file)?,
         (None, Some(file)) => {

@@ -2,6 +2,7 @@
 
 use chrono::TimeZone;
 use chrono_tz::Tz;
+use preen_domain::answers::ContestPlan;
 use preen_domain::answers::compute::{PlanAnswer, PlanHold, PlannedTask};
 use preen_domain::time::Instant;
 
@@ -14,8 +15,35 @@ pub fn tell(json: String, answer: &PlanAnswer, zone: Tz) -> Reply {
     reply
 }
 
+/// The work before a contest.
+pub fn tell_contest(json: String, answer: &ContestPlan, frame: &str, zone: Tz) -> Reply {
+    let mut reply = Reply { json, ..Reply::default() };
+    reply.line(format!("{} ({}): {}", answer.title, answer.contest, answer.models.join(", ")));
+    reply.line(frame);
+    reply.line("");
+    match &answer.plan {
+        Some(plan) => {
+            reply.csv = rows(plan);
+            tell_into(&mut reply, plan, zone);
+        }
+        None => reply.line("Nothing has to be done on the bench."),
+    }
+    if !answer.not_planned.is_empty() {
+        reply.line("");
+        reply.line("What no bench can do:");
+        for apart in &answer.not_planned {
+            let whose = apart.model.as_ref().or(apart.pilot.as_ref()).map_or("", String::as_str);
+            reply.line(format!("  {whose} {}: {} ({})", apart.subject, apart.text, apart.clear_by));
+        }
+    }
+    for assumption in &answer.assumptions {
+        reply.line(format!("Assumed: {assumption}"));
+    }
+    reply
+}
+
 /// The same, below what already stands there.
-pub fn tell_into(reply: &mut Reply, answer: &PlanAnswer, zone: Tz) {
+fn tell_into(reply: &mut Reply, answer: &PlanAnswer, zone: Tz) {
     let show = |at| show(at, zone);
     reply.code = if answer.fits { 0 } else { 2 };
     let sure = if answer.is_proven {

@@ -17,6 +17,7 @@ pub const CASES: [&str; 6] = ["own", "another's", "lent", "entered", "milder", "
 const QUERIES: &[(&str, &str)] = &[
     ("changes", "since=0"),
     ("life", "part=SV08"),
+    ("models/{id}/class-check", "class=F5J"),
     ("spares", "models=SG-01&flights=5"),
     ("models/{id}/ballast", "target_mass_g=1250&mass_tolerance_g=1250&cells=62:5"),
 ];

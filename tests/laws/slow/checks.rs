@@ -161,7 +161,7 @@ fn last_day_of_month(year: i32, month: u32) -> u32 {
 }
 
 /// The day so many months after another, at the month's end where it has no such day.
-fn months_after(day: NaiveDate, months: u32) -> NaiveDate {
+pub fn months_after(day: NaiveDate, months: u32) -> NaiveDate {
     let index = day.year() * 12 + i32::try_from(day.month0() + months).unwrap();
     let (year, month) = (index.div_euclid(12), u32::try_from(index.rem_euclid(12)).unwrap() + 1);
     NaiveDate::from_ymd_opt(year, month, day.day().min(last_day_of_month(year, month))).unwrap()

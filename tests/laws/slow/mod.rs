@@ -12,6 +12,7 @@ pub mod findings;
 pub mod fits;
 pub mod items;
 pub mod places;
+pub mod readiness;
 pub mod readings;
 pub mod repairs;
 pub mod usage;

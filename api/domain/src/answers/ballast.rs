@@ -165,7 +165,7 @@ pub fn ballast(
 }
 
 /// Ballast slugs that fit a design, heaviest first.
-fn slugs_for(fleet: &Fleet, design: &Design) -> Vec<BallastSlug> {
+pub(super) fn slugs_for(fleet: &Fleet, design: &Design) -> Vec<BallastSlug> {
     let mut slugs: Vec<BallastSlug> = fleet
         .slugs()
         .map(|(_, recorded)| &recorded.fact)
@@ -177,7 +177,7 @@ fn slugs_for(fleet: &Fleet, design: &Design) -> Vec<BallastSlug> {
     slugs
 }
 
-fn cells_of(design: &Design) -> Vec<BallastCell> {
+pub(super) fn cells_of(design: &Design) -> Vec<BallastCell> {
     let cells = design.ballast_cells.iter().map(|cell| BallastCell {
         cell: cell.cell.to_string(),
         x_mm: cell.x_mm,
@@ -189,7 +189,7 @@ fn cells_of(design: &Design) -> Vec<BallastCell> {
 }
 
 /// The areas that a design states, and the projected one where its stations tell it.
-fn areas_of(design: &Design) -> Areas {
+pub(super) fn areas_of(design: &Design) -> Areas {
     let stations: Vec<PlanformStation> = design
         .stations
         .iter()

@@ -7,8 +7,10 @@ mod ballast;
 mod campaigns;
 mod changes;
 mod check_reasons;
+mod class_check;
 mod club;
 pub mod compute;
+mod contest_plan;
 mod defect_standing;
 mod defects;
 mod doubt;
@@ -25,6 +27,7 @@ mod moment;
 mod openings;
 mod part_life;
 mod questions;
+mod readiness;
 mod reading_tried;
 pub mod readings;
 mod repair_sheet;
@@ -48,7 +51,11 @@ pub use campaigns::{
     campaigns_said,
 };
 pub use changes::{AnswerChange, ChangedAnswer, ChangedBy, Changes, ModelChange, changes};
+pub use class_check::{
+    BallastStep, ClassCheck, ClassChecked, ClassCombination, ClassRow, SeatFilled, as_fitted, class_check,
+};
 pub use club::ClubSaid;
+pub use contest_plan::{ContestPlan, NotPlanned, WorkItem, WorkWanted, contest_work, worker};
 pub use defect_standing::{
     DefectEvent, DefectStanding, DeferralAnswer, DeferralPlan, DeferralSaid, defect_standing, plan_deferral,
 };
@@ -69,6 +76,12 @@ pub use part_life::{
     PartLifeRow, WearGrowth, part_life,
 };
 pub use questions::{OpenQuestions, QuestionStanding, open_questions};
+pub use readiness::{
+    Ahead, AltimeterAhead, CheckAhead, Claim, ClaimHow, ClaimedTwice, ClassWord, ContestReadiness, DoEarly,
+    DoneThen, DueCause, EntryReadiness, FlightsAhead, LimitAhead, LimitKind, ModelReadiness, PackAhead,
+    Readiness, ReadinessCounts, ReadinessFinding, ReadyTask, contest_readiness, entry_readiness,
+    model_readiness,
+};
 pub use reading_tried::{ReadingTried, reading_tried};
 pub use repair_sheet::{RepairSheet, SheetMember, SheetRow, repair_sheet};
 pub use repeats::{defects_near_limit, repeat_defects, undeferred_defects};

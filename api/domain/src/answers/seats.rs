@@ -11,8 +11,18 @@ use crate::{
     words::{ComponentState, PartKind, Severity},
 };
 
+/// A required position that holds nothing.
+pub(crate) struct EmptySeat<'a> {
+    /// Path from the model down.
+    pub path: String,
+    /// The position.
+    pub position: &'a Position,
+    /// What sat there last.
+    pub last: Option<ComponentId>,
+}
+
 /// Required positions that hold nothing, in the model and in every panel it carries.
-pub(crate) fn empty_positions(fleet: &Fleet, model: ModelId, moment: Moment) -> Vec<Finding> {
+pub(crate) fn empty_seats(fleet: &Fleet, model: ModelId, moment: Moment) -> Vec<EmptySeat<'_>> {
     let Some(data) = fleet.model_data(model) else { return Vec::new() };
     let own = std::iter::once((Inside::Model(model), data.design, None, String::new()));
     let panels = fleet.fitted(model, moment.as_of).into_iter().filter_map(|fitted| {
@@ -28,32 +38,48 @@ pub(crate) fn empty_positions(fleet: &Fleet, model: ModelId, moment: Moment) -> 
     for (inside, design, seat, prefix) in own.chain(panels) {
         for position in fleet.positions(design, seat.as_ref()).filter(|position| position.is_required) {
             if fleet.occupant_at(inside, &position.path, moment.as_of).is_none() {
-                let path = format!("{prefix}{}", position.path);
-                let last = last_occupant(fleet, inside, &position.path, moment);
-                list.push(Finding::new(
-                    "position_empty",
-                    Severity::Ground,
-                    &path,
-                    match &last {
-                        Some((_, story)) => format!("position {path} ({}) is empty: {story}", position.name),
-                        None => format!("position {path} ({}) is empty", position.name),
-                    },
-                    what_would_fit(fleet, position, &path, last.as_ref().map(|(id, _)| *id), moment),
-                ));
+                list.push(EmptySeat {
+                    path: format!("{prefix}{}", position.path),
+                    position,
+                    last: last_in(fleet, inside, &position.path, moment),
+                });
             }
         }
     }
     list
 }
 
-/// What sat in an empty position last, and where that is now.
-fn last_occupant(fleet: &Fleet, inside: Inside, path: &Tag, moment: Moment) -> Option<(ComponentId, String)> {
-    let before = fleet
-        .occupants(inside)
-        .iter()
+/// What the empty seats of a model say against flying it.
+pub(crate) fn empty_positions(fleet: &Fleet, model: ModelId, moment: Moment) -> Vec<Finding> {
+    let said = empty_seats(fleet, model, moment).into_iter().map(|seat| {
+        let (path, position) = (&seat.path, seat.position);
+        let story = seat.last.and_then(|id| story_of(fleet, id, moment));
+        Finding::new(
+            "position_empty",
+            Severity::Ground,
+            path,
+            match &story {
+                Some(story) => format!("position {path} ({}) is empty: {story}", position.name),
+                None => format!("position {path} ({}) is empty", position.name),
+            },
+            what_would_fit(fleet, position, path, seat.last, moment),
+        )
+    });
+    said.collect()
+}
+
+/// What sat in a position last.
+fn last_in(fleet: &Fleet, inside: Inside, path: &Tag, moment: Moment) -> Option<ComponentId> {
+    let occupants = fleet.occupants(inside).iter();
+    occupants
         .filter(|occupant| occupant.span.position == *path && occupant.span.from <= moment.as_of)
-        .max_by_key(|occupant| occupant.span.from)?;
-    let id = before.component;
+        .max_by_key(|occupant| occupant.span.from)
+        .map(|occupant| occupant.component)
+        .filter(|id| fleet.component(*id).is_some())
+}
+
+/// Where a part that left its seat is now.
+fn story_of(fleet: &Fleet, id: ComponentId, moment: Moment) -> Option<String> {
     let tag = fleet.component_tag(id);
     let file = fleet.component(id)?;
     let loan = running_loan(fleet, &file.loans, moment).and_then(|loan| loan.loan.as_ref());
@@ -77,7 +103,7 @@ fn last_occupant(fleet: &Fleet, inside: Inside, path: &Tag, moment: Moment) -> O
             format!("{tag} is {state}{place}")
         }
     };
-    Some((id, story))
+    Some(story)
 }
 
 /// How an empty position is filled: with what sat there, with a loose part of the same type that is serviceable,

@@ -6,6 +6,9 @@
 
 use std::sync::LazyLock;
 
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+
 use crate::{
     facts::{ClassProfile, Noun},
     fleet::Fleet,
@@ -22,6 +25,19 @@ static PROFILES: LazyLock<Vec<ClassProfile>> = LazyLock::new(|| {
 #[must_use]
 pub fn all() -> &'static [ClassProfile] {
     &PROFILES
+}
+
+/// The classes that come along, as an answer.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct ClassPresets {
+    /// One a class, none of them confirmed.
+    pub classes: Vec<ClassProfile>,
+}
+
+/// The classes that come along, as an answer.
+#[must_use]
+pub fn presets() -> ClassPresets {
+    ClassPresets { classes: all().to_vec() }
 }
 
 /// Their tags, for people.

@@ -11,7 +11,7 @@
 //! * [`linkage`]: servo arm, rod and horn of a surface · [`cover`]: the arm under its cover
 //! * [`wire`]: gauges, drop, supply, contacts · [`joiner`]: section, sanding, bending, rock · [`pack`]: fitness of packs
 //! * [`schedule`]: work scheduled backwards from the moment by which it has to be done
-//! * [`cure`]: how long resins take · [`scarf`]: tapers of repairs · [`class`]: watch, restrict, ground · [`range`]: inputs outside their bounds · [`quantile`]: the distributions behind bounds
+//! * [`cure`]: how long resins take · [`scarf`]: tapers of repairs · [`class`]: watch, restrict, ground · [`class_limits`]: limits of contest classes · [`range`]: inputs outside their bounds · [`quantile`]: the distributions behind bounds
 //!
 //! Nothing here returns a number that is not finite: what cannot be computed is an error that says what to mend.
 
@@ -19,6 +19,7 @@ pub mod balance;
 pub mod ballast;
 pub mod calendar;
 pub mod class;
+pub mod class_limits;
 pub mod combine;
 pub mod cover;
 pub mod cure;

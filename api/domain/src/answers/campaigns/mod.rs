@@ -1,6 +1,7 @@
 //! What a campaign asks: of the parts that one model carries ([`campaign_word`]), and of all that it covers
 //! ([`campaign_progress`]). Which parts that are stands in the rules.
 
+mod ahead;
 mod deadline;
 mod left;
 mod need;
@@ -8,6 +9,7 @@ mod progress;
 mod said;
 mod work;
 
+pub(crate) use ahead::{CampaignAhead, campaigns_ahead};
 pub use left::PartLeft;
 pub use need::ReplacementNeed;
 pub use progress::{

@@ -1,0 +1,78 @@
+//! Contest classes over HTTP: those that come along, and models against their limits.
+
+use actix_web::http::header;
+use actix_web::{HttpRequest, HttpResponse, get, web};
+use preen_domain::answers::{Answer, ClassCheck, class_check};
+use preen_domain::classes::{ClassPresets, of_tag, presets, tags};
+use preen_domain::facts::Noun;
+use preen_domain::text::Tag;
+use utoipa_actix_web::service_config::ServiceConfig;
+
+use super::ask::Ask;
+use crate::access::actor::Reader;
+use crate::problem::{Problem, ProblemBody};
+use crate::resources::entry::not_found;
+use crate::resources::page::Pairs;
+use crate::state::Shared;
+
+/// Gives the contest classes that come along, none of them confirmed: limits with their source.
+#[utoipa::path(
+    tag = "answers",
+    responses((status = 200, description = "The classes that come along.", body = ClassPresets))
+)]
+#[get("/class-presets")]
+pub async fn list_class_presets(_actor: Reader) -> HttpResponse {
+    HttpResponse::Ok().insert_header((header::VARY, "Authorization, Cookie")).json(presets())
+}
+
+/// Checks a model against a contest class: as it is fitted, every permitted combination of interchangeable parts, every
+/// step of ballast.
+#[utoipa::path(
+    tag = "answers",
+    params(
+        ("id" = String, Path, description = "Id or tag of the model."),
+        ("class" = Option<String>, Query,
+            description = "The class by its tag, such as F5J; the one its design is built for if not given."),
+    ),
+    responses(
+        (status = 200, description = "The check.", body = Answer<ClassCheck>),
+        (status = 400, description = "There is no such class, or none is known for the model.",
+            body = ProblemBody, content_type = "application/problem+json"),
+        (status = 404, description = "There is no such model, or none that the asker may know of.",
+            body = ProblemBody, content_type = "application/problem+json"),
+    )
+)]
+#[get("/models/{id}/class-check")]
+pub async fn show_class_check(
+    state: Shared,
+    actor: Reader,
+    request: HttpRequest,
+    id: web::Path<String>,
+    query: Pairs,
+) -> Result<HttpResponse, Problem> {
+    let ask = Ask::read(&state, &actor.0, &request, query, &["class"]).await?;
+    let model = ask.model(&id)?;
+    let fleet = &ask.held.fleet;
+    let unknown = |text: &str| {
+        Problem::bad_parameter(
+            "class",
+            format!("There is no class `{text}`. There are: {}, and the club's own.", tags()),
+        )
+    };
+    let tag: Tag = match ask.parameter("class") {
+        Some(text) => text.parse().map_err(|_bad_text: preen_domain::text::BadText| unknown(text))?,
+        None => fleet.design_of(model).and_then(|design| design.class_use.clone()).ok_or_else(|| {
+            Problem::bad_parameter("class", "The design names no class: say which.".to_owned())
+        })?,
+    };
+    let class = of_tag(fleet, &tag).ok_or_else(|| unknown(tag.as_str()))?;
+    let checked = class_check(fleet, model, class, ask.moment.as_of);
+    let checked = checked.ok_or_else(|| not_found(Noun::Models, &id))?;
+    Ok(ask.answer(|| checked))
+}
+
+/// Registers the routes.
+pub fn routes(config: &mut ServiceConfig<'_>) {
+    config.service(list_class_presets);
+    config.service(show_class_check);
+}
