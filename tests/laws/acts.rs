@@ -12,13 +12,16 @@ use serde_json::{Value, json};
 use crate::{
     campaign_acts::{campaign, close_campaign, look_for_campaign},
     check_acts::inspect,
+    defect_acts::{close, defer, find_defect, is_closed, look_at},
     history::{History, Roll},
     world,
 };
 
 /// Lets one thing happen.
 pub fn act(history: &mut History, roll: &mut Roll, in_the_past: bool) {
-    history.cursor = history.cursor.plus_seconds(i64::from(roll.below(4 * 86_400)));
+    // In a club of many models each lives about as fast as in a small one.
+    let pause_s = 16 * 86_400 / history.models();
+    history.cursor = history.cursor.plus_seconds(i64::from(roll.below(pause_s)));
     let at = if in_the_past && roll.percent(20) {
         let back = i64::from(roll.below(90 * 86_400));
         world::start().plus_seconds(1).max(history.cursor.plus_seconds(-back))
@@ -35,15 +38,15 @@ pub fn act(history: &mut History, roll: &mut Roll, in_the_past: bool) {
             roll,
             "riggings",
             at,
-            |_, roll| json!({"model": model(roll), "cycles": 1 + roll.below(2)}),
+            |history, roll| json!({"model": model(history, roll), "cycles": 1 + roll.below(2)}),
         ),
         36..44 => exchange(history, roll, at),
         44..48 => fit(history, roll, at),
         48..50 => take_out(history, roll, at),
         50..62 => inspect(history, roll, at),
         62..67 => measure(history, roll, at),
-        67..68 => record(history, roll, "weighings", at, |_, roll| {
-            json!({"model": model(roll), "mass_g": 1200.0 + f64::from(roll.below(500)) / 10.0,
+        67..68 => record(history, roll, "weighings", at, |history, roll| {
+            json!({"model": model(history, roll), "mass_g": 1200.0 + f64::from(roll.below(500)) / 10.0,
                    "x_mm": 90.0 + f64::from(roll.below(120)) / 10.0, "u_x_mm": 0.3})
         }),
         68..72 => find_defect(history, roll, at),
@@ -66,10 +69,10 @@ pub fn act(history: &mut History, roll: &mut Roll, in_the_past: bool) {
             at,
             |history, roll| json!({"component": of_kind(history, roll, PartKind::Pack)}),
         ),
-        90..93 => record(history, roll, "events", at, |_, roll| {
+        90..93 => record(history, roll, "events", at, |history, roll| {
             let kinds =
                 ["transport", "case_fallen", "radio_change", "laid_up", "returned_to_flying", "storage"];
-            json!({"model": model(roll), "kind": roll.pick(&kinds)})
+            json!({"model": model(history, roll), "kind": roll.pick(&kinds)})
         }),
         93..95 if in_the_past => new_version(history, roll),
         95..100 if in_the_past => correct(history, roll),
@@ -104,11 +107,11 @@ fn try_record(
     history.record(fact, u128::from(roll.below(5)))
 }
 
-pub fn model(roll: &mut Roll) -> Value {
-    json!(world::model(u128::from(roll.below(4))))
+pub fn model(history: &History, roll: &mut Roll) -> Value {
+    json!(world::model(history.any_model(roll)))
 }
 
-fn member(roll: &mut Roll) -> Value {
+pub fn member(roll: &mut Roll) -> Value {
     json!(world::member(u128::from(roll.below(5))))
 }
 
@@ -124,9 +127,9 @@ pub fn of_kind(history: &History, roll: &mut Roll, kind: PartKind) -> Option<Com
 }
 
 fn fly(history: &mut History, roll: &mut Roll, at: Instant) {
-    record(history, roll, "flights", at, |_, roll| {
-        let number = u128::from(roll.below(4));
-        let launches = if number == 3 { 1 + roll.below(15) } else { 1 };
+    record(history, roll, "flights", at, |history, roll| {
+        let number = history.any_model(roll);
+        let launches = if world::is_hand_launched(number) { 1 + roll.below(15) } else { 1 };
         let landing = if roll.percent(6) { "hard" } else { "soft" };
         let mut flight = json!({
             "model": world::model(number), "pilot": member(roll), "launches": launches, "landing": landing,
@@ -236,10 +239,40 @@ fn exchange(history: &mut History, roll: &mut Roll, at: Instant) {
     );
 }
 
+/// Defects, repairs and loans to be put in order with a model: in a small club all, in a large one its own.
+fn of_model(history: &History, noun: Noun, number: u128) -> Vec<uuid::Uuid> {
+    if history.models() == 4 {
+        return history.ids(noun);
+    }
+    let model = world::model(number);
+    let carried: Vec<ComponentId> =
+        history.fleet.fitted(model, history.cursor).iter().map(|fitted| fitted.id).collect();
+    let is_here = |subject: Subject| match subject {
+        Subject::Model(of) => of == model,
+        Subject::Component(part) => carried.contains(&part),
+    };
+    let is_its_own = |fact: &Fact| match fact {
+        Fact::Defect(defect) => is_here(defect.subject),
+        Fact::Repair(repair) => {
+            repair.model == model || repair.components.iter().any(|part| carried.contains(part))
+        }
+        Fact::Loan(loan) => is_here(loan.item),
+        _ => false,
+    };
+    let facts = history.facts.iter().map(|recorded| &recorded.fact);
+    facts.filter(|fact| fact.noun() == noun && is_its_own(fact)).map(Fact::id).collect()
+}
+
 /// A model is put in order: every group passed, every defect closed, every repair released, everything brought back,
 /// weighed at last.
 fn overhaul(history: &mut History, roll: &mut Roll, at: Instant) {
-    let on = model(roll);
+    let number = history.any_model(roll);
+    put_in_order(history, roll, at, number);
+}
+
+/// The same for the model of a number.
+pub fn put_in_order(history: &mut History, roll: &mut Roll, at: Instant, number: u128) {
+    let on = json!(world::model(number));
     for group in ["DF", "PF", "RG", "HL", "SW", "RP", "TR", "N25", "LA", "AH", "RF30", "JN40", "CN50", "PK20"]
     {
         record(
@@ -250,7 +283,7 @@ fn overhaul(history: &mut History, roll: &mut Roll, at: Instant) {
             |_, _| json!({"model": on, "group": group, "result": "pass", "is_summary": true}),
         );
     }
-    for defect in history.ids(Noun::Defects) {
+    for defect in of_model(history, Noun::Defects, number) {
         if is_closed(history, defect) {
             continue;
         }
@@ -260,7 +293,7 @@ fn overhaul(history: &mut History, roll: &mut Roll, at: Instant) {
             record(history, roll, "closures", at, |_, _| closing("found_wrong"));
         }
     }
-    for repair in history.ids(Noun::Repairs) {
+    for repair in of_model(history, Noun::Repairs, number) {
         if roll.percent(60) {
             record(history, roll, "repair-steps", at, |history, roll| work_on(history, roll, repair));
         }
@@ -279,7 +312,7 @@ fn overhaul(history: &mut History, roll: &mut Roll, at: Instant) {
             |_, roll| json!({"repair": repair, "second_person": member(roll)}),
         );
     }
-    for loan in history.ids(Noun::Loans) {
+    for loan in of_model(history, Noun::Loans, number) {
         record(history, roll, "loan-returns", at, |_, _| json!({"loan": loan}));
     }
     record(
@@ -313,124 +346,17 @@ fn measure(history: &mut History, roll: &mut Roll, at: Instant) {
     });
 }
 
-fn subject(history: &History, roll: &mut Roll) -> Subject {
+pub fn subject(history: &History, roll: &mut Roll) -> Subject {
     match component(history, roll) {
         Some(component) if roll.percent(60) => Subject::Component(component),
-        _ => Subject::Model(world::model(u128::from(roll.below(4)))),
+        _ => Subject::Model(world::model(history.any_model(roll))),
     }
-}
-
-/// A defect: any, or one like another that was found before. Some are put off in the days after, or put off again.
-fn find_defect(history: &mut History, roll: &mut Roll, at: Instant) {
-    let on = day_of(at, history.fleet.club().zone);
-    let before = roll.pick(&history.ids(Noun::Defects)).filter(|_| roll.percent(40));
-    let before = before.and_then(|id| history.fleet.defect(id.into())?.defect.clone());
-    record(history, roll, "defects", at, |history, roll| {
-        let severity = roll.pick(&["watch", "restrict", "restrict", "ground"]).unwrap();
-        let mut defect = json!({
-            "model": model(roll), "subject": subject(history, roll), "severity": severity, "text": "not as it was",
-        });
-        if severity != "ground" && roll.percent(50) {
-            defect["restriction"] = restriction(roll, on);
-        }
-        if severity != "ground" && roll.percent(25) {
-            defect["restrictions"] = json!([restriction(roll, on), restriction(roll, on)]);
-        }
-        if roll.percent(30) {
-            defect["fix_by_on"] = json!(on + Days::new(u64::from(roll.below(60))));
-        }
-        if roll.percent(50) {
-            defect["tag"] = json!(format!("DE{}", roll.below(30)));
-        }
-        if roll.percent(50) {
-            // A swollen pack always grounds: as anything milder it is refused.
-            defect["cause"] = json!(roll.pick(&["wear", "wear", "impact", "unknown", "swollen_pack"]));
-        }
-        if let Some(before) = &before {
-            defect["model"] = json!(before.fact.model);
-            defect["subject"] = json!(before.fact.subject);
-            defect["place"] = json!("hinge");
-            defect["cause"] = json!(before.fact.cause.filter(|cause| !cause.is_never_deferred()));
-        }
-        defect
-    });
-    for days in [2, 20] {
-        if roll.percent(30) {
-            defer(history, roll, at.plus_seconds(i64::from(days * 86_400)));
-        }
-    }
-}
-
-fn restriction(roll: &mut Roll, on: chrono::NaiveDate) -> Value {
-    match roll.below(6) {
-        0 => json!({"kind": "max_flights", "value": f64::from(roll.below(18)) / 2.0}),
-        1 => json!({"kind": "until_date", "until_on": on + Days::new(u64::from(roll.below(40)))}),
-        2 => json!({"kind": "max_wind", "value": f64::from(4 + roll.below(6))}),
-        3 => json!({"kind": "no_contest", "until_on": on + Days::new(u64::from(roll.below(40)))}),
-        4 => json!({"kind": "max_launches_per_charge", "value": 1 + roll.below(3)}),
-        _ => json!({"kind": "no_landing_flap"}),
-    }
-}
-
-fn is_closed(history: &History, defect: uuid::Uuid) -> bool {
-    history.fleet.defect(defect.into()).is_none_or(|file| !file.closures.is_empty())
-}
-
-/// Puts an open defect off, for the first time or once more, or tries what a rule refuses.
-fn defer(history: &mut History, roll: &mut Roll, at: Instant) {
-    let open: Vec<uuid::Uuid> =
-        history.ids(Noun::Defects).into_iter().filter(|defect| !is_closed(history, *defect)).collect();
-    let Some(defect) = roll.pick(&open) else { return };
-    let on = day_of(at, history.fleet.club().zone);
-    record(history, roll, "deferrals", at, |_, roll| {
-        let restrictions: Vec<Value> = (0..roll.below(4)).map(|_| restriction(roll, on)).collect();
-        let mut deferral =
-            json!({"defect": defect, "restrictions": restrictions, "reason": "parts are on their way"});
-        if roll.percent(50) {
-            deferral["fix_by_on"] = json!(on + Days::new(u64::from(roll.below(30))));
-        }
-        if roll.percent(40) {
-            deferral["within_flights"] = json!(1 + roll.below(6));
-        }
-        if roll.percent(50) {
-            deferral["deferred_by"] = member(roll);
-        }
-        deferral
-    });
-}
-
-/// A fresh reading on what a defect sits on.
-fn look_at(history: &mut History, roll: &mut Roll, defect: uuid::Uuid, at: Instant) {
-    let file = history.fleet.defect(defect.into()).and_then(|file| file.defect.clone());
-    let Some(subject) = file.map(|recorded| recorded.fact.subject) else { return };
-    record(
-        history,
-        roll,
-        "measurements",
-        at,
-        |_, _| json!({"subject": subject, "quantity": "gap", "unit": "mm", "values": [0.0]}),
-    );
-}
-
-fn close(history: &mut History, roll: &mut Roll, at: Instant) {
-    let Some(defect) = roll.pick(&history.ids(Noun::Defects)) else { return };
-    let kind = roll.pick(&["found_wrong", "found_wrong", "check_passed", "part_scrapped"]);
-    if roll.percent(60) {
-        look_at(history, roll, defect, at);
-    }
-    record(
-        history,
-        roll,
-        "closures",
-        at,
-        |_, _| json!({"defect": defect, "kind": kind, "text": "looked again"}),
-    );
 }
 
 fn repair(history: &mut History, roll: &mut Roll, at: Instant) {
     record(history, roll, "repairs", at, |history, roll| {
         let mut repair =
-            json!({"model": model(roll), "kind": "R9", "text": "mended", "done_by": member(roll)});
+            json!({"model": model(history, roll), "kind": "R9", "text": "mended", "done_by": member(roll)});
         if roll.percent(60) {
             repair["components"] = json!([component(history, roll)]);
         }
@@ -527,7 +453,11 @@ fn bring_back(history: &mut History, roll: &mut Roll, at: Instant) {
 
 fn new_version(history: &mut History, roll: &mut Roll) {
     let fact = match roll.below(3) {
-        0 => world::model_version(u128::from(roll.below(4)), u128::from(roll.below(6)), "another tag"),
+        0 => {
+            let number = history.any_model(roll);
+            let tag = u128::from(roll.below(history.models() + 2));
+            world::model_version(number, tag, "another tag")
+        }
         1 => {
             let only = if roll.percent(40) { Some(if roll.percent(70) { 0 } else { 8 }) } else { None };
             world::design_taking(f64::from(roll.below(5)) - 2.0, only).into()

@@ -13,11 +13,17 @@ use serde_json::{Value, json};
 use crate::{
     acts::{of_kind, record},
     history::{History, Roll},
-    world,
 };
+
+/// Campaigns of a history at most.
+const MOST_CAMPAIGNS: usize = 6;
 
 /// A campaign opened over some of the servos.
 pub fn campaign(history: &mut History, roll: &mut Roll, at: Instant) {
+    // A large club has no more campaigns than a small one.
+    if history.ids(Noun::Campaigns).len() >= MOST_CAMPAIGNS {
+        return;
+    }
     let on = day_of(at, history.fleet.club().zone);
     record(history, roll, "campaigns", at, |history, roll| {
         let servo = of_kind(history, roll, PartKind::Servo).and_then(|id| history.fleet.component_data(id));
@@ -39,7 +45,7 @@ pub fn campaign(history: &mut History, roll: &mut Roll, at: Instant) {
         let mut campaign = json!({"part": servo.map(|servo| servo.part), "actions": actions});
         match roll.below(3) {
             0 => {
-                let from = roll.below(12);
+                let from = roll.below(3 * history.models());
                 campaign["serial_from"] = json!(format!("SV{from}"));
                 if roll.percent(70) {
                     campaign["serial_to"] = json!(format!("sv0{}", from + roll.below(6)));
@@ -78,7 +84,10 @@ pub fn close_campaign(history: &mut History, roll: &mut Roll, at: Instant) {
         .targets
         .iter()
         .filter(|target| is_left(target))
-        .map(|target| json!({"component": world::component(&target.component), "reason": "let stand"}))
+        .filter_map(|target| {
+            let component = history.fleet.id_of_tag(Noun::Components, &target.component.parse().unwrap())?;
+            Some(json!({"component": component, "reason": "let stand"}))
+        })
         .collect();
     record(history, roll, "campaign-closures", at, |_, _| json!({"campaign": campaign, "waived": waived}));
 }

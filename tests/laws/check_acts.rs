@@ -25,7 +25,7 @@ pub fn inspect(history: &mut History, roll: &mut Roll, at: Instant) {
         if group == Some("PK20") && roll.percent(40) {
             check["component"] = json!(of_kind(history, roll, PartKind::Pack));
         } else {
-            check["model"] = model(roll);
+            check["model"] = model(history, roll);
         }
         check
     });
@@ -36,7 +36,7 @@ fn item_by_item(history: &History, roll: &mut Roll, at: Instant) -> Value {
     let programme = history.fleet.programme_of(None).unwrap();
     let groups = ["DF", "DF", "PF", "RG", "N25", "JN40", "JN40", "SW", "SW"];
     let group = roll.pick(&groups).unwrap();
-    let mut check = json!({"group": group, "model": model(roll), "is_summary": false});
+    let mut check = json!({"group": group, "model": model(history, roll), "is_summary": false});
     if roll.percent(15) {
         check["component"] = json!(component(history, roll));
         if roll.percent(50) {

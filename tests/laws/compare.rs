@@ -3,28 +3,40 @@
 use chrono::Days;
 use preen_domain::{
     answers::{
-        Ahead, ComponentUsage, DueItem, Moment, campaign_progress, component_usage, due_of_model, findings,
-        may_fly_one, model_readiness, model_usage, repeat_defects,
+        Ahead, CampaignProgress, ComponentUsage, DueItem, Findings, ModelVerdict, Moment, campaign_progress,
+        component_usage, defect_standing, due_of_model, findings, may_fly_one, model_readiness, model_usage,
+        repeat_defects,
     },
     facts::{Fact, Recorded},
     fleet::Fleet,
-    ids::ModelId,
+    ids::{ComponentId, ModelId},
     time::Instant,
 };
 
 use crate::slow::{
-    Asked, Book, campaigns, checks, defects, each, findings as slow_findings, readiness, usage,
+    Asked, Book, audit, campaigns, checks, defects, each, findings as slow_findings, readiness, usage,
     verdict::{self, Reason},
 };
 
 /// Every difference between the answers and the slow evaluator, for all models and components.
 pub fn differences(fleet: &Fleet, book: &Book, moments: &[Moment]) -> Vec<String> {
+    differences_among(fleet, book, moments, &book.models(), &book.components())
+}
+
+/// The same with some of the models and components alone; defects, campaigns and the audit are always those of all.
+pub fn differences_among(
+    fleet: &Fleet,
+    book: &Book,
+    moments: &[Moment],
+    models: &[ModelId],
+    components: &[ComponentId],
+) -> Vec<String> {
     let mut list = Vec::new();
     let mut as_ofs: Vec<Instant> = moments.iter().map(|moment| moment.as_of).collect();
     as_ofs.sort();
     as_ofs.dedup();
     for as_of in as_ofs {
-        usage_differences(fleet, book, as_of, &mut list);
+        usage_differences(fleet, book, as_of, (models, components), &mut list);
     }
     for moment in moments {
         let mut fast: Vec<String> = repeat_defects(fleet, *moment)
@@ -37,9 +49,10 @@ pub fn differences(fleet: &Fleet, book: &Book, moments: &[Moment]) -> Vec<String
         if fast != slow {
             list.push(format!("{}: came back {fast:?}, slow {slow:?}", moment.as_of));
         }
+        standing_differences(fleet, book, *moment, &mut list);
         campaign_differences(fleet, book, *moment, &mut list);
         findings_difference(fleet, book, *moment, &mut list);
-        for model in book.models() {
+        for model in models.iter().copied() {
             let asked = Asked { as_of: moment.as_of, on: moment.on, pilot: moment.pilot };
             let tag = fleet.model_tag(model);
             let slow = checks::of_model(book, model, asked);
@@ -50,35 +63,69 @@ pub fn differences(fleet: &Fleet, book: &Book, moments: &[Moment]) -> Vec<String
             readiness_difference(fleet, book, model, *moment, &mut list);
             let slow = verdict::of_model(book, model, asked);
             let fast = may_fly_one(fleet, model, *moment).unwrap();
-            let mut reasons: Vec<Reason> =
-                fast.reasons.iter().map(|r| Reason::new(&r.code, r.severity, r.subject.as_str())).collect();
-            reasons.sort();
-            let number = |value: Option<f64>| value.map(|value| format!("{value:.3}"));
-            let mut restrictions: Vec<_> = fast
-                .restrictions
-                .iter()
-                .map(|said| (said.kind, said.source.clone(), number(said.value), said.until_on))
-                .collect();
-            restrictions.sort();
-            let fast = verdict::Verdict {
-                state: fast.state,
-                may_fly: fast.may_fly,
-                max_flights: fast.max_flights,
-                flights_left: fast.flights_left,
-                restrictions,
-                tightest: fast
-                    .tightest
-                    .iter()
-                    .map(|said| (said.kind, number(said.value), said.until_on, said.sources.clone()))
-                    .collect(),
-                reasons,
-            };
-            if fast != slow {
-                list.push(format!("{tag} {asked:?}: verdict\n  fast {fast:?}\n  slow {slow:?}"));
+            if let Some(text) = verdict_difference(&fast, &slow) {
+                list.push(format!("{tag} {asked:?}: {text}"));
             }
         }
     }
     list
+}
+
+/// What differs between a verdict and that of the slow evaluator.
+pub fn verdict_difference(fast: &ModelVerdict, slow: &verdict::Verdict) -> Option<String> {
+    let mut reasons: Vec<Reason> =
+        fast.reasons.iter().map(|r| Reason::new(&r.code, r.severity, r.subject.as_str())).collect();
+    reasons.sort();
+    let number = |value: Option<f64>| value.map(|value| format!("{value:.3}"));
+    let mut restrictions: Vec<_> = fast
+        .restrictions
+        .iter()
+        .map(|said| (said.kind, said.source.clone(), number(said.value), said.until_on))
+        .collect();
+    restrictions.sort();
+    let fast = verdict::Verdict {
+        state: fast.state,
+        may_fly: fast.may_fly,
+        max_flights: fast.max_flights,
+        flights_left: fast.flights_left,
+        restrictions,
+        tightest: fast
+            .tightest
+            .iter()
+            .map(|said| (said.kind, number(said.value), said.until_on, said.sources.clone()))
+            .collect(),
+        reasons,
+    };
+    (fast != *slow).then(|| format!("verdict\n  fast {fast:?}\n  slow {slow:?}"))
+}
+
+/// How every defect stands.
+fn standing_differences(fleet: &Fleet, book: &Book, moment: Moment, list: &mut Vec<String>) {
+    let asked = Asked { as_of: moment.as_of, on: moment.on, pilot: moment.pilot };
+    for defect in each!(book, Defect) {
+        let fast = defect_standing(fleet, defect.id, moment);
+        if defect.occurred_at > moment.as_of {
+            if fast.is_some() {
+                list.push(format!("{} {asked:?}: stands before it was found", defect.id));
+            }
+            continue;
+        }
+        let fast = fast.unwrap();
+        let fast = audit::Standing {
+            is_open: fast.is_open,
+            severity: fast.severity,
+            becomes: fast.becomes,
+            limit_on: fast.limit_on,
+            flights_left: fast.flights_left,
+            deferrals: fast.deferrals.len(),
+            can_be_deferred: fast.can_be_deferred,
+            may_sign: fast.may_sign,
+        };
+        let slow = audit::standing(book, defect, asked);
+        if fast != slow {
+            list.push(format!("{} {asked:?}: standing\n  fast {fast:?}\n  slow {slow:?}", defect.id));
+        }
+    }
 }
 
 /// What falls due before a last round, and what doing it today brings.
@@ -119,26 +166,30 @@ fn campaign_differences(fleet: &Fleet, book: &Book, moment: Moment, list: &mut V
             }
             continue;
         }
-        let slow = campaigns::covered(book, campaign, asked);
-        let fast = fast.unwrap();
-        let said: Vec<campaigns::Covered> = fast
-            .targets
-            .iter()
-            .map(|target| {
-                let actions = target.actions.iter().map(|one| (one.standing.as_str(), one.flights_left));
-                (target.component.clone(), target.place.as_str(), actions.collect())
-            })
-            .collect();
-        if said != slow {
-            list.push(format!("{} {asked:?}: progress\n  fast {said:?}\n  slow {slow:?}", campaign.id));
-        }
-        let worst = |word: &str| slow.iter().filter(|(_, _, actions)| worst_of(actions) == word).count();
-        let counts = fast.counts;
-        let fast = [counts.failed, counts.overdue, counts.open, counts.kept_out, counts.done];
-        if fast != ORDER.map(worst) || counts.targets != slow.len() {
-            list.push(format!("{} {asked:?}: counts {counts:?}, slow {slow:?}", campaign.id));
+        if let Some(text) = progress_difference(&fast.unwrap(), &campaigns::covered(book, campaign, asked)) {
+            list.push(format!("{} {asked:?}: {text}", campaign.id));
         }
     }
+}
+
+/// What differs between the progress of a campaign and that of the slow evaluator.
+pub fn progress_difference(fast: &CampaignProgress, slow: &[campaigns::Covered]) -> Option<String> {
+    let said: Vec<campaigns::Covered> = fast
+        .targets
+        .iter()
+        .map(|target| {
+            let actions = target.actions.iter().map(|one| (one.standing.as_str(), one.flights_left));
+            (target.component.clone(), target.place.as_str(), actions.collect())
+        })
+        .collect();
+    if said != slow {
+        return Some(format!("progress\n  fast {said:?}\n  slow {slow:?}"));
+    }
+    let worst = |word: &str| slow.iter().filter(|(_, _, actions)| worst_of(actions) == word).count();
+    let counts = fast.counts;
+    let fast = [counts.failed, counts.overdue, counts.open, counts.kept_out, counts.done];
+    (fast != ORDER.map(worst) || counts.targets != slow.len())
+        .then(|| format!("counts {counts:?}, slow {slow:?}"))
 }
 
 /// Words of actions, the worst first.
@@ -169,26 +220,56 @@ pub fn grounded_flights_difference(fleet: &Fleet, book: &Book, moment: Moment) -
     (fast != slow).then(|| format!("{asked:?}: flown while grounded\n  fast {fast:?}\n  slow {slow:?}"))
 }
 
-/// The families of the audit that the slow evaluator knows.
 fn findings_difference(fleet: &Fleet, book: &Book, moment: Moment, list: &mut Vec<String>) {
     let asked = Asked { as_of: moment.as_of, on: moment.on, pilot: moment.pilot };
-    let slow = slow_findings::all(book, asked);
-    let known = |code: &str| slow_findings::CODES.contains(&code);
-    let mut fast: Vec<Reason> = findings(fleet, moment)
-        .findings
-        .into_iter()
-        .map(|found| found.finding)
-        .filter(|finding| known(&finding.code))
-        .map(|finding| Reason::new(&finding.code, finding.severity, finding.subject))
-        .collect();
-    fast.sort();
-    if fast != slow {
-        list.push(format!("{asked:?}: findings\n  fast {fast:?}\n  slow {slow:?}"));
+    if let Some(text) = audit_difference(&findings(fleet, moment), &audited(book, asked)) {
+        list.push(format!("{asked:?}: {text}"));
     }
 }
 
-fn usage_differences(fleet: &Fleet, book: &Book, as_of: Instant, list: &mut Vec<String>) {
-    for model in book.models() {
+/// The families of the audit that the slow evaluator knows.
+pub fn audited(book: &Book, asked: Asked) -> Vec<Reason> {
+    let mut list = slow_findings::all(book, asked);
+    list.extend(audit::all(book, asked));
+    list.sort();
+    list
+}
+
+/// What differs between the audit and that of the slow evaluator.
+pub fn audit_difference(fast: &Findings, slow: &[Reason]) -> Option<String> {
+    let known = |code: &str| slow_findings::CODES.contains(&code) || audit::CODES.contains(&code);
+    let mut said: Vec<Reason> = fast
+        .findings
+        .iter()
+        .map(|found| &found.finding)
+        .filter(|finding| known(&finding.code))
+        .map(|finding| Reason::new(&finding.code, finding.severity, finding.subject.as_str()))
+        .collect();
+    said.sort();
+    let without = |list: &[Reason], other: &[Reason]| -> Vec<Reason> {
+        let mut rest = other.to_vec();
+        let mut left = Vec::new();
+        for one in list {
+            match rest.iter().position(|known| known == one) {
+                Some(at) => drop(rest.remove(at)),
+                None => left.push(one.clone()),
+            }
+        }
+        left
+    };
+    (said != slow).then(|| {
+        format!("findings\n  only fast {:?}\n  only slow {:?}", without(&said, slow), without(slow, &said))
+    })
+}
+
+fn usage_differences(
+    fleet: &Fleet,
+    book: &Book,
+    as_of: Instant,
+    (models, components): (&[ModelId], &[ComponentId]),
+    list: &mut Vec<String>,
+) {
+    for model in models.iter().copied() {
         let fast = model_usage(fleet, model, as_of);
         let slow = usage::of_model(book, model, |at| at <= as_of);
         let same = (fast.flights, fast.launches, fast.motor_s, fast.riggings)
@@ -197,21 +278,26 @@ fn usage_differences(fleet: &Fleet, book: &Book, as_of: Instant, list: &mut Vec<
             list.push(format!("{} {as_of}: usage {fast:?}, slow {slow:?}", fast.model));
         }
     }
-    for component in book.components() {
+    for component in components.iter().copied() {
         let fast = component_usage(fleet, component, as_of);
         let slow = usage::of_component(book, component, as_of);
-        if let Some(text) = component_difference(fleet, &fast, &slow) {
+        if let Some(text) = component_difference(&fast, &slow, |model| fleet.model_tag(model)) {
             list.push(format!("{} {as_of}: {text}", fast.component));
         }
     }
 }
 
-type ByPlace = [((preen_domain::ids::ModelId, String), usage::Used)];
+pub type ByPlace = [((ModelId, String), usage::Used)];
 
-fn component_difference(fleet: &Fleet, fast: &ComponentUsage, slow: &ByPlace) -> Option<String> {
+/// What differs between the use of a part and what the slow evaluator counts.
+pub fn component_difference(
+    fast: &ComponentUsage,
+    slow: &ByPlace,
+    tag_of: impl Fn(ModelId) -> String,
+) -> Option<String> {
     let mut total = usage::Used::default();
     for ((model, path), used) in slow {
-        let tag = fleet.model_tag(*model);
+        let tag = tag_of(*model);
         let spans = || fast.spans.iter().filter(|span| span.model == tag && span.path == *path);
         let fast_here = (
             spans().map(|span| span.flights).sum::<u64>(),
@@ -234,7 +320,8 @@ fn component_difference(fleet: &Fleet, fast: &ComponentUsage, slow: &ByPlace) ->
     (!same).then(|| format!("in all {fast:?}, slow {total:?}"))
 }
 
-fn due_difference(fast: &[DueItem], slow: &[checks::Check]) -> Option<String> {
+/// What differs between what is due and what the slow evaluator says.
+pub fn due_difference(fast: &[DueItem], slow: &[checks::Check]) -> Option<String> {
     let codes = |list: &mut dyn Iterator<Item = String>| list.collect::<Vec<String>>().join(" ");
     let fast_codes = codes(&mut fast.iter().map(|item| item.group.clone()));
     let slow_codes = codes(&mut slow.iter().map(|check| check.group.clone()));

@@ -11,7 +11,10 @@ use preen_domain::{
 use proptest::prelude::*;
 use uuid::Uuid;
 
-use crate::{acts, world};
+use crate::{
+    acts,
+    world::{self, Extent},
+};
 
 /// Everything recorded so far, as facts and as a Fleet.
 #[derive(Clone)]
@@ -22,6 +25,8 @@ pub struct History {
     pub cursor: Instant,
     /// Facts that a rule refused.
     pub refused: usize,
+    /// How large the club is.
+    pub extent: Extent,
     next_id: u128,
 }
 
@@ -41,15 +46,16 @@ pub fn club() -> Club {
 
 impl History {
     /// A club with its master data and most seats filled at the start of the record.
-    pub fn begin() -> Self {
+    pub fn begin(extent: Extent) -> Self {
         let mut history = Self {
             facts: Vec::new(),
             fleet: Fleet::new(club()),
             cursor: world::start(),
             refused: 0,
+            extent,
             next_id: 0x0197_0a3c_5d00_7000_8000_0000_0000_0000,
         };
-        for fact in world::facts() {
+        for fact in world::facts(extent) {
             assert!(history.record(fact.clone(), 0), "the world is refused: {fact:?}");
         }
         history
@@ -57,9 +63,33 @@ impl History {
 
     /// A club with a life.
     pub fn of(seeds: &[u64]) -> Self {
-        let mut history = Self::begin();
+        let mut history = Self::begin(Extent::SMALL);
         history.live(seeds, true);
         history
+    }
+
+    /// A club of many models with a life of so many acts, from one number.
+    pub fn large(extent: Extent, acts: u32, number: u64) -> Self {
+        let mut history = Self::begin(extent);
+        let mut roll = Roll(number);
+        let seeds: Vec<u64> = (0..acts).map(|_| roll.next_u64()).collect();
+        history.live(&seeds, true);
+        // At last every fifth model is put in order: somebody wants to fly.
+        for place in (0..extent.models()).step_by(5) {
+            let at = history.cursor;
+            acts::put_in_order(&mut history, &mut roll, at, extent.number(place));
+        }
+        history
+    }
+
+    /// One of the models.
+    pub fn any_model(&self, roll: &mut Roll) -> u128 {
+        self.extent.number(u128::from(roll.below(self.models())))
+    }
+
+    /// How many models there are.
+    pub fn models(&self) -> u32 {
+        u32::try_from(self.extent.models()).unwrap()
     }
 
     /// Goes on living. Without `in_the_past`, nothing happens before the cursor and nothing old is changed.

@@ -1,24 +1,32 @@
 //! What every random history begins with: members, two designs, part types, models, parts and a programme with
 //! short intervals, so that much falls due.
 
+use std::collections::BTreeMap;
+
 use preen_domain::{
     facts::{Design, Fact, Programme},
-    ids::{ComponentId, MemberId, ModelId, PartId},
+    ids::{MemberId, ModelId, PartId},
     time::Instant,
 };
 use serde_json::{Value, json};
 use uuid::Uuid;
 
 pub const MEMBERS: u128 = 5;
+/// Models of a group: those of a small world.
 pub const MODELS: u128 = 4;
 
-/// Models 0 to 2 are of the first design and exchange panels, model 3 is of the second.
+/// In each group of four, models 0 to 2 are of the first design and exchange panels, model 3 is of the second.
 pub fn model(number: u128) -> ModelId {
-    ModelId(Uuid::from_u128(0x300 + number % MODELS))
+    ModelId(Uuid::from_u128(IDS + MODEL + number))
 }
 
 pub fn member(number: u128) -> MemberId {
-    MemberId(Uuid::from_u128(0x100 + number % MEMBERS))
+    MemberId(Uuid::from_u128(IDS + MEMBER + number % MEMBERS))
+}
+
+/// Whether a model is launched by hand.
+pub fn is_hand_launched(number: u128) -> bool {
+    number % MODELS == 3
 }
 
 /// Start of the record.
@@ -31,10 +39,15 @@ pub fn end() -> Instant {
     "2027-06-01T00:00:00Z".parse().unwrap()
 }
 
+/// Ids look like those that clients make.
+const IDS: u128 = 0x0197_0a3b_0000_7000_8000_0000_0000_0000;
+const MEMBER: u128 = 0x100;
 const DESIGN: u128 = 0x200;
 const PART: u128 = 0x400;
-const COMPONENT: u128 = 0x1000;
 const PROGRAMME: u128 = 0x500;
+const MODEL: u128 = 0x1_0000;
+const COMPONENT: u128 = 0x10_0000;
+const INSTALLATION: u128 = 0x20_0000;
 
 /// Part types: tag, kind, whether a batch stands on them.
 const PARTS: [(&str, &str); 9] = [
@@ -50,7 +63,7 @@ const PARTS: [(&str, &str); 9] = [
 ];
 
 fn id(number: u128) -> String {
-    Uuid::from_u128(number).to_string()
+    Uuid::from_u128(IDS + number).to_string()
 }
 
 fn fact(noun: &str, json: Value) -> Fact {
@@ -58,13 +71,38 @@ fn fact(noun: &str, json: Value) -> Fact {
         .unwrap_or_else(|error| panic!("{noun}: {error}: {json}"))
 }
 
-pub fn facts() -> Vec<Fact> {
+/// How large a world is.
+#[derive(Clone, Copy, Debug)]
+pub struct Extent {
+    /// Groups of four models.
+    pub groups: u128,
+    /// Hand-launched models beside them.
+    pub more: u128,
+}
+
+impl Extent {
+    /// The small world: one group.
+    pub const SMALL: Self = Self { groups: 1, more: 0 };
+
+    /// How many models there are.
+    pub fn models(self) -> u128 {
+        self.groups * MODELS + self.more
+    }
+
+    /// The number of a model by its place among all. Numbers of hand-launched models beside the groups skip three.
+    pub fn number(self, place: u128) -> u128 {
+        if place < self.groups * MODELS { place } else { MODELS * (place - self.groups * (MODELS - 1)) + 3 }
+    }
+}
+
+/// Everything that a world begins with.
+pub fn facts(extent: Extent) -> Vec<Fact> {
     let mut list = Vec::new();
     for number in 0..MEMBERS {
         let tag = format!("M{number}");
         list.push(fact(
             "members",
-            json!({"id": id(0x100 + number), "tag": tag, "roles": ["pilot", "inspector"]}),
+            json!({"id": id(MEMBER + number), "tag": tag, "roles": ["pilot", "inspector"]}),
         ));
     }
     list.push(design(0.0).into());
@@ -77,25 +115,24 @@ pub fn facts() -> Vec<Fact> {
         }
         list.push(fact("parts", part));
     }
-    for number in 0..MODELS {
+    for number in (0..extent.models()).map(|place| extent.number(place)) {
         list.push(model_version(number, number, "first"));
     }
     list.push(programme([2, 7], "due_point_inside_tolerance").into());
-    list.extend(components());
-    list.extend(installations());
+    list.extend(components(extent));
+    list.extend(installations(extent));
     list
 }
 
 /// A version of a model's own data; tags may go from one model to another.
 pub fn model_version(number: u128, tag: u128, note: &str) -> Fact {
-    let number = number % MODELS;
     let mut model = json!({
-        "id": id(0x300 + number), "tag": format!("A-{tag}"), "ownership": "club",
-        "design": id(DESIGN + u128::from(number == 3)), "first_flight_on": "2025-03-01", "note": note,
+        "id": id(MODEL + number), "tag": format!("A-{tag}"), "ownership": "club",
+        "design": id(DESIGN + u128::from(is_hand_launched(number))), "first_flight_on": "2025-03-01", "note": note,
     });
-    if number < 2 {
+    if number % MODELS < 2 {
         model["ownership"] = json!("member");
-        model["owner"] = json!(id(0x100 + number));
+        model["owner"] = json!(member(number));
     }
     fact("models", model)
 }
@@ -129,8 +166,8 @@ pub fn design_taking(cg_shift_mm: f64, only: Option<u128>) -> Design {
     let mut design = design(cg_shift_mm);
     for position in &mut design.positions {
         match (only, position.kind.as_str()) {
-            (Some(only), "flap servo") => position.parts = vec![PartId(Uuid::from_u128(PART + only))],
-            (Some(_), "receiver") => position.parts = vec![PartId(Uuid::from_u128(PART + 1))],
+            (Some(only), "flap servo") => position.parts = vec![PartId(Uuid::from_u128(IDS + PART + only))],
+            (Some(_), "receiver") => position.parts = vec![PartId(Uuid::from_u128(IDS + PART + 1))],
             _ => {}
         }
     }
@@ -234,13 +271,16 @@ pub fn programme(tolerance: [u32; 2], rebasing: &str) -> Programme {
     serde_json::from_value(json).unwrap()
 }
 
-/// Parts: tag, number of the part type, seat code, mass.
-fn inventory() -> Vec<(String, u128, Option<&'static str>, f64)> {
+/// Parts: tag, number of the part type, seat code, mass. Those of a group are numbered one after the other.
+fn inventory(extent: Extent) -> Vec<(String, u128, Option<&'static str>, f64)> {
     let mut list = Vec::new();
     let mut add = |count: u32, name: &str, part: u128, seat: Option<&'static str>, mass_g: f64| {
         let step_g = if name == "PK" { 7.0 } else { 0.37 };
-        for number in 0..count {
-            list.push((format!("{name}{number}"), part, seat, mass_g + step_g * f64::from(number)));
+        for group in 0..extent.groups {
+            for number in 0..count {
+                let tag = format!("{name}{}", group * u128::from(count) + u128::from(number));
+                list.push((tag, part, seat, mass_g + step_g * f64::from(number)));
+            }
         }
     };
     add(3, "WL", 4, Some("WL"), 250.0);
@@ -255,12 +295,17 @@ fn inventory() -> Vec<(String, u128, Option<&'static str>, f64)> {
     add(4, "CH", 6, None, 4.0);
     add(2, "AL", 7, None, 5.6);
     add(3, "SW", 8, None, 9.8);
+    for number in 0..extent.more {
+        for (name, part, mass_g) in [("SH", 0, 8.0), ("SI", 0, 8.1), ("RH", 1, 6.0), ("PH", 2, 30.0)] {
+            list.push((format!("{name}{number}"), part, None, mass_g));
+        }
+    }
     list
 }
 
-fn components() -> Vec<Fact> {
+fn components(extent: Extent) -> Vec<Fact> {
     let mut list = Vec::new();
-    for (number, (tag, part, seat, mass_g)) in (0..).zip(inventory()) {
+    for (number, (tag, part, seat, mass_g)) in (0..).zip(inventory(extent)) {
         let state = if tag == "PK5" { "new_untested" } else { "serviceable" };
         let mut component = json!({
             "id": id(COMPONENT + number), "tag": tag, "part": id(PART + part), "mass_g": mass_g, "state": state,
@@ -277,39 +322,59 @@ fn components() -> Vec<Fact> {
     list
 }
 
-/// A component by its tag.
-pub fn component(tag: &str) -> ComponentId {
-    let number = (0..).zip(inventory()).find(|(_, (known, ..))| known == tag).unwrap().0;
-    ComponentId(Uuid::from_u128(COMPONENT + number))
-}
-
-/// The start of the record: models 0 and 1 and the hand-launch model are whole, of model 2 the right panel is missing.
-fn installations() -> Vec<Fact> {
+/// The start of the record: every model is whole but model 2, of which the right panel is missing.
+fn installations(extent: Extent) -> Vec<Fact> {
     let mut seats: Vec<(String, Value, &str)> = Vec::new();
-    let inside_model = |number: u128| json!({"model": id(0x300 + number)});
-    let inside = |tag: String| json!({"component": component(&tag).0.to_string()});
-    for number in 0..3_u128 {
-        for (name, path) in [("WL", "W.L"), ("WR", "W.R"), ("FU", "F"), ("JN", "W.J")] {
-            if (number, name) != (2, "WR") {
-                seats.push((format!("{name}{number}"), inside_model(number), path));
+    let numbers: BTreeMap<String, u128> =
+        (0..).zip(inventory(extent)).map(|(number, (tag, ..))| (tag, number)).collect();
+    let component = |tag: &str| id(COMPONENT + numbers[tag]);
+    let inside_model = |number: u128| json!({"model": id(MODEL + number)});
+    let inside = |tag: String| json!({"component": component(&tag)});
+    for group in 0..extent.groups {
+        for of_group in 0..3 {
+            let (model, number) = (MODELS * group + of_group, 3 * group + of_group);
+            let (tip, joiner) = (4 * group + of_group, 4 * group + of_group);
+            let (receiver, pack, servo) =
+                (5 * group + of_group, 6 * group + of_group, 16 * group + 4 * of_group);
+            for (tag, path) in [
+                (format!("WL{number}"), "W.L"),
+                (format!("WR{number}"), "W.R"),
+                (format!("FU{number}"), "F"),
+                (format!("JN{joiner}"), "W.J"),
+            ] {
+                if (model, path) != (2, "W.R") {
+                    seats.push((tag, inside_model(model), path));
+                }
             }
+            seats.push((format!("TL{tip}"), inside(format!("WL{number}")), "TIP"));
+            seats.push((format!("TR{tip}"), inside(format!("WR{number}")), "TIP"));
+            seats.push((format!("RX{receiver}"), inside(format!("FU{number}")), "RX"));
+            seats.push((format!("PK{pack}"), inside(format!("FU{number}")), "PK"));
+            seats.push((format!("SV{servo}"), inside(format!("WL{number}")), "FS"));
+            seats.push((format!("SV{}", servo + 1), inside(format!("WR{number}")), "FS"));
+            seats.push((format!("SV{}", servo + 2), inside(format!("TL{tip}")), "AS"));
+            seats.push((format!("SV{}", servo + 3), inside(format!("TR{tip}")), "AS"));
         }
-        seats.push((format!("TL{number}"), inside(format!("WL{number}")), "TIP"));
-        seats.push((format!("TR{number}"), inside(format!("WR{number}")), "TIP"));
-        seats.push((format!("RX{number}"), inside(format!("FU{number}")), "RX"));
-        seats.push((format!("PK{number}"), inside(format!("FU{number}")), "PK"));
-        seats.push((format!("SV{}", 4 * number), inside(format!("WL{number}")), "FS"));
-        seats.push((format!("SV{}", 4 * number + 1), inside(format!("WR{number}")), "FS"));
-        seats.push((format!("SV{}", 4 * number + 2), inside(format!("TL{number}")), "AS"));
-        seats.push((format!("SV{}", 4 * number + 3), inside(format!("TR{number}")), "AS"));
+        let (servo, receiver, pack) = (16 * group + 12, 5 * group + 3, 6 * group + 3);
+        for (tag, path) in [
+            (format!("SV{servo}"), "AS.L"),
+            (format!("SV{}", servo + 1), "AS.R"),
+            (format!("RX{receiver}"), "RX"),
+            (format!("PK{pack}"), "PK"),
+        ] {
+            seats.push((tag, inside_model(MODELS * group + 3), path));
+        }
     }
-    for (tag, path) in [("SV12", "AS.L"), ("SV13", "AS.R"), ("RX3", "RX"), ("PK3", "PK")] {
-        seats.push((tag.to_owned(), inside_model(3), path));
+    for number in 0..extent.more {
+        let model = extent.number(extent.groups * MODELS + number);
+        for (name, path) in [("SH", "AS.L"), ("SI", "AS.R"), ("RH", "RX"), ("PH", "PK")] {
+            seats.push((format!("{name}{number}"), inside_model(model), path));
+        }
     }
     let fit = |(number, (tag, inside, path)): (u128, (String, Value, &str))| {
         fact(
             "installations",
-            json!({"id": id(0x2000 + number), "component": component(&tag).0.to_string(), "inside": inside,
+            json!({"id": id(INSTALLATION + number), "component": component(&tag), "inside": inside,
                    "position": path, "occurred_at": start().to_string(), "is_start_of_record": true}),
         )
     };

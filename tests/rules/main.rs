@@ -2,6 +2,7 @@
 //! points at, and the sentence that says what to mend.
 
 mod campaign;
+mod clear;
 mod correct;
 mod deferral;
 mod install;

@@ -24,6 +24,7 @@ pub struct Check {
     pub now_at_count: Option<i64>,
     pub due_at_count: Option<i64>,
     pub tolerance_count: i64,
+    pub tolerance_days: u32,
     pub done_on: Option<NaiveDate>,
     pub due_on: Option<NaiveDate>,
     /// Code, subject and, where something cures, until when.
@@ -90,7 +91,8 @@ pub fn is_done(book: &Book, check: &Inspection) -> bool {
     is_whole
 }
 
-fn packs(book: &Book, model: ModelId, at: Instant) -> Vec<(ComponentId, Instant)> {
+/// Packs that are fitted, and since when each is in the model.
+pub fn packs(book: &Book, model: ModelId, at: Instant) -> Vec<(ComponentId, Instant)> {
     let fitted = carried(book, model, at).into_iter();
     fitted.filter(|c| kind_of(book, c.component) == PartKind::Pack).map(|c| (c.component, c.since)).collect()
 }
@@ -177,6 +179,7 @@ fn by_interval(book: &Book, model: ModelId, group: &Group, asked: Asked) -> Chec
         now_at_count: None,
         due_at_count: None,
         tolerance_count,
+        tolerance_days: group.tolerance_days,
         done_on: None,
         due_on: None,
         opened_by: Vec::new(),

@@ -3,8 +3,8 @@
 
 use chrono::{Days, NaiveDate};
 use preen_domain::{
-    facts::{Defect, Restriction, Subject},
-    ids::ModelId,
+    facts::{Defect, Fact, Noun, Restriction, Subject},
+    ids::{DeferralId, MemberId, ModelId, PartId},
     time::{Instant, day_of},
     words::{ClosureKind, DefectCause, PartKind, RestrictionKind, Severity},
 };
@@ -19,14 +19,48 @@ pub struct Open<'a> {
     pub severity: Severity,
     /// Flights until it grounds.
     pub flights_left: Option<i64>,
+    /// Flights until its class rises by itself.
+    pub any_flights_left: Option<i64>,
+    /// Last day before its class rises by itself, where a day does that.
+    pub limit_on: Option<NaiveDate>,
     /// Kind, number and day of each restriction that still holds.
     pub restrictions: Vec<(RestrictionKind, Option<f64>, Option<NaiveDate>)>,
 }
 
 impl Open<'_> {
     pub fn name(&self) -> String {
-        self.defect.tag.as_ref().map_or_else(|| self.defect.id.to_string(), ToString::to_string)
+        name(self.defect)
     }
+}
+
+/// Its tag, or its id.
+pub fn name(defect: &Defect) -> String {
+    defect.tag.as_ref().map_or_else(|| defect.id.to_string(), ToString::to_string)
+}
+
+/// Who signed its deferrals, the first one first; stated with the defect itself, who found it did.
+pub fn signers(book: &Book, defect: &Defect, as_of: Instant) -> Vec<MemberId> {
+    let mut list: Vec<((Instant, Option<DeferralId>), MemberId)> = Vec::new();
+    for recorded in book.of_noun(Noun::Defects).chain(book.of_noun(Noun::Deferrals)) {
+        match &recorded.fact {
+            Fact::Defect(found) if found.id == defect.id && is_deferred_at_once(found) => {
+                list.push(((found.occurred_at, None), found.found_by.unwrap_or(recorded.recorded_by)));
+            }
+            Fact::Deferral(later) if later.defect == defect.id && later.occurred_at <= as_of => {
+                let by = later.deferred_by.unwrap_or(recorded.recorded_by);
+                list.push(((later.occurred_at, Some(later.id)), by));
+            }
+            _ => {}
+        }
+    }
+    list.sort();
+    list.into_iter().map(|(_, by)| by).collect()
+}
+
+fn is_deferred_at_once(defect: &Defect) -> bool {
+    defect.restriction.is_some()
+        || !defect.restrictions.is_empty()
+        || (defect.severity == Severity::Watch && defect.fix_by_on.is_some())
 }
 
 /// Found by then, and neither closed nor mended by a released repair.
@@ -65,10 +99,7 @@ struct Said<'a> {
 }
 
 fn said_last<'a>(book: &'a Book, defect: &'a Defect, as_of: Instant) -> Said<'a> {
-    let is_deferred_at_once = defect.restriction.is_some()
-        || !defect.restrictions.is_empty()
-        || (defect.severity == Severity::Watch && defect.fix_by_on.is_some());
-    let mut times = u32::from(is_deferred_at_once);
+    let mut times = u32::from(is_deferred_at_once(defect));
     let mut last = None;
     for deferral in each!(book, Deferral) {
         if deferral.defect != defect.id || deferral.occurred_at > as_of {
@@ -119,7 +150,7 @@ fn is_in(book: &Book, defect: &Defect, model: ModelId, at: Instant) -> bool {
 
 /// At its limit R becomes G and W becomes R by itself: a stated last day, else 30 days for R and the next N25 for W; a
 /// count of flights where one is stated. After a day that a restriction names, or with its flights flown, it is G.
-fn judge<'a>(book: &Book, defect: &'a Defect, asked: Asked) -> Open<'a> {
+pub fn judge<'a>(book: &Book, defect: &'a Defect, asked: Asked) -> Open<'a> {
     let said = said_last(book, defect, asked.as_of);
     let flown = flown_with(book, defect, said.at, asked.as_of);
     let left = |allowed: i64| if allowed > flown { allowed - flown } else { 0 };
@@ -146,14 +177,26 @@ fn judge<'a>(book: &Book, defect: &'a Defect, asked: Asked) -> Open<'a> {
         until_on.is_some_and(|day| asked.on > day) || flights_left.is_some_and(|more| more <= 0);
     let within_left = said.within_flights.map(|within| left(i64::from(within)));
     let stated = said.fix_by_on.or(any_day);
+    let any_flights_left = match (within_left, flights_left) {
+        (Some(one), Some(other)) => Some(one.min(other)),
+        (one, other) => one.or(other),
+    };
+    let from = if said.is_extension { said.at } else { defect.occurred_at };
+    let limit_on = match defect.severity {
+        Severity::Ground => None,
+        Severity::Restrict => Some(stated.unwrap_or(day_of(from, book.zone) + Days::new(30))),
+        Severity::Watch => stated,
+    };
     let is_flown_off = within_left.is_some_and(|more| more <= 0);
     let severity = match defect.severity {
         Severity::Ground => Severity::Ground,
         _ if is_forbidden => Severity::Ground,
         Severity::Restrict => {
-            let from = if said.is_extension { said.at } else { defect.occurred_at };
-            let last_on = stated.unwrap_or(day_of(from, book.zone) + Days::new(30));
-            if asked.on > last_on || is_flown_off { Severity::Ground } else { Severity::Restrict }
+            if limit_on.is_some_and(|last_on| asked.on > last_on) || is_flown_off {
+                Severity::Ground
+            } else {
+                Severity::Restrict
+            }
         }
         Severity::Watch => {
             let is_over = match stated {
@@ -180,7 +223,7 @@ fn judge<'a>(book: &Book, defect: &'a Defect, asked: Asked) -> Open<'a> {
     if severity == Severity::Ground {
         restrictions.clear();
     }
-    Open { defect, severity, flights_left, restrictions }
+    Open { defect, severity, flights_left, any_flights_left, limit_on, restrictions }
 }
 
 /// What two defects have in common that are the same: cause, kind of part and of position, or place on a model.
@@ -234,6 +277,73 @@ pub fn came_back(book: &Book, as_of: Instant) -> Vec<String> {
         });
         if has_earlier && later.cause_note.is_none() {
             list.push(later.tag.as_ref().map_or_else(|| later.id.to_string(), ToString::to_string));
+        }
+    }
+    list.sort();
+    list
+}
+
+/// What a campaign is asked over: part types with their batches, each where the same defect was found on three models
+/// within 90 days of the newest and some of them are covered by no campaign.
+pub fn campaigns_suggested(book: &Book, as_of: Instant) -> Vec<String> {
+    let mut sorts: Vec<Sort> = Vec::new();
+    let is_found_wrong = |defect: &Defect| {
+        each!(book, Closure).any(|closure| {
+            closure.defect == defect.id
+                && closure.occurred_at <= as_of
+                && closure.kind == ClosureKind::FoundWrong
+        })
+    };
+    let mut known: Vec<(&Defect, Sort)> = Vec::new();
+    for defect in each!(book, Defect) {
+        let Some(sort) = sort_of(book, defect) else { continue };
+        if defect.occurred_at > as_of || is_found_wrong(defect) || matches!(defect.subject, Subject::Model(_))
+        {
+            continue;
+        }
+        if !sorts.contains(&sort) {
+            sorts.push(sort.clone());
+        }
+        known.push((defect, sort));
+    }
+    let mut list = Vec::new();
+    for sort in sorts {
+        let same: Vec<&Defect> =
+            known.iter().filter(|(_, of)| *of == sort).map(|(defect, _)| *defect).collect();
+        let on = |defect: &Defect| day_of(defect.occurred_at, book.zone);
+        let newest_on = same.iter().map(|defect| on(defect)).max().unwrap();
+        let recent: Vec<&Defect> =
+            same.into_iter().filter(|defect| on(defect) + Days::new(90) >= newest_on).collect();
+        let mut models: Vec<ModelId> = recent.iter().map(|defect| defect.model).collect();
+        models.sort();
+        models.dedup();
+        if models.len() < 3 {
+            continue;
+        }
+        let mut types: Vec<(PartId, Option<String>)> = Vec::new();
+        for defect in recent {
+            let Subject::Component(part) = defect.subject else { continue };
+            let data = book.component(part);
+            types.push((data.part, data.batch.as_ref().map(ToString::to_string)));
+        }
+        types.sort();
+        types.dedup();
+        let is_open_case = types.iter().any(|(part, batch)| {
+            !each!(book, Campaign).any(|campaign| {
+                campaign.occurred_at <= as_of
+                    && campaign.part == *part
+                    && (campaign.batch.is_none()
+                        || campaign.batch.as_ref().map(ToString::to_string) == *batch)
+                    && (campaign.position_kind.is_none()
+                        || campaign.position_kind.as_ref().map(ToString::to_string) == sort.2)
+            })
+        });
+        if is_open_case {
+            let named = |(part, batch): &(PartId, Option<String>)| match batch {
+                Some(batch) => format!("{}/{batch}", book.part(*part).tag),
+                None => book.part(*part).tag.to_string(),
+            };
+            list.push(types.iter().map(named).collect::<Vec<_>>().join(", "));
         }
     }
     list.sort();

@@ -1,7 +1,7 @@
 //! Parts that sit with others than those they were fitted to.
 
 use preen_domain::{
-    facts::Fact,
+    facts::{Fact, Noun},
     ids::{ComponentId, ModelId},
     words::Severity,
 };
@@ -13,9 +13,9 @@ pub fn reasons(book: &Book, model: ModelId, asked: Asked) -> Vec<Reason> {
         carrier(book, part, asked.as_of).filter(|(of, _)| *of == model).map(|(_, carried)| carried.since)
     };
     let mut reasons = Vec::new();
-    for recorded in &book.facts {
+    for recorded in book.of_noun(Noun::MatchedSets) {
         let Fact::MatchedSet(set) = &recorded.fact else { continue };
-        let is_outdated = book.facts.iter().any(|other| {
+        let is_outdated = book.of_noun(Noun::MatchedSets).any(|other| {
             other.revision > recorded.revision
                 && matches!(&other.fact, Fact::MatchedSet(newer) if newer.id == set.id)
         });

@@ -1,5 +1,7 @@
 //! Who sat where when, walked up level by level for each question.
 
+use std::collections::BTreeMap;
+
 use preen_domain::{
     facts::{Inside, Position},
     ids::{ComponentId, ModelId},
@@ -21,6 +23,7 @@ pub struct Stay {
 }
 
 /// A component that a model carries.
+#[derive(Clone)]
 pub struct Carried {
     pub component: ComponentId,
     /// Path from the model down.
@@ -57,9 +60,7 @@ pub fn stays(book: &Book) -> Vec<Stay> {
 }
 
 pub fn stay_at(book: &Book, component: ComponentId, at: Instant) -> Option<&Stay> {
-    book.stays
-        .iter()
-        .find(|stay| stay.component == component && stay.from <= at && stay.to.is_none_or(|to| at < to))
+    book.stays_of(component).find(|stay| stay.from <= at && stay.to.is_none_or(|to| at < to))
 }
 
 /// The model that carries a component at a moment, if one does, and by which way.
@@ -95,29 +96,34 @@ pub fn carrier(book: &Book, component: ComponentId, at: Instant) -> Option<(Mode
     }
 }
 
-/// Everything a model carries at a moment.
+/// What each model carries, by moment.
+pub type CarriedAt = BTreeMap<Instant, BTreeMap<ModelId, Vec<Carried>>>;
+
+/// Moments of which is kept what each model carries.
+const KEPT_MOMENTS: usize = 64;
+
+/// Everything a model carries at a moment. All models are looked at together, once for each moment.
 pub fn carried(book: &Book, model: ModelId, at: Instant) -> Vec<Carried> {
-    let mut list = Vec::new();
-    for component in book.components() {
-        if let Some((carrier, carried)) = carrier(book, component, at)
-            && carrier == model
-        {
-            list.push(carried);
-        }
+    let mut kept = book.carried_at.borrow_mut();
+    if kept.len() > KEPT_MOMENTS {
+        kept.clear();
     }
-    list
+    let by_model = kept.entry(at).or_insert_with(|| {
+        let mut by_model: BTreeMap<ModelId, Vec<Carried>> = BTreeMap::new();
+        for component in book.components() {
+            if let Some((carrier, carried)) = carrier(book, component, at) {
+                by_model.entry(carrier).or_default().push(carried);
+            }
+        }
+        by_model
+    });
+    by_model.get(&model).cloned().unwrap_or_default()
 }
 
 /// What sits in a position of a holder at a moment.
 pub fn sits_in(book: &Book, inside: Inside, position: &Tag, at: Instant) -> Option<ComponentId> {
-    book.stays
-        .iter()
-        .find(|stay| {
-            stay.inside == inside
-                && stay.position == *position
-                && stay.from <= at
-                && stay.to.is_none_or(|to| at < to)
-        })
+    book.stays_in(inside)
+        .find(|stay| stay.position == *position && stay.from <= at && stay.to.is_none_or(|to| at < to))
         .map(|stay| stay.component)
 }
 

@@ -2,7 +2,7 @@
 //! of a pack at rest, and slack less what was used since.
 
 use preen_domain::{
-    facts::{Fact, Limit, Measurement, Programme, Subject},
+    facts::{Fact, Limit, Measurement, Noun, Programme, Subject},
     ids::{ComponentId, ModelId},
     time::Instant,
     words::{Direction, Severity},
@@ -139,7 +139,7 @@ pub fn slack_left(book: &Book, component: ComponentId, as_of: Instant) -> Option
 pub fn kind_of_seat(book: &Book, component: ComponentId, as_of: Instant) -> Option<String> {
     let now = places::stay_at(book, component, as_of);
     let mut last = None;
-    for stay in book.stays.iter().filter(|stay| stay.component == component && stay.from <= as_of) {
+    for stay in book.stays_of(component).filter(|stay| stay.from <= as_of) {
         if last.is_none_or(|known: &places::Stay| stay.from > known.from) {
             last = Some(stay);
         }
@@ -156,9 +156,9 @@ pub fn programme_for(book: &Book, model: Option<ModelId>) -> Option<&Programme> 
         return book.programme(model);
     }
     let mut best: Option<(i64, &Programme)> = None;
-    for recorded in &book.facts {
+    for recorded in book.of_noun(Noun::Programmes) {
         let Fact::Programme(programme) = &recorded.fact else { continue };
-        let is_outdated = book.facts.iter().any(|other| {
+        let is_outdated = book.of_noun(Noun::Programmes).any(|other| {
             other.revision > recorded.revision
                 && matches!(&other.fact, Fact::Programme(newer) if newer.id == programme.id)
         });

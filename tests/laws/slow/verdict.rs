@@ -5,7 +5,7 @@ use preen_domain::{
     facts::{Inside, Loan, Subject},
     ids::ModelId,
     time::start_of_day,
-    words::{CheckResult, CheckState, ComponentState, EventKind, RestrictionKind, Severity, State},
+    words::{CheckResult, CheckState, ComponentState, EventKind, PartKind, RestrictionKind, Severity, State},
 };
 
 use super::{
@@ -258,7 +258,11 @@ fn failed_checks(book: &Book, model: ModelId, asked: Asked, reasons: &mut Vec<Re
                 newest = Some((key, inspection.result));
             }
         }
-        if newest.is_some_and(|(_, result)| result == CheckResult::Fail) {
+        // What a pack failed in the model went with that pack.
+        let came = checks::packs(book, model, asked.as_of).into_iter().map(|(_, since)| since).max();
+        let is_of_another = group.applies_to == Some(PartKind::Pack)
+            && newest.is_some_and(|((at, _), _)| came.is_some_and(|came| at < came));
+        if !is_of_another && newest.is_some_and(|(_, result)| result == CheckResult::Fail) {
             reasons.push(Reason::new("check_failed", Severity::Ground, group.code.as_str()));
         }
         for part in carried(book, model, asked.as_of) {

@@ -2,7 +2,7 @@
 
 use super::{
     Moment,
-    due::{DueItem, OpenedBy, applies},
+    due::{DueItem, OpenedBy, applies, fitted_packs},
 };
 use crate::{
     facts::{Inspection, Recorded},
@@ -10,7 +10,7 @@ use crate::{
     fleet::{Fleet, Place},
     ids::ModelId,
     time::Instant,
-    words::{CheckResult, CheckState, Severity},
+    words::{CheckResult, CheckState, PartKind, Severity},
 };
 
 /// A calendar check that falls due within so many days is said beforehand.
@@ -120,7 +120,16 @@ fn failed_checks(fleet: &Fleet, model: ModelId, moment: Moment) -> Vec<Finding> 
             ));
         };
         let of_group = |check: &&Recorded<Inspection>| check.fact.group == group.code;
-        if let Some(newest) = checks.iter().rfind(of_group)
+        // What a pack failed in the model went with that pack.
+        let since = match group.applies_to {
+            Some(PartKind::Pack) => {
+                fitted_packs(fleet, model, as_of).into_iter().map(|(_, since)| since).max()
+            }
+            _ => None,
+        };
+        let counts =
+            |check: &&Recorded<Inspection>| since.is_none_or(|since| check.fact.occurred_at >= since);
+        if let Some(newest) = checks.iter().rfind(of_group).filter(counts)
             && newest.fact.result == CheckResult::Fail
         {
             say("", newest.fact.occurred_at);

@@ -213,7 +213,11 @@ pub(super) fn applies(fleet: &Fleet, model: ModelId, group: &Group, as_of: Insta
 }
 
 /// Fitted packs, and since when each is in the model; from the start of the record: since ever.
-fn fitted_packs(fleet: &Fleet, model: ModelId, as_of: Instant) -> Vec<(crate::ids::ComponentId, Instant)> {
+pub(crate) fn fitted_packs(
+    fleet: &Fleet,
+    model: ModelId,
+    as_of: Instant,
+) -> Vec<(crate::ids::ComponentId, Instant)> {
     fleet
         .fitted(model, as_of)
         .into_iter()

@@ -122,7 +122,9 @@ fn what_would_fit(
         fleet
             .components()
             .filter(|(id, file)| {
-                file.state_at(moment.as_of) == state && fleet.place_at(*id, moment.as_of) == Place::Loose
+                Some(*id) != last
+                    && file.state_at(moment.as_of) == state
+                    && fleet.place_at(*id, moment.as_of) == Place::Loose
             })
             .filter_map(|(_, file)| file.component.as_ref().map(|component| &component.fact))
             .filter(|data| {

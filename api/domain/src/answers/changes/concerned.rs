@@ -77,6 +77,10 @@ pub(super) fn models_concerned(fleet: &Fleet, fact: &Fact, at: Instant) -> Vec<M
         }
         Fact::Entry(entry) => entry.models().collect(),
         Fact::Loan(loan) => loan.for_model.into_iter().chain(subject(loan.item)).collect(),
+        Fact::LoanReturn(back) => fleet
+            .loan(back.loan)
+            .and_then(|file| file.loan.as_ref())
+            .map_or_else(Vec::new, |loan| models_concerned(fleet, &Fact::Loan(loan.fact.clone()), at)),
         // What a correction is about is asked of what it takes the place of, and of what takes its place.
         Fact::Correction(_) => Vec::new(),
         Fact::Member(_)
@@ -90,7 +94,6 @@ pub(super) fn models_concerned(fleet: &Fleet, fact: &Fact, at: Instant) -> Vec<M
         | Fact::ClassProfile(_)
         | Fact::Contest(_)
         | Fact::Slug(_)
-        | Fact::LoanReturn(_)
         | Fact::Question(_)
         | Fact::Settlement(_) => Vec::new(),
     }

@@ -16,7 +16,7 @@ use self::{
     concerned::{models_concerned, parts_concerned, spoken_of},
     standing::standings,
 };
-use super::{ModelVerdict, Moment, may_fly::in_service_verdicts};
+use super::{ModelVerdict, Moment, RestrictionSaid, may_fly::in_service_verdicts};
 use crate::{
     facts::{Fact, Noun, Recorded},
     finding::Finding,
@@ -68,6 +68,18 @@ pub struct ModelChange {
     pub max_flights_before: Option<i64>,
     /// Flights allowed now.
     pub max_flights_after: Option<i64>,
+    /// Flights until anything that counts flights stops it, before.
+    #[serde(default)]
+    pub flights_left_before: Option<i64>,
+    /// The same now.
+    #[serde(default)]
+    pub flights_left_after: Option<i64>,
+    /// Restrictions that held before and do not now, or not with the same number or day.
+    #[serde(default)]
+    pub restrictions_gone: Vec<RestrictionSaid>,
+    /// Restrictions that are new, or have another number or day.
+    #[serde(default)]
+    pub restrictions_new: Vec<RestrictionSaid>,
     /// Reasons that are new or read differently.
     pub reasons_new: Vec<Finding>,
     /// Reasons that are gone.
@@ -141,7 +153,7 @@ fn compare_answers(before: &Fleet, after: &Fleet, moment: Moment, said: &[Change
     let mut list = Vec::new();
     for (key, now) in is {
         let old = was.remove(&key);
-        if old.as_ref().is_some_and(|old| old.text == now.text) {
+        if old.as_ref().is_some_and(|old| old.exact == now.exact) {
             continue;
         }
         list.push((key, old, Some(now)));
@@ -176,12 +188,18 @@ fn compare(
 ) -> Option<ModelChange> {
     let before = was.map_or(&[][..], |verdict| &verdict.reasons);
     let after = is.map_or(&[][..], |verdict| &verdict.reasons);
+    let held = was.map_or(&[][..], |verdict| &verdict.restrictions);
+    let holds = is.map_or(&[][..], |verdict| &verdict.restrictions);
     let change = ModelChange {
         model: tag.to_owned(),
         state_before: was.map(|verdict| verdict.state),
         state_after: is.map(|verdict| verdict.state),
         max_flights_before: was.and_then(|verdict| verdict.max_flights),
         max_flights_after: is.and_then(|verdict| verdict.max_flights),
+        flights_left_before: was.and_then(|verdict| verdict.flights_left),
+        flights_left_after: is.and_then(|verdict| verdict.flights_left),
+        restrictions_gone: held.iter().filter(|one| !holds.contains(one)).cloned().collect(),
+        restrictions_new: holds.iter().filter(|one| !held.contains(one)).cloned().collect(),
         reasons_new: after.iter().filter(|reason| !before.contains(reason)).cloned().collect(),
         reasons_gone: before.iter().filter(|reason| !after.contains(reason)).cloned().collect(),
         by_revisions: said
@@ -190,11 +208,9 @@ fn compare(
             .map(|by| by.revision)
             .collect(),
     };
-    let is_same = change.state_before == change.state_after
-        && change.max_flights_before == change.max_flights_after
-        && change.reasons_new.is_empty()
-        && change.reasons_gone.is_empty();
-    (!is_same).then_some(change)
+    // The check that comes next is told with what falls due.
+    let said = |verdict: &ModelVerdict| ModelVerdict { next_due: None, ..verdict.clone() };
+    (was.map(said) != is.map(said)).then_some(change)
 }
 
 fn changed_by<'a>(

@@ -34,6 +34,8 @@ text_enum! {
 pub(super) struct Standing {
     /// In one line.
     pub text: String,
+    /// Word by word: what decides whether it reads differently.
+    pub exact: String,
     /// Tag of the model that is or carries it.
     pub model: Option<String>,
     /// Tag of the part, where it is about one.
@@ -45,24 +47,29 @@ pub(super) fn standings(fleet: &Fleet, moment: Moment) -> BTreeMap<(ChangedAnswe
     let mut all = BTreeMap::new();
     for (tag, model) in in_service(fleet, moment) {
         let tag = tag.clone();
-        let of_model = |text: String| Standing { text, model: Some(tag.clone()), part: None };
+        let of_model =
+            |text: String, exact: String| Standing { text, exact, model: Some(tag.clone()), part: None };
         for item in due_of_model(fleet, model, moment) {
-            all.insert((ChangedAnswer::Due, format!("{tag} {}", item.group)), of_model(due_text(&item)));
+            let standing = of_model(due_text(&item), exact_of(&item));
+            all.insert((ChangedAnswer::Due, format!("{tag} {}", item.group)), standing);
         }
         let used = model_usage(fleet, model, moment.as_of);
         let text = format!(
             "{} flights, {} launches, {:.1} h in the air, {} s of motor, {} riggings",
             used.flights, used.launches, used.airtime_h, used.motor_s, used.riggings
         );
-        all.insert((ChangedAnswer::Usage, tag.clone()), of_model(text));
+        all.insert((ChangedAnswer::Usage, tag.clone()), of_model(text, exact_of(&used)));
         if let Some(balanced) = balance(fleet, model, moment.as_of) {
-            let text = format!("{:.1} g at x {:.2} mm", balanced.mass_g, balanced.x_mm);
-            all.insert((ChangedAnswer::Balance, tag.clone()), of_model(text));
+            let text = format!(
+                "{:.1} g at x {:.2}, y {:.2}, z {:.2} mm",
+                balanced.mass_g, balanced.x_mm, balanced.y_mm, balanced.z_mm
+            );
+            all.insert((ChangedAnswer::Balance, tag.clone()), of_model(text.clone(), text));
         }
     }
     for row in whereabouts(fleet, &WhereQuestion::default(), moment).components {
-        let standing =
-            Standing { text: where_text(&row), model: row.model, part: Some(row.component.clone()) };
+        let (text, exact) = (where_text(&row), exact_of(&row));
+        let standing = Standing { text, exact, model: row.model, part: Some(row.component.clone()) };
         all.insert((ChangedAnswer::Where, row.component), standing);
     }
     for (id, _) in fleet.components() {
@@ -83,14 +90,20 @@ pub(super) fn standings(fleet: &Fleet, moment: Moment) -> BTreeMap<(ChangedAnswe
             .collect();
         texts.sort();
         let tag = fleet.component_tag(id);
+        let text = texts.join("; ");
         let standing = Standing {
-            text: texts.join("; "),
+            exact: text.clone(),
+            text,
             model: model.map(|model| fleet.model_tag(model)),
             part: Some(tag.clone()),
         };
         all.insert((ChangedAnswer::Readings, tag), standing);
     }
     all
+}
+
+fn exact_of(answer: &impl Serialize) -> String {
+    serde_json::to_string(answer).unwrap_or_default()
 }
 
 fn due_text(item: &DueItem) -> String {
@@ -103,7 +116,12 @@ fn due_text(item: &DueItem) -> String {
             _ => {}
         }
     }
+    if let Some(now) = item.now_at_count.filter(|_| item.due_at_count.is_none()) {
+        parts.push(format!("now at {now} {}", item.counter.map_or("", |counter| counter.as_str())));
+    }
     parts.extend(item.due_on.map(|on| format!("due on {on}")));
+    let forecast = item.forecast_on.zip(item.forecast_from.zip(item.forecast_to));
+    parts.extend(forecast.map(|(on, (from, to))| format!("forecast {on} ({from} to {to})")));
     parts.extend(item.opened_by.iter().map(|opened| format!("opened by {}", opened.subject)));
     parts.join(", ")
 }

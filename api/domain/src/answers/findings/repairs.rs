@@ -17,14 +17,14 @@ pub(super) fn look(audit: &Audit<'_>, list: &mut Vec<PlacedFinding>) {
         let finding = if file.is_released_at(as_of) {
             signed_by_worker(audit, file, &repair.fact, worker)
         } else {
-            Some(unreleased(audit, &repair.fact))
+            Some(unreleased(audit, file, &repair.fact))
         };
         list.extend(finding.map(|finding| PlacedFinding::new(Family::Repairs, finding).in_model(tag)));
     }
 }
 
 /// It grounds while what it was done on is in a model; on the bench it is only not to be forgotten.
-fn unreleased(audit: &Audit<'_>, repair: &Repair) -> Finding {
+fn unreleased(audit: &Audit<'_>, file: &RepairFile, repair: &Repair) -> Finding {
     let as_of = audit.moment.as_of;
     let name = repair.name();
     let is_off = |id: &_| audit.whereabouts(*id).is_none_or(|where_it_is| where_it_is.model.is_none());
@@ -32,7 +32,9 @@ fn unreleased(audit: &Audit<'_>, repair: &Repair) -> Finding {
     let severity = if is_on_bench { Severity::Watch } else { Severity::Ground };
     let place = if is_on_bench { ", on the bench" } else { "" };
     let text = &repair.text;
-    match repair.cure_until_at.filter(|until| as_of < *until) {
+    // As the board has it: the latest of all cures, those of single steps included.
+    let cure_until = file.cure_until(as_of);
+    match cure_until.filter(|until| as_of < *until) {
         Some(until) => Finding::new(
             "repair_curing",
             severity,
@@ -41,7 +43,7 @@ fn unreleased(audit: &Audit<'_>, repair: &Repair) -> Finding {
             format!("wait until {until}, then pass RP and release {name}"),
         ),
         None => {
-            let since = repair.cure_until_at.map_or_else(
+            let since = cure_until.map_or_else(
                 || format!("begun {}", day_of(repair.occurred_at, audit.fleet.club().zone)),
                 |until| format!("cured since {until}"),
             );
