@@ -201,7 +201,6 @@ crate::text_enum! {
     /// Which area counts for a loading.
     #[derive(Default)]
     AreaDefinition {
-        #[default]
         /// The wing alone, along its panels: what pilots mean by wing loading (common practice, no source).
         #[default]
         Wing = "wing",
