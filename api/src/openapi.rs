@@ -123,6 +123,9 @@ fn finish(mut api: OpenApi) -> OpenApi {
             if parameters::is_question(operation) {
                 parameters::of_question(operation);
             }
+            if parameters::is_sheet(operation) {
+                parameters::of_sheet(operation);
+            }
         }
     }
     api

@@ -84,6 +84,16 @@ on_both!(a_link_carries_a_token_that_is_good_for_nothing_else, |world| {
     let powerful = world.token_of("AV", &["calendar", "read"], None);
     stranger.get(&link(&powerful.token)).problem(403, "link_too_powerful");
     body(powerful.get("/calendar.ics"));
+    let loan = json!({
+        "id": new_id(), "tag": "LO-7", "item": { "model": "SG-01" }, "lent_to": "VW", "occurred_at": "2026-05-20T10:00:00Z",
+        "from_on": "2026-05-20", "due_back_on": "2026-06-01"
+    });
+    let visitor = world.member("VW", &["visitor"], &["calendar"]);
+    let all = visitor.get("/calendar.ics?models=all");
+    assert!(events(&body(all)).is_empty(), "a visitor is shown what is lent to them, and nothing is");
+    world.av.post("/loans", &loan).expect(201);
+    let lent = events(&body(visitor.get("/calendar.ics?models=all")));
+    assert!(lent.contains_key("loan-LO-7@quillmarsh.preen"), "{lent:?}");
     let reader = world.token_of("AV", &["read"], None);
     stranger.get(&link(&reader.token)).problem(403, "scope_missing");
     reader.get("/calendar.ics").problem(403, "scope_missing");

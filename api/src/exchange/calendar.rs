@@ -3,7 +3,7 @@
 use actix_web::http::header;
 use actix_web::{HttpRequest, HttpResponse, get};
 use icalendar::{Calendar, Component as _, Event, EventLike as _, Property};
-use preen_domain::answers::{DayAhead, days_ahead, worked_out_at};
+use preen_domain::answers::{DayAhead, Whose, days_ahead, worked_out_at};
 use preen_domain::time::Instant;
 use utoipa_actix_web::service_config::ServiceConfig;
 
@@ -20,7 +20,7 @@ use crate::state::Shared;
     tag = "exchange",
     params(
         ("token" = Option<String>, Query, description = "A token whose only scope is `calendar`."),
-        ("models" = Option<String>, Query, description = "`mine` (the default: one's own, the club's and borrowed ones) \
+        ("models" = Option<String>, Query, pattern = "^(mine|all)$", description = "`mine` (the default: one's own, the club's and borrowed ones) \
             or `all`.")
     ),
     responses((status = 200, description = "RFC 5545.", content_type = "text/calendar", body = String))
@@ -33,6 +33,9 @@ pub async fn show_calendar(
     query: Pairs,
 ) -> Result<HttpResponse, Problem> {
     let ask = Ask::read(&state, &actor.0, &request, query, &["token", "models"]).await?;
+    if let Some(unchanged) = ask.unchanged() {
+        return Ok(unchanged);
+    }
     let whole_fleet = match ask.parameter("models") {
         None | Some("mine") => false,
         Some("all") => true,
@@ -44,11 +47,18 @@ pub async fn show_calendar(
         }
     };
     let fleet = &ask.held.fleet;
-    let days = days_ahead(fleet, ask.member, whole_fleet && ask.sees_all, ask.moment);
+    let whose = match (ask.sees_all, whole_fleet) {
+        (true, true) => Whose::All,
+        (true, false) => Whose::Mine(ask.member),
+        // Who does not see the fleet is shown what is lent to them.
+        (false, _) => Whose::Lent(ask.member),
+    };
+    let days = days_ahead(fleet, whose, ask.moment);
     let club = fleet.club();
     let text = calendar(&club.title, club.tag.as_str(), &days, worked_out_at(fleet, ask.moment));
     Ok(HttpResponse::Ok()
         .content_type("text/calendar; charset=utf-8")
+        .insert_header((header::ETAG, ask.validator()))
         .insert_header((header::CACHE_CONTROL, "private, no-cache"))
         .insert_header((header::REFERRER_POLICY, "no-referrer"))
         .insert_header((header::VARY, "Authorization, Cookie"))

@@ -45,7 +45,14 @@ fn parameter(name: &str, place: ParameterIn, text: String, schema: impl Into<Ref
 
 fn add(operation: &mut Operation, parameter: Parameter) {
     let list = operation.parameters.get_or_insert_default();
-    list.push(RefOr::T(parameter));
+    // What an operation says of a parameter itself is worth more than what is said of it everywhere.
+    let is_there = list.iter().any(|known| match known {
+        RefOr::T(known) => known.name == parameter.name,
+        RefOr::Ref(_) => false,
+    });
+    if !is_there {
+        list.push(RefOr::T(parameter));
+    }
 }
 
 /// Adds what a list may be asked: its page, its order, and values of its fields.
@@ -95,6 +102,9 @@ pub fn of_list(operation: &mut Operation, known: &[(&'static str, Filter)]) {
 /// Whether an operation answers a question about the fleet: its answer says what it rests on.
 pub fn is_question(operation: &Operation) -> bool {
     let Some(RefOr::T(answer)) = operation.responses.responses.get("200") else { return false };
+    if is_sheet(operation) || answer.content.contains_key("text/calendar") {
+        return true;
+    }
     answer.content.values().any(|content| match content {
         RefOr::T(content) => matches!(
             &content.schema,
@@ -102,6 +112,19 @@ pub fn is_question(operation: &Operation) -> bool {
         ),
         RefOr::Ref(_) => false,
     })
+}
+
+/// Whether an operation prints.
+pub fn is_sheet(operation: &Operation) -> bool {
+    matches!(operation.responses.responses.get("200"),
+        Some(RefOr::T(answer)) if answer.content.contains_key("application/pdf"))
+}
+
+/// Adds on what a sheet may be printed.
+pub fn of_sheet(operation: &mut Operation) {
+    let papers = ObjectBuilder::new().schema_type(Type::String).enum_values(Some(["a4", "letter"]));
+    let text = "The paper: `a4` (the default) or `letter`.".to_owned();
+    add(operation, parameter("paper", ParameterIn::Query, text, papers));
 }
 
 /// Adds what every question may be asked, and that it answers nothing to who has the answer already.

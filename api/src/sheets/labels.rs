@@ -50,8 +50,8 @@ struct Label {
             all: every model."),
         ("components" = Option<String>, Query, description = "Ids or tags of parts, with commas between."),
         ("fitted_to" = Option<String>, Query, description = "Every part that is fitted to this model."),
-        ("size" = Option<String>, Query, description = "`large` (the default) or `small`, for parts."),
-        ("address" = Option<String>, Query, description = "What the codes lead to: the address under which members reach \
+        ("size" = Option<String>, Query, pattern = "^(large|small)$", description = "`large` (the default) or `small`, for parts."),
+        ("address" = Option<String>, Query, pattern = "^https?://[A-Za-z0-9.:-]{1,120}$", description = "What the codes lead to: the address under which members reach \
             this service, such as https://fleet.example. Without it, the address of this request.")
     ),
     responses((status = 200, description = "The labels.", content_type = "application/pdf", body = Vec<u8>))

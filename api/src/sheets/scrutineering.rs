@@ -21,7 +21,7 @@ use crate::resources::entry::not_found;
 use crate::resources::page::Pairs;
 use crate::state::Shared;
 
-/// Steps of ballast that are printed one by one.
+/// Steps of ballast that are printed at most; of more, evenly spread ones.
 const STEPS: usize = 40;
 
 /// Prints what a model measures against its class, with every step of ballast and its marks.
@@ -136,11 +136,11 @@ fn compose(ask: &Ask, model: ModelId, checked: &ClassCheck) -> Result<Sheet, Pro
 
 fn ballast(sheet: &mut Sheet, checked: &ClassCheck) {
     sheet.heading("Steps of ballast");
-    let left_out = checked.ballast.len().saturating_sub(STEPS);
+    let every = checked.ballast.len().div_ceil(STEPS).max(1);
     let rows = checked
         .ballast
         .iter()
-        .take(STEPS)
+        .step_by(every)
         .map(|step| {
             let between = if (step.x_to_mm - step.x_from_mm).abs() < 0.005 {
                 fixed(step.x_from_mm, 2)
@@ -176,8 +176,8 @@ fn ballast(sheet: &mut Sheet, checked: &ClassCheck) {
         rows,
         "No slugs that fit, or no cells, are on record.",
     );
-    if left_out > 0 {
-        sheet.text(format!("{left_out} heavier steps are not printed."));
+    if every > 1 {
+        sheet.text(format!("Of {} steps, one in {every} is printed.", checked.ballast.len()));
     }
 }
 

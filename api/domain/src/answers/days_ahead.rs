@@ -35,28 +35,44 @@ pub struct DayAhead {
     pub is_forecast: bool,
 }
 
-/// The days of the models that a member flies or has in hand: their own, the club's, and those lent to them; of every
-/// model with `whole_fleet`. Past days of what is still open stay where they are. In order of days.
+/// Whose days are asked for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Whose {
+    /// Those of every model.
+    All,
+    /// Those of the models that a member flies or has in hand: their own, the club's, and those lent to them.
+    Mine(MemberId),
+    /// Those of what is lent to a member alone.
+    Lent(MemberId),
+}
+
+/// The days of models and of what is lent. Past days of what is still open stay where they are. In order of days.
 #[must_use]
-pub fn days_ahead(fleet: &Fleet, member: MemberId, whole_fleet: bool, moment: Moment) -> Vec<DayAhead> {
+pub fn days_ahead(fleet: &Fleet, whose: Whose, moment: Moment) -> Vec<DayAhead> {
     let mut days = Vec::new();
     for (tag, model) in in_service(fleet, moment) {
-        if !whole_fleet && !is_theirs(fleet, model, member, moment) {
+        if !is_asked_for(fleet, model, whose, moment) {
             continue;
         }
         days.extend(due_of_model(fleet, model, moment).iter().filter_map(|item| day_of_check(&tag, item)));
     }
-    days.extend(last_days_of_defects(fleet, member, whole_fleet, moment));
-    days.extend(ends_of_loans(fleet, member, whole_fleet, moment));
-    days.extend(ends_of_campaigns(fleet, member, whole_fleet, moment));
+    days.extend(last_days_of_defects(fleet, whose, moment));
+    days.extend(ends_of_loans(fleet, whose, moment));
+    days.extend(ends_of_campaigns(fleet, whose, moment));
     days.sort_by(|a, b| (a.on, &a.key).cmp(&(b.on, &b.key)));
     days
 }
 
-/// Whether a model is the member's own, the club's, or lent to the member on that day.
-fn is_theirs(fleet: &Fleet, model: ModelId, member: MemberId, moment: Moment) -> bool {
+/// Whether the days of a model are asked for.
+fn is_asked_for(fleet: &Fleet, model: ModelId, whose: Whose, moment: Moment) -> bool {
     let owner = fleet.model_data(model).and_then(|data| data.owner);
-    owner.is_none_or(|owner| owner == member) || is_lent(fleet, Subject::Model(model), member, moment)
+    match whose {
+        Whose::All => true,
+        Whose::Mine(member) => {
+            owner.is_none_or(|owner| owner == member) || is_lent(fleet, Subject::Model(model), member, moment)
+        }
+        Whose::Lent(member) => is_lent(fleet, Subject::Model(model), member, moment),
+    }
 }
 
 fn is_lent(fleet: &Fleet, item: Subject, member: MemberId, moment: Moment) -> bool {
@@ -99,12 +115,12 @@ fn day_of_check(model: &str, item: &DueItem) -> Option<DayAhead> {
     })
 }
 
-fn last_days_of_defects(fleet: &Fleet, member: MemberId, whole_fleet: bool, moment: Moment) -> Vec<DayAhead> {
+fn last_days_of_defects(fleet: &Fleet, whose: Whose, moment: Moment) -> Vec<DayAhead> {
     let open = fleet.defects().filter_map(|(id, file)| {
         let model = file.defect.as_ref()?.fact.model;
         let standing = defect_standing(fleet, id, moment).filter(|standing| standing.is_open)?;
         let on = standing.limit_on?;
-        if !whole_fleet && !is_theirs(fleet, model, member, moment) {
+        if !is_asked_for(fleet, model, whose, moment) {
             return None;
         }
         let then = match standing.becomes {
@@ -123,7 +139,7 @@ fn last_days_of_defects(fleet: &Fleet, member: MemberId, whole_fleet: bool, mome
     open.collect()
 }
 
-fn ends_of_loans(fleet: &Fleet, member: MemberId, whole_fleet: bool, moment: Moment) -> Vec<DayAhead> {
+fn ends_of_loans(fleet: &Fleet, whose: Whose, moment: Moment) -> Vec<DayAhead> {
     let open = fleet.loans().filter_map(|(id, file)| {
         let loan = &file.loan.as_ref()?.fact;
         if !file.returns.until(moment.as_of).is_empty() || loan.occurred_at > moment.as_of {
@@ -135,7 +151,12 @@ fn ends_of_loans(fleet: &Fleet, member: MemberId, whole_fleet: bool, moment: Mom
             }
             Subject::Component(component) => (fleet.component_tag(component), None),
         };
-        if !whole_fleet && loan.lent_to != member && owner != Some(member) {
+        let is_asked_for = match whose {
+            Whose::All => true,
+            Whose::Mine(member) => loan.lent_to == member || owner == Some(member),
+            Whose::Lent(member) => loan.lent_to == member,
+        };
+        if !is_asked_for {
             return None;
         }
         Some(DayAhead {
@@ -153,7 +174,7 @@ fn name_of_loan(id: LoanId, tag: Option<&crate::text::Tag>) -> String {
     tag.map_or_else(|| id.to_string(), ToString::to_string)
 }
 
-fn ends_of_campaigns(fleet: &Fleet, member: MemberId, whole_fleet: bool, moment: Moment) -> Vec<DayAhead> {
+fn ends_of_campaigns(fleet: &Fleet, whose: Whose, moment: Moment) -> Vec<DayAhead> {
     let mut days = Vec::new();
     let open = fleet.campaigns().filter_map(|(id, _)| campaign_progress(fleet, id, None, moment));
     for progress in open.filter(|progress| progress.is_open) {
@@ -164,7 +185,7 @@ fn ends_of_campaigns(fleet: &Fleet, member: MemberId, whole_fleet: bool, moment:
         }
         for ((model, on), parts) in last {
             let id = model.parse().ok().and_then(|tag| fleet.id_of_tag(Noun::Models, &tag)).map(ModelId);
-            if !whole_fleet && !id.is_some_and(|id| is_theirs(fleet, id, member, moment)) {
+            if !id.is_some_and(|id| is_asked_for(fleet, id, whose, moment)) {
                 continue;
             }
             days.push(DayAhead {

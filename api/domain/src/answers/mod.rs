@@ -57,7 +57,7 @@ pub use class_check::{
 };
 pub use club::ClubSaid;
 pub use contest_plan::{ContestPlan, NotPlanned, WorkItem, WorkWanted, contest_work, worker};
-pub use days_ahead::{DayAhead, days_ahead, worked_out_at};
+pub use days_ahead::{DayAhead, Whose, days_ahead, worked_out_at};
 pub use defect_standing::{
     DefectEvent, DefectStanding, DeferralAnswer, DeferralPlan, DeferralSaid, defect_standing, plan_deferral,
 };
