@@ -17,7 +17,7 @@ use crate::resources::page::Pairs;
 use crate::state::Shared;
 
 /// Tenths of the usual effort where none is asked for.
-const USUAL_EFFORT: u32 = 5;
+const USUAL_EFFORT: u32 = 1;
 
 /// Plans the work that stands before a contest backwards from check-in: what readiness found as tasks of the bench, who
 /// does what when, when to begin at the latest, what holds what up, and what would help where it does not fit.
@@ -33,7 +33,7 @@ const USUAL_EFFORT: u32 = 5;
         ("evenings" = Option<String>, Query, description = "Their hours on weekdays, such as 19:00-22:00 (if absent)."),
         ("weekends" = Option<String>, Query, description = "Their hours at weekends, such as 09:00-18:00 (if absent)."),
         ("effort" = Option<u32>, Query, minimum = 1, maximum = 20, description = "How long to search, in tenths of the \
-            usual effort of the bench; 5 if absent."),
+            usual effort of the bench; 1 if absent."),
     ),
     responses(
         (status = 200, description = "The work, the question made of it, and the plan.", body = Answer<ContestPlan>),

@@ -13,6 +13,9 @@ pub(super) fn check_part(part: &Part, verdict: &mut Verdict) {
     if let Some(capacity) = part.rated_capacity_mah {
         verdict.range("/rated_capacity_mah", capacity, 1.0, 100_000.0, "mAh");
     }
+    if let Some(cells) = part.cells {
+        verdict.range("/cells", f64::from(cells), 1.0, 24.0, "cells");
+    }
     if part.new_cell_mohm.len() > MOST_CELLS {
         verdict.value("too_many_cells", "/new_cell_mohm", format!("a pack has at most {MOST_CELLS} cells"));
     }
