@@ -1,8 +1,11 @@
 //! Where parts are, how much they were used and what happened to them.
 
-use preen_domain::answers::{WhereQuestion, component_history, component_usage, whereabouts};
-
-use preen_tests::demo_fleet::{NOW, at, component, demo, moment, part};
+use preen_domain::answers::{
+    ChangedAnswer, WhereQuestion, changes, component_history, component_usage, whereabouts,
+};
+use preen_domain::facts::{Fact, LoanReturn, Recorded, Subject};
+use preen_tests::demo_fleet::{NOW, add, at, component, demo, member, moment, part};
+use serde_json::json;
 
 #[test]
 fn flights_on_a_servo_that_sat_in_two_models() {
@@ -115,4 +118,35 @@ fn what_was_done_to_the_left_joiner_of_sg_01() {
     assert!(sanded.text.contains("0.04 mm per face"), "{}", sanded.text);
     assert!(history.events.iter().any(|event| event.tag.as_deref() == Some("DE-001")));
     assert!(history.events.is_sorted_by_key(|event| event.at));
+}
+
+/// A panel that comes back from a loan brings what sits in it: each part's new answer names the return.
+#[test]
+fn a_loan_that_ends_is_named_for_every_part_inside() {
+    let before = demo();
+    let mut after = before.clone();
+    let panel = component(&before, "PN-R-02");
+    let lent = before
+        .loans()
+        .find(|(_, file)| file.loan.as_ref().is_some_and(|loan| loan.fact.item == Subject::Component(panel)));
+    let back: LoanReturn = serde_json::from_value(json!({
+        "id": "01970a3c-5d00-7000-8000-00000000beef", "loan": lent.unwrap().0,
+        "occurred_at": "2026-05-21T07:00:00Z"
+    }))
+    .unwrap();
+    add(&mut after, back.clone());
+    let since = before.revision();
+    let recorded = Recorded {
+        fact: Fact::from(back),
+        recorded_at: at(NOW),
+        recorded_by: member(&before, "DR"),
+        revision: after.revision(),
+    };
+    let said = changes(&before, &after, since, &[recorded], &[], moment("2026-05-21"));
+    for tag in ["PN-R-02", "SV08-B014", "CL-SG-02-R"] {
+        let change = said.answers.iter().find(|one| one.answer == ChangedAnswer::Where && one.subject == tag);
+        let change = change.unwrap_or_else(|| panic!("{tag} is lent no more: {:?}", said.answers));
+        assert!(change.before.as_ref().unwrap().ends_with("lent until 2026-05-31"), "{change:?}");
+        assert_eq!(change.by_revisions, [after.revision()], "{tag}");
+    }
 }

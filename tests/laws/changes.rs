@@ -73,10 +73,7 @@ fn since(history: &History, revision: i64) -> (Fleet, Changes, Moment) {
 }
 
 /// Nouns of facts that may change an answer about a thing that they do not name.
-const WIDE: [Noun; 11] = [
-    // A loan of a panel says where its parts are, too.
-    Noun::Loans,
-    Noun::LoanReturns,
+const WIDE: [Noun; 9] = [
     Noun::Members,
     Noun::Designs,
     Noun::Parts,

@@ -106,7 +106,8 @@ fn of_defect(fleet: &Fleet, defect: DefectId, at: Instant) -> Vec<ModelId> {
 
 /// The parts a fact is about: those it names, and all that a model carries if it counts for the whole model.
 pub(super) fn parts_concerned(fleet: &Fleet, fact: &Fact, at: Instant) -> Vec<ComponentId> {
-    let carried = |model: ModelId| fleet.fitted(model, at).into_iter().map(|fitted| fitted.id).collect();
+    let carried =
+        |model: ModelId| fleet.fitted(model, at).into_iter().map(|fitted| fitted.id).collect::<Vec<_>>();
     let subject = |subject: Subject| match subject {
         Subject::Model(_) => Vec::new(),
         Subject::Component(id) => vec![id],
@@ -127,11 +128,15 @@ pub(super) fn parts_concerned(fleet: &Fleet, fact: &Fact, at: Instant) -> Vec<Co
             .repair(step.repair)
             .and_then(|file| file.repair.as_ref())
             .map_or_else(Vec::new, |repair| repair.fact.components.clone()),
-        Fact::Loan(loan) => subject(loan.item),
+        // What is lent carries everything in it along.
+        Fact::Loan(loan) => match loan.item {
+            Subject::Model(model) => carried(model),
+            Subject::Component(component) => with_contents(fleet, component, at),
+        },
         Fact::LoanReturn(back) => fleet
             .loan(back.loan)
             .and_then(|file| file.loan.as_ref())
-            .map_or_else(Vec::new, |loan| subject(loan.fact.item)),
+            .map_or_else(Vec::new, |loan| parts_concerned(fleet, &Fact::Loan(loan.fact.clone()), at)),
         Fact::CampaignWork(work) => vec![work.component],
         Fact::Charge(charge) => vec![charge.component],
         Fact::Pairing(pairing) => vec![pairing.component],
