@@ -222,6 +222,21 @@ text_enum! {
 }
 
 impl Direction {
+    /// The sign that stands before a limit: a reading for which it is true has reached the limit.
+    ///
+    /// ```
+    /// assert_eq!(preen_domain::words::Direction::AtOrAbove.sign(), "≥");
+    /// ```
+    #[must_use]
+    pub const fn sign(self) -> &'static str {
+        match self {
+            Self::AtOrAbove => "≥",
+            Self::AtOrBelow => "≤",
+            Self::Above => ">",
+            Self::Below => "<",
+        }
+    }
+
     /// Whether a reading has reached a limit, both in the same unit.
     ///
     /// ```

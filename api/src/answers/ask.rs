@@ -106,6 +106,24 @@ impl Ask {
         self.parameter(wanted).map(|name| find_item(&self.sight(), noun, name)).transpose()
     }
 
+    /// The items of a noun that a parameter names, with commas between.
+    pub fn items(&self, wanted: &str, noun: Noun) -> Result<Option<Vec<Uuid>>, Problem> {
+        let Some(names) = self.parameter(wanted) else { return Ok(None) };
+        let sight = self.sight();
+        let find = |name: &str| {
+            sight.find(noun, name).ok_or_else(|| {
+                Problem::bad_parameter(wanted, format!("There is no `{name}` among the {noun}."))
+            })
+        };
+        names.split(',').map(str::trim).map(find).collect::<Result<_, _>>().map(Some)
+    }
+
+    /// The models that the parameter `models` names.
+    pub fn models(&self) -> Result<Option<Vec<ModelId>>, Problem> {
+        let models = self.items("models", Noun::Models)?;
+        Ok(models.map(|ids| ids.into_iter().map(ModelId).collect()))
+    }
+
     /// What the asker may know of.
     pub fn sight(&self) -> Sight<'_> {
         Sight::new(&self.held.fleet, &self.held.names, self.member, self.now)
@@ -143,11 +161,12 @@ impl Ask {
     /// Answers, or says that the asker has this answer already. It stays the same as long as the revision does
     /// and until it changes by itself; what the asker may see goes into the validator.
     pub fn answer<T: Serialize>(&self, answer: impl FnOnce() -> T) -> HttpResponse {
-        if let Some(unchanged) = self.unchanged() {
+        let etag = self.validator();
+        if let Some(unchanged) = self.unchanged(&etag) {
             return unchanged;
         }
         let mut response = HttpResponse::Ok();
-        response.insert_header((header::ETAG, self.validator()));
+        response.insert_header((header::ETAG, etag));
         response.insert_header((header::VARY, "Authorization, Cookie"));
         response.json(frame(&self.held.fleet, self.moment.as_of, answer()))
     }
@@ -160,9 +179,8 @@ impl Ask {
         format!("W/\"{}-{}-{view}-{pilot}\"", bare.revision, bare.valid_until.micros())
     }
 
-    /// That the asker has the answer already, if so.
-    pub fn unchanged(&self) -> Option<HttpResponse> {
-        let etag = self.validator();
+    /// That the asker has the answer with this validator already, if so.
+    pub fn unchanged(&self, etag: &str) -> Option<HttpResponse> {
         let seen = self.seen.as_deref()?;
         let is_known = seen.split(',').any(|one| one.trim() == etag || one.trim() == "*");
         is_known.then(|| {

@@ -6,7 +6,7 @@ use preen_domain::answers::{
 };
 use preen_domain::facts::{CampaignClosure, Noun, Reference, Waiver};
 use preen_domain::fleet::Fleet;
-use preen_domain::ids::{CampaignClosureId, CampaignId, MemberId, ModelId};
+use preen_domain::ids::{CampaignClosureId, CampaignId, MemberId};
 use preen_domain::text::Text;
 use preen_domain::time::Instant;
 use preen_domain::words::Scope;
@@ -66,20 +66,11 @@ pub async fn show_campaign_progress(
     let ask = Ask::read(&state, &actor.0, &request, query, &["models"]).await?;
     let unknown = || not_found(Noun::Campaigns, &id);
     let campaign = CampaignId(ask.held.names.find(Noun::Campaigns, &id).ok_or_else(unknown)?);
-    let models = ask.parameter("models").map(|names| read_models(&ask, names)).transpose()?;
+    let models = ask.models()?;
     let progress = campaign_progress(&ask.held.fleet, campaign, models.as_deref(), ask.moment)
         .filter(|_| ask.sees_all)
         .ok_or_else(unknown)?;
     Ok(ask.answer(|| progress))
-}
-
-fn read_models(ask: &Ask, names: &str) -> Result<Vec<ModelId>, Problem> {
-    let find = |name: &str| {
-        ask.sight().find(Noun::Models, name).map(ModelId).ok_or_else(|| {
-            Problem::bad_parameter("models", format!("There is no `{name}` among the models."))
-        })
-    };
-    names.split(',').map(str::trim).map(find).collect()
 }
 
 /// The closing of a campaign.

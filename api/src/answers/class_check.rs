@@ -4,7 +4,8 @@ use actix_web::http::header;
 use actix_web::{HttpRequest, HttpResponse, get, web};
 use preen_domain::answers::{Answer, ClassCheck, class_check};
 use preen_domain::classes::{ClassPresets, of_tag, presets, tags};
-use preen_domain::facts::Noun;
+use preen_domain::facts::{ClassProfile, Noun};
+use preen_domain::ids::ModelId;
 use preen_domain::text::Tag;
 use utoipa_actix_web::service_config::ServiceConfig;
 
@@ -52,6 +53,14 @@ pub async fn show_class_check(
 ) -> Result<HttpResponse, Problem> {
     let ask = Ask::read(&state, &actor.0, &request, query, &["class"]).await?;
     let model = ask.model(&id)?;
+    let class = class_asked_for(&ask, model)?;
+    let checked = class_check(&ask.held.fleet, model, class, ask.moment.as_of);
+    let checked = checked.ok_or_else(|| not_found(Noun::Models, &id))?;
+    Ok(ask.answer(|| checked))
+}
+
+/// The class that the parameter names, or the one that the design of the model is built for.
+pub fn class_asked_for(ask: &Ask, model: ModelId) -> Result<&ClassProfile, Problem> {
     let fleet = &ask.held.fleet;
     let unknown = |text: &str| {
         Problem::bad_parameter(
@@ -65,10 +74,7 @@ pub async fn show_class_check(
             Problem::bad_parameter("class", "The design names no class: say which.".to_owned())
         })?,
     };
-    let class = of_tag(fleet, &tag).ok_or_else(|| unknown(tag.as_str()))?;
-    let checked = class_check(fleet, model, class, ask.moment.as_of);
-    let checked = checked.ok_or_else(|| not_found(Noun::Models, &id))?;
-    Ok(ask.answer(|| checked))
+    of_tag(fleet, &tag).ok_or_else(|| unknown(tag.as_str()))
 }
 
 /// Registers the routes.

@@ -8,7 +8,6 @@ use preen_domain::ids::{ContestId, MemberId};
 use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::ask::Ask;
-use super::spares::read_models;
 use crate::access::actor::Reader;
 use crate::access::sight::Finds as _;
 use crate::problem::{Problem, ProblemBody};
@@ -67,7 +66,7 @@ pub async fn plan_contest(
 }
 
 fn read(ask: &Ask) -> Result<WorkWanted, Problem> {
-    let models = ask.parameter("models").map(|names| read_models(ask, names)).transpose()?;
+    let models = ask.models()?;
     let effort = number(ask, "effort", 20)?.unwrap_or(USUAL_EFFORT);
     let workers = number(ask, "workers", 12)?;
     let hours = own_hours(ask)?;

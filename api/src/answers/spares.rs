@@ -9,7 +9,6 @@ use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::ask::Ask;
 use crate::access::actor::Reader;
-use crate::access::sight::Finds as _;
 use crate::problem::Problem;
 use crate::resources::page::Pairs;
 use crate::state::Shared;
@@ -66,7 +65,7 @@ fn read(ask: &Ask) -> Result<SparesWanted, Problem> {
             })
         })
         .transpose()?;
-    let named = ask.parameter("models").map(|names| read_models(ask, names)).transpose()?;
+    let named = ask.models()?;
     let contest = ask.item("contest", Noun::Contests)?.map(ContestId);
     let (mut models, flights) = match (contest, named, flights) {
         (Some(contest), named, flights) => {
@@ -106,16 +105,6 @@ fn entered(ask: &Ask, contest: ContestId) -> Result<(Vec<ModelId>, u32), Problem
         .map(|entry| entry.model)
         .collect();
     Ok((models, fact.flights_max().saturating_add(fact.training_flights)))
-}
-
-/// Models that a parameter names.
-pub(super) fn read_models(ask: &Ask, names: &str) -> Result<Vec<ModelId>, Problem> {
-    let find = |name: &str| {
-        ask.sight().find(Noun::Models, name).map(ModelId).ok_or_else(|| {
-            Problem::bad_parameter("models", format!("There is no `{name}` among the models."))
-        })
-    };
-    names.split(',').map(str::trim).map(find).collect()
 }
 
 /// Registers the routes.

@@ -33,7 +33,8 @@ pub async fn show_calendar(
     query: Pairs,
 ) -> Result<HttpResponse, Problem> {
     let ask = Ask::read(&state, &actor.0, &request, query, &["token", "models"]).await?;
-    if let Some(unchanged) = ask.unchanged() {
+    let etag = ask.validator();
+    if let Some(unchanged) = ask.unchanged(&etag) {
         return Ok(unchanged);
     }
     let whole_fleet = match ask.parameter("models") {
@@ -58,7 +59,7 @@ pub async fn show_calendar(
     let text = calendar(&club.title, club.tag.as_str(), &days, worked_out_at(fleet, ask.moment));
     Ok(HttpResponse::Ok()
         .content_type("text/calendar; charset=utf-8")
-        .insert_header((header::ETAG, ask.validator()))
+        .insert_header((header::ETAG, etag))
         .insert_header((header::CACHE_CONTROL, "private, no-cache"))
         .insert_header((header::REFERRER_POLICY, "no-referrer"))
         .insert_header((header::VARY, "Authorization, Cookie"))

@@ -4,11 +4,10 @@ use actix_web::{HttpRequest, HttpResponse, get, web};
 use preen_domain::answers::due_of_model;
 use preen_domain::facts::{Item, Limit, Noun};
 use preen_domain::ids::ModelId;
-use preen_domain::words::Direction;
 use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::press::Template;
-use super::sheet::{Cell, Column, Sheet, narrow, wide};
+use super::sheet::{Cell, Sheet, narrow, tick, wide};
 use super::told::{short, weekday};
 use super::{PAPER, answer, blank};
 use crate::access::actor::Reader;
@@ -123,18 +122,9 @@ fn compose(ask: &Ask, model: ModelId, wanted: &str) -> Result<Sheet, Problem> {
     Ok(sheet)
 }
 
-fn tick(name: &str) -> Column {
-    Column { name: name.to_owned(), align: "centre", weight: None }
-}
-
 /// The limits of an item, the mildest first.
 fn say_limit(limit: &Limit) -> String {
-    let sign = match limit.direction {
-        Direction::AtOrAbove => "≥",
-        Direction::AtOrBelow => "≤",
-        Direction::Above => ">",
-        Direction::Below => "<",
-    };
+    let sign = limit.direction.sign();
     let classes = [("watch", limit.watch), ("restrict", limit.restrict), ("ground", limit.ground)];
     let said: Vec<String> = classes
         .into_iter()

@@ -9,7 +9,7 @@ use preen_domain::words::Landing;
 use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::press::Template;
-use super::sheet::{Cell, Column, Sheet, narrow, wide};
+use super::sheet::{Cell, Column, Sheet, narrow, tick, wide};
 use super::told::{short, weekday};
 use super::{PAPER, answer, blank};
 use crate::access::actor::Reader;
@@ -121,10 +121,6 @@ fn compose(ask: &Ask, model: ModelId) -> Result<Option<Sheet>, Problem> {
          not known to anybody else.",
     );
     Ok(Some(card))
-}
-
-fn tick(name: &str) -> Column {
-    Column { name: name.to_owned(), align: "centre", weight: None }
 }
 
 /// Registers the routes.

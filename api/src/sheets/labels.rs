@@ -12,7 +12,6 @@ use super::press::Template;
 use super::sheet::Paper;
 use super::{PAPER, answer, paper};
 use crate::access::actor::Reader;
-use crate::access::sight::Finds as _;
 use crate::answers::ask::Ask;
 use crate::problem::Problem;
 use crate::resources::page::Pairs;
@@ -127,21 +126,15 @@ fn collect(ask: &Ask, address: &str) -> Result<Vec<Label>, Problem> {
         let words = batch.map_or_else(|| part.clone(), |batch| format!("{part} batch {batch}"));
         (Noun::Components, fleet.component_tag(id), words)
     };
-    if let Some(names) = ask.parameter("models") {
-        for id in find_all(ask, Noun::Models, "models", names)? {
-            wanted.push(model(ModelId(id)));
-        }
+    for id in ask.models()?.unwrap_or_default() {
+        wanted.push(model(id));
     }
-    if let Some(names) = ask.parameter("components") {
-        for id in find_all(ask, Noun::Components, "components", names)? {
-            wanted.push(component(ComponentId(id)));
-        }
+    for id in ask.items("components", Noun::Components)?.unwrap_or_default() {
+        wanted.push(component(ComponentId(id)));
     }
-    if let Some(name) = ask.parameter("fitted_to") {
-        for id in find_all(ask, Noun::Models, "fitted_to", name)? {
-            let fitted = fleet.fitted(ModelId(id), ask.moment.as_of);
-            wanted.extend(fitted.iter().map(|one| component(one.id)));
-        }
+    for id in ask.items("fitted_to", Noun::Models)?.unwrap_or_default() {
+        let fitted = fleet.fitted(ModelId(id), ask.moment.as_of);
+        wanted.extend(fitted.iter().map(|one| component(one.id)));
     }
     if ["models", "components", "fitted_to"].iter().all(|name| ask.parameter(name).is_none()) {
         let mut all: Vec<ModelId> =
@@ -156,15 +149,6 @@ fn collect(ask: &Ask, address: &str) -> Result<Vec<Label>, Problem> {
         ));
     }
     wanted.into_iter().map(|(noun, tag, words)| label(address, noun, tag, words)).collect()
-}
-
-fn find_all(ask: &Ask, noun: Noun, parameter: &str, names: &str) -> Result<Vec<uuid::Uuid>, Problem> {
-    let find = |name: &str| {
-        ask.sight().find(noun, name).ok_or_else(|| {
-            Problem::bad_parameter(parameter, format!("There is no `{name}` among the {noun}."))
-        })
-    };
-    names.split(',').map(str::trim).map(find).collect()
 }
 
 fn label(address: &str, noun: Noun, tag: String, words: String) -> Result<Label, Problem> {

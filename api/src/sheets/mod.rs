@@ -75,7 +75,8 @@ async fn answer(
     sheet: impl serde::Serialize + Send + 'static,
     file_name: &str,
 ) -> Result<HttpResponse, Problem> {
-    if let Some(unchanged) = ask.unchanged() {
+    let etag = ask.validator();
+    if let Some(unchanged) = ask.unchanged(&etag) {
         return Ok(unchanged);
     }
     let printed = web::block(move || press::print(template, &sheet)).await;
@@ -91,7 +92,7 @@ async fn answer(
     Ok(HttpResponse::Ok()
         .content_type("application/pdf")
         .insert_header((header::CONTENT_DISPOSITION, format!("inline; filename=\"{name}\"")))
-        .insert_header((header::ETAG, ask.validator()))
+        .insert_header((header::ETAG, etag))
         .insert_header((header::CACHE_CONTROL, "private, no-cache"))
         .insert_header((header::VARY, "Authorization, Cookie"))
         .body(pdf))

@@ -9,7 +9,7 @@ use preen_domain::ids::ContestId;
 use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::press::Template;
-use super::sheet::{Cell, Sheet, narrow, severity, wide};
+use super::sheet::{Cell, Sheet, narrow, wide};
 use super::told::{moment, short};
 use super::{PAPER, answer, blank};
 use crate::access::actor::Reader;
@@ -111,7 +111,7 @@ fn findings(sheet: &mut Sheet, findings: &[ReadinessFinding]) {
         .map(|one| {
             vec![
                 Cell::TICK,
-                Cell::strong(severity(one.severity)),
+                Cell::strong(one.severity.as_str()),
                 one.subject.as_str().into(),
                 one.text.as_str().into(),
                 one.clear_by.as_str().into(),

@@ -15,7 +15,7 @@ use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::discreet::leave_out_members;
 use super::press::Template;
-use super::sheet::{Cell, Sheet, narrow, number, severity, wide};
+use super::sheet::{Cell, Sheet, narrow, number, wide};
 use super::told::{day, fixed, moment, short};
 use super::{PAPER, answer, blank};
 use crate::access::actor::Reader;
@@ -204,7 +204,7 @@ fn defects(sheet: &mut Sheet, ask: &Ask, model: ModelId, fitted: &[Fitted<'_>]) 
                 Cell::from(one.defect),
                 one.subject.into(),
                 day(one.found_at, zone).into(),
-                one.severity.map_or("", severity).into(),
+                one.severity.map_or("", preen_domain::words::Severity::as_str).into(),
                 one.text.into(),
                 one.clear_by.into(),
             ]

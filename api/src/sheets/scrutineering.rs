@@ -3,10 +3,8 @@
 
 use actix_web::{HttpRequest, HttpResponse, get, web};
 use preen_domain::answers::{ClassCheck, class_check};
-use preen_domain::classes::{of_tag, tags};
 use preen_domain::facts::Noun;
 use preen_domain::ids::ModelId;
-use preen_domain::text::Tag;
 use preen_domain::words::EntryState;
 use utoipa_actix_web::service_config::ServiceConfig;
 
@@ -16,6 +14,7 @@ use super::told::{fixed, short, weekday};
 use super::{PAPER, answer, blank};
 use crate::access::actor::Reader;
 use crate::answers::ask::Ask;
+use crate::answers::class_check::class_asked_for;
 use crate::problem::Problem;
 use crate::resources::entry::not_found;
 use crate::resources::page::Pairs;
@@ -44,22 +43,9 @@ pub async fn print_scrutineering(
 ) -> Result<HttpResponse, Problem> {
     let ask = Ask::read(&state, &actor.0, &request, query, &[PAPER, "class"]).await?;
     let model = ask.model(&id)?;
-    let fleet = &ask.held.fleet;
-    let unknown = |text: &str| {
-        Problem::bad_parameter(
-            "class",
-            format!("There is no class `{text}`. There are: {}, and the club's own.", tags()),
-        )
-    };
-    let tag: Tag = match ask.parameter("class") {
-        Some(text) => text.parse().map_err(|_bad_text: preen_domain::text::BadText| unknown(text))?,
-        None => fleet.design_of(model).and_then(|design| design.class_use.clone()).ok_or_else(|| {
-            Problem::bad_parameter("class", "The design names no class: say which.".to_owned())
-        })?,
-    };
-    let class = of_tag(fleet, &tag).ok_or_else(|| unknown(tag.as_str()))?;
-    let checked =
-        class_check(fleet, model, class, ask.moment.as_of).ok_or_else(|| not_found(Noun::Models, &id))?;
+    let class = class_asked_for(&ask, model)?;
+    let checked = class_check(&ask.held.fleet, model, class, ask.moment.as_of)
+        .ok_or_else(|| not_found(Noun::Models, &id))?;
     let sheet = compose(&ask, model, &checked)?;
     answer(&ask, Template::Sheet, sheet, &format!("scrutineering-{}.pdf", checked.model)).await
 }

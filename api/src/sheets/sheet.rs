@@ -1,7 +1,6 @@
 //! A sheet as data: a title and blocks one under another. Which answers go into which blocks is for each sheet's file.
 
 use preen_domain::finding::Finding;
-use preen_domain::words::Severity;
 use serde::Serialize;
 
 /// Sizes of paper.
@@ -117,6 +116,11 @@ pub fn number(name: &str) -> Column {
     Column { name: name.to_owned(), align: "right", weight: None }
 }
 
+/// As wide as needed, in the middle: boxes to tick.
+pub fn tick(name: &str) -> Column {
+    Column { name: name.to_owned(), align: "centre", weight: None }
+}
+
 /// Takes a share of what is left.
 pub fn wide(name: &str, weight: f64) -> Column {
     Column { name: name.to_owned(), align: "left", weight: Some(weight) }
@@ -212,7 +216,7 @@ impl Sheet {
             .iter()
             .map(|one| {
                 vec![
-                    Cell::strong(severity(one.severity)),
+                    Cell::strong(one.severity.as_str()),
                     one.subject.as_str().into(),
                     one.text.as_str().into(),
                     one.clear_by.as_str().into(),
@@ -224,14 +228,5 @@ impl Sheet {
             rows,
             if_empty,
         );
-    }
-}
-
-/// How bad a finding is, in a word.
-pub const fn severity(severity: Severity) -> &'static str {
-    match severity {
-        Severity::Watch => "watch",
-        Severity::Restrict => "restrict",
-        Severity::Ground => "ground",
     }
 }

@@ -2,7 +2,6 @@
 
 use preen_domain::answers::{Answer, HeldLimit, ModelLimits};
 use preen_domain::facts::Noun;
-use preen_domain::words::Direction;
 
 use super::{Session, frame_line};
 use crate::args::Asked;
@@ -47,15 +46,6 @@ pub fn run(args: &Args, session: &mut Session<'_, '_>) -> Result<Reply, Failure>
     Ok(reply)
 }
 
-const fn sign(direction: Direction) -> &'static str {
-    match direction {
-        Direction::AtOrAbove => "≥",
-        Direction::AtOrBelow => "≤",
-        Direction::Above => ">",
-        Direction::Below => "<",
-    }
-}
-
 fn table(list: &[HeldLimit]) -> Table {
     let columns = [
         left("quantity"),
@@ -73,7 +63,7 @@ fn table(list: &[HeldLimit]) -> Table {
         table.push([
             Cell::plain(held.quantity.as_str()),
             Cell::plain(place),
-            Cell::plain(sign(held.direction)),
+            Cell::plain(held.direction.sign()),
             Cell::maybe(held.watch),
             Cell::maybe(held.restrict),
             Cell::maybe(held.ground),

@@ -11,6 +11,7 @@ use super::{
     Moment, campaign_progress, defect_standing,
     due::{DueItem, due_of_model},
     service::in_service,
+    whereabouts::running_loan,
 };
 use crate::{
     facts::{Noun, Subject},
@@ -69,19 +70,17 @@ fn is_asked_for(fleet: &Fleet, model: ModelId, whose: Whose, moment: Moment) -> 
     match whose {
         Whose::All => true,
         Whose::Mine(member) => {
-            owner.is_none_or(|owner| owner == member) || is_lent(fleet, Subject::Model(model), member, moment)
+            owner.is_none_or(|owner| owner == member) || is_lent(fleet, model, member, moment)
         }
-        Whose::Lent(member) => is_lent(fleet, Subject::Model(model), member, moment),
+        Whose::Lent(member) => is_lent(fleet, model, member, moment),
     }
 }
 
-fn is_lent(fleet: &Fleet, item: Subject, member: MemberId, moment: Moment) -> bool {
-    fleet.loans().any(|(_, file)| {
-        file.returns.until(moment.as_of).is_empty()
-            && file.loan.as_ref().is_some_and(|loan| {
-                loan.fact.item == item && loan.fact.lent_to == member && loan.fact.from_on <= moment.on
-            })
-    })
+/// Whether a model is lent to a member on that day.
+fn is_lent(fleet: &Fleet, model: ModelId, member: MemberId, moment: Moment) -> bool {
+    let loans = fleet.model(model).map_or(&[][..], |file| &file.loans);
+    let running = running_loan(fleet, loans, moment).and_then(|file| file.loan.as_ref());
+    running.is_some_and(|loan| loan.fact.lent_to == member)
 }
 
 fn day_of_check(model: &str, item: &DueItem) -> Option<DayAhead> {
