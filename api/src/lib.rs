@@ -5,6 +5,7 @@
 //! * [`access`]: who asks. [`problem`]: everything that can go wrong.
 //! * [`exchange`], [`demo`]: clubs as tables, and the one that is compiled in.
 //! * [`resources`]: one folder per noun. [`answers`]: one file per question. [`sheets`]: one file per printed sheet.
+//! * [`web`]: one file per page. [`told`]: moments and numbers in words.
 //! * [`openapi`]: the description of it all. [`commands`]: what the binary does.
 
 pub mod access;
@@ -23,3 +24,5 @@ pub mod sheets;
 pub mod state;
 pub mod steady;
 pub mod tls;
+pub mod told;
+pub mod web;

@@ -36,6 +36,7 @@ use crate::sheets;
 use crate::state::{Clock, Shared, State};
 use crate::steady::SteadyClock;
 use crate::tls::{self, Shield, TlsError};
+use crate::web as pages;
 
 /// How the service is to run.
 #[derive(Clone, Debug)]
@@ -182,6 +183,7 @@ async fn serve(
         app.service(web::redirect("/docs", "/docs/"))
             .service(SwaggerUi::new("/docs/{_:.*}").config("/api/v1/openapi.json".into()))
             .route("/openapi.json", web::get().to(send_description))
+            .configure(pages::routes)
             .default_service(web::to(no_such_route))
             .wrap(Compress::default())
             .wrap(from_fn(with_request_id))

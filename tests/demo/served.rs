@@ -108,7 +108,13 @@ fn a_club_of_its_own_tables_is_loaded_and_told_of() {
         env.lines().filter_map(|line| line.split_once('=')).map(|(name, _)| name).collect();
     assert_eq!(
         names,
-        ["export PREEN_URL", "export PREEN_TOKEN", "export PREEN_TOKEN_A_1", "export PREEN_TOKEN_B_2"]
+        [
+            "export PREEN_URL",
+            "export PREEN_TOKEN",
+            "export PREEN_PASSWORD",
+            "export PREEN_TOKEN_A_1",
+            "export PREEN_TOKEN_B_2"
+        ]
     );
     assert!(!folder.0.join("data/demo-trial.db").exists(), "the second club is gone");
     #[cfg(unix)]

@@ -11,7 +11,7 @@ use futures_util::future::LocalBoxFuture;
 use preen_domain::ids::{MemberId, TokenId};
 use preen_domain::words::Scope;
 
-use super::guards::{check_csrf, check_origin, is_safe};
+use super::guards::{CSRF_HEADER, check_csrf, check_origin, check_token, is_safe};
 use super::sessions::{self, Session};
 use super::tokens;
 use crate::db::door::DoorError;
@@ -51,17 +51,44 @@ pub struct Writer(pub Actor);
 /// link itself; such a token must be good for nothing else, since links are kept and passed on.
 pub struct Subscriber(pub Actor);
 
+/// A member whose cookie came with a form of a page. Where it came from was checked; the CSRF token stands in the form,
+/// which was not read yet.
+pub struct FormSender {
+    actor: Actor,
+    is_shown: bool,
+}
+
+impl FormSender {
+    /// The actor, once the form has shown the session's token.
+    pub fn shown(self, csrf_token: &str) -> Result<Actor, Problem> {
+        match self.actor.session() {
+            Some(session) if !self.is_shown => check_token(csrf_token.as_bytes(), &session.csrf_token)?,
+            Some(_) | None => {}
+        }
+        Ok(self.actor)
+    }
+}
+
 /// An actor, whatever the access may be used for, and though a one-time password was not replaced yet.
 pub struct SignedIn(pub Actor);
 
+/// Where the CSRF token of a changing request stands.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Proof {
+    /// In its header.
+    InHeader,
+    /// In the form that is its body.
+    InForm,
+}
+
 impl Actor {
-    async fn find(request: &HttpRequest) -> Result<Self, Problem> {
+    async fn find(request: &HttpRequest, proof: Proof) -> Result<Self, Problem> {
         let state = state_of(request)?;
         if let Some(text) = bearer(request)? {
             return Self::by_token(&state, &text).await;
         }
         match sessions::cookie(request) {
-            Some(cookie) => Self::by_session(&state, request, cookie).await,
+            Some(cookie) => Self::by_session(&state, request, cookie, proof).await,
             None => Err(Problem::NotSignedIn(TokenFault::Missing)),
         }
     }
@@ -83,13 +110,20 @@ impl Actor {
         Ok(Self { club: club.to_owned(), member: token.member, shown, scopes: token.scopes })
     }
 
-    async fn by_session(state: &State, request: &HttpRequest, cookie: String) -> Result<Self, Problem> {
+    async fn by_session(
+        state: &State,
+        request: &HttpRequest,
+        cookie: String,
+        proof: Proof,
+    ) -> Result<Self, Problem> {
         let now = state.now();
         let session = state.door.read(move |_, conn| sessions::find(conn, &cookie, now)).await?;
         let session = session.ok_or(Problem::SessionEnded)?;
         if !is_safe(request) {
             check_origin(request, state.reach, true)?;
-            check_csrf(request, &session.csrf_token)?;
+            if proof == Proof::InHeader {
+                check_csrf(request, &session.csrf_token)?;
+            }
         }
         if session.is_to_be_noted(now) {
             let used = session.clone();
@@ -118,7 +152,7 @@ impl Actor {
     }
 
     async fn with_scope(request: HttpRequest, scope: Scope) -> Result<Self, Problem> {
-        let actor = Self::find(&request).await?;
+        let actor = Self::find(&request, Proof::InHeader).await?;
         actor.demand(scope)?;
         if actor.session().is_some_and(|session| session.must_change_password) {
             return Err(Problem::PasswordMustChange);
@@ -193,12 +227,26 @@ fn token_in_link(request: &HttpRequest) -> Option<String> {
     pairs.into_inner().into_iter().find(|(name, _)| name == "token").map(|(_, value)| value)
 }
 
+impl FromRequest for FormSender {
+    type Error = Problem;
+    type Future = LocalBoxFuture<'static, Result<Self, Problem>>;
+
+    fn from_request(request: &HttpRequest, _: &mut Payload) -> Self::Future {
+        let request = request.clone();
+        Box::pin(async move {
+            let is_shown = request.headers().contains_key(CSRF_HEADER);
+            let proof = if is_shown { Proof::InHeader } else { Proof::InForm };
+            Actor::find(&request, proof).await.map(|actor| Self { actor, is_shown })
+        })
+    }
+}
+
 impl FromRequest for SignedIn {
     type Error = Problem;
     type Future = LocalBoxFuture<'static, Result<Self, Problem>>;
 
     fn from_request(request: &HttpRequest, _: &mut Payload) -> Self::Future {
         let request = request.clone();
-        Box::pin(async move { Actor::find(&request).await.map(Self) })
+        Box::pin(async move { Actor::find(&request, Proof::InHeader).await.map(Self) })
     }
 }

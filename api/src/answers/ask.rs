@@ -96,6 +96,18 @@ impl Ask {
         })
     }
 
+    /// The same for a page: forms send the fields that nobody filled in too, and those mean nothing.
+    pub async fn of_page(
+        state: &State,
+        actor: &Actor,
+        request: &HttpRequest,
+        mut query: Pairs,
+        known: &[&str],
+    ) -> Result<Self, Problem> {
+        query.0.retain(|(_, value)| !value.is_empty());
+        Self::read(state, actor, request, query, known).await
+    }
+
     /// A parameter of the question's own.
     pub fn parameter(&self, wanted: &str) -> Option<&str> {
         self.pairs.iter().find(|(name, _)| name == wanted).map(|(_, value)| value.as_str())

@@ -1,7 +1,7 @@
 //! Which models may fly, and why the others may not.
 
 use actix_web::{HttpRequest, HttpResponse, get};
-use preen_domain::answers::{Answer, FleetBoard, may_fly, may_fly_one};
+use preen_domain::answers::{Answer, CAUTION, FleetBoard, may_fly, may_fly_one};
 use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::ask::Ask;
@@ -31,9 +31,12 @@ pub async fn show_may_fly(
     let model = ask.parameter("model").map(|name| ask.model(name)).transpose()?;
     Ok(ask.answer(|| match model {
         Some(model) => {
-            let caution = may_fly(&ask.held.fleet, ask.moment).caution;
             let verdict = may_fly_one(&ask.held.fleet, model, ask.moment);
-            FleetBoard { on: ask.moment.on, models: verdict.into_iter().collect(), caution }
+            FleetBoard {
+                on: ask.moment.on,
+                models: verdict.into_iter().collect(),
+                caution: CAUTION.to_owned(),
+            }
         }
         None => {
             let mut board = may_fly(&ask.held.fleet, ask.moment);

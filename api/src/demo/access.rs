@@ -16,9 +16,12 @@ use crate::exchange::tables::Row;
 /// The member whose token stands in `PREEN_TOKEN`, if the club has one of this tag.
 const USUAL: &str = "FS";
 
-/// Tokens by the tag of their member.
+/// Tokens by the tag of their member, and the password with which each of them signs in to the pages.
 #[derive(Debug, Clone)]
-pub struct Tokens(Vec<(String, String)>);
+pub struct Tokens {
+    tokens: Vec<(String, String)>,
+    password: Option<String>,
+}
 
 impl Tokens {
     /// Has the keeper make one for each member: for reading, recording and taking a copy, and the keeper's
@@ -40,19 +43,54 @@ impl Tokens {
             let token = answer.get("token").and_then(|token| token.as_str()).unwrap_or_default();
             made.push((member.tag.to_string(), token.to_owned()));
         }
-        Ok(Self(made))
+        Ok(Self { tokens: made, password: None })
+    }
+
+    /// Gives every member the same password for the pages, made anew at each start.
+    ///
+    /// # Errors
+    /// The service does not answer, or refuses.
+    pub async fn set_password(&mut self, rest: &Rest) -> Result<(), RestError> {
+        // The last digits of such an id are random.
+        let random = Uuid::now_v7().simple().to_string();
+        let password = format!("thermal-{}", random.get(24..).unwrap_or(&random));
+        let wanted = json!({ "new_password": password });
+        // Few at once: the service hashes two at a time and lets no long queue wait.
+        for some in self.tokens.chunks(8) {
+            let set = some.iter().map(|(tag, token)| {
+                let (own, path) = (rest.with_token(token), format!("members/{tag}/password"));
+                let wanted = &wanted;
+                async move { own.put(&path, wanted).await }
+            });
+            futures_util::future::try_join_all(set).await?;
+        }
+        self.password = Some(password);
+        Ok(())
+    }
+
+    /// The password of every member, if there is one.
+    #[must_use]
+    pub fn password(&self) -> Option<&str> {
+        self.password.as_deref()
+    }
+
+    /// Who signs in, for an example.
+    #[must_use]
+    pub fn usual_member(&self) -> Option<&str> {
+        let usual = self.tokens.iter().find(|(member, _)| member == USUAL).or_else(|| self.tokens.first());
+        usual.map(|(member, _)| member.as_str())
     }
 
     /// The token of a member.
     #[must_use]
     pub fn of(&self, tag: &str) -> Option<&str> {
-        self.0.iter().find(|(member, _)| member == tag).map(|(_, token)| token.as_str())
+        self.tokens.iter().find(|(member, _)| member == tag).map(|(_, token)| token.as_str())
     }
 
     /// The token for `PREEN_TOKEN`.
     #[must_use]
     pub fn usual(&self) -> Option<&str> {
-        self.of(USUAL).or_else(|| self.0.first().map(|(_, token)| token.as_str()))
+        self.of(USUAL).or_else(|| self.tokens.first().map(|(_, token)| token.as_str()))
     }
 
     /// Writes `demo.env` into a folder, for its owner's eyes only.
@@ -72,7 +110,10 @@ impl Tokens {
         writeln!(file, "# Access to the demo club, made by `preen-server demo`; gone when it starts again.")?;
         writeln!(file, "export PREEN_URL={url}")?;
         writeln!(file, "export PREEN_TOKEN={}", self.usual().unwrap_or_default())?;
-        for (tag, token) in &self.0 {
+        if let Some(password) = self.password() {
+            writeln!(file, "export PREEN_PASSWORD={password}")?;
+        }
+        for (tag, token) in &self.tokens {
             writeln!(file, "export PREEN_TOKEN_{}={token}", variable(tag))?;
         }
         file.sync_all()?;

@@ -66,6 +66,14 @@ impl Rest {
         self.send("POST", path, self.client.post(self.address(path)).json(body)).await
     }
 
+    /// Sets something anew.
+    ///
+    /// # Errors
+    /// The service does not answer, or refuses.
+    pub async fn put(&self, path: &str, body: &Value) -> Result<Value, RestError> {
+        self.send("PUT", path, self.client.put(self.address(path)).json(body)).await
+    }
+
     fn address(&self, path: &str) -> String {
         format!("{}/api/v1/{path}", self.url)
     }

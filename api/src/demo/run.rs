@@ -79,7 +79,9 @@ async fn tell(
     let progress = Progress::new("loading two clubs through the REST API", 2 * club.rows.len());
     let (served_loaded, trial_loaded) =
         future::try_join(served.fill(club, &progress), trial.fill(club, &progress)).await?;
-    let env = served_loaded.tokens.write_env(&args.data, &served.running.url())?;
+    let mut served_tokens = served_loaded.tokens;
+    served_tokens.set_password(&served_loaded.keeper).await?;
+    let env = served_tokens.write_env(&args.data, &served.running.url())?;
     writeln!(out, "{}", loaded_line(club, started.elapsed()))?;
     let Loaded { keeper, tokens } = &trial_loaded;
     let today = day_of(args.now, club.club.time_zone);
@@ -89,7 +91,13 @@ async fn tell(
         stage.main_job(out).await?;
     }
     stage.overdue(out).await?;
-    show::what_to_try(out, &env, args.from.is_none())?;
+    let pages = show::Pages {
+        url: served.running.url(),
+        club: club.club.short_name.to_string(),
+        member: served_tokens.usual_member().unwrap_or_default().to_owned(),
+        password: served_tokens.password().unwrap_or_default().to_owned(),
+    };
+    show::what_to_try(out, &env, args.from.is_none(), &pages)?;
     Ok(env)
 }
 

@@ -233,11 +233,23 @@ fn say_swap(out: &mut impl Write, answer: &Value) -> Said<()> {
     writeln!(out, "  It opens: {}.", opened.join(", "))
 }
 
+/// Where the pages are and how to sign in.
+pub struct Pages {
+    /// Where the service answers.
+    pub url: String,
+    /// Short name of the club.
+    pub club: String,
+    /// A member.
+    pub member: String,
+    /// The password of every member.
+    pub password: String,
+}
+
 /// What to do next, in another terminal.
 ///
 /// # Errors
 /// Nothing can be said.
-pub fn what_to_try(out: &mut impl Write, env: &Path, knows_tags: bool) -> Said<()> {
+pub fn what_to_try(out: &mut impl Write, env: &Path, knows_tags: bool, pages: &Pages) -> Said<()> {
     heading(out, "What to try next, in another terminal")?;
     writeln!(out, "  source {}", env.display())?;
     let asked: &[&str] = if knows_tags {
@@ -256,7 +268,12 @@ pub fn what_to_try(out: &mut impl Write, env: &Path, knows_tags: bool) -> Said<(
         writeln!(out, "  {client} {question}")?;
     }
     writeln!(out, "  curl -H \"Authorization: Bearer $PREEN_TOKEN\" \"$PREEN_URL/api/v1/may-fly\"")?;
-    writeln!(out, "  The interface is described at $PREEN_URL/docs")
+    writeln!(out, "  The interface is described at $PREEN_URL/docs")?;
+    writeln!(
+        out,
+        "  Pages: {}/ – club {}, member {}, password {}",
+        pages.url, pages.club, pages.member, pages.password
+    )
 }
 
 /// How the command line client is called from here: built beside this binary, by cargo, or as installed.

@@ -8,7 +8,6 @@ use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::press::Template;
 use super::sheet::{Cell, Sheet, narrow, number, wide};
-use super::told::weekday;
 use super::{PAPER, answer, blank};
 use crate::access::actor::Reader;
 use crate::answers::ask::Ask;
@@ -16,6 +15,7 @@ use crate::problem::Problem;
 use crate::resources::entry::not_found;
 use crate::resources::page::Pairs;
 use crate::state::Shared;
+use crate::told::weekday;
 
 /// Prints what is still to be done for a campaign, place by place, with stock against need.
 #[utoipa::path(

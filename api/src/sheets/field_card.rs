@@ -10,7 +10,6 @@ use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::press::Template;
 use super::sheet::{Cell, Column, Sheet, narrow, tick, wide};
-use super::told::{short, weekday};
 use super::{PAPER, answer, blank};
 use crate::access::actor::Reader;
 use crate::answers::ask::Ask;
@@ -18,6 +17,7 @@ use crate::problem::Problem;
 use crate::resources::entry::not_found;
 use crate::resources::page::Pairs;
 use crate::state::Shared;
+use crate::told::{short, weekday};
 
 /// Rows for flights: what fits on one page with the rest.
 const FLIGHTS: usize = 12;

@@ -14,7 +14,6 @@ mod record;
 mod repair;
 mod scrutineering;
 mod sheet;
-mod told;
 
 use actix_web::http::header;
 use actix_web::{HttpResponse, web};
@@ -23,9 +22,9 @@ use utoipa_actix_web::service_config::ServiceConfig;
 
 use self::press::Template;
 use self::sheet::{Paper, Sheet};
-use self::told::moment;
 use crate::answers::ask::Ask;
 use crate::problem::Problem;
+use crate::told::moment;
 
 /// What every printed page says about itself.
 const WHAT_IT_IS: &str = "A club record as of the moment above: it makes no model legal or safe to fly. The pilot decides \

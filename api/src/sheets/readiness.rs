@@ -10,7 +10,6 @@ use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::press::Template;
 use super::sheet::{Cell, Sheet, narrow, wide};
-use super::told::{moment, short};
 use super::{PAPER, answer, blank};
 use crate::access::actor::Reader;
 use crate::answers::ask::Ask;
@@ -18,6 +17,7 @@ use crate::problem::Problem;
 use crate::resources::entry::not_found;
 use crate::resources::page::Pairs;
 use crate::state::Shared;
+use crate::told::{moment, short};
 
 /// Prints what a team has to do before a contest, entry by entry.
 #[utoipa::path(

@@ -4,19 +4,18 @@
 
 use actix_web::{HttpRequest, HttpResponse, get, web};
 use preen_domain::answers::{
-    TrendQuestion, balance, component_trend, component_usage, defect_standing, due_of_model, may_fly_one,
-    model_usage,
+    TrendQuestion, balance, component_trend, component_usage, due_of_model, may_fly_one, model_usage,
+    open_defects_of_model,
 };
 use preen_domain::facts::Noun;
 use preen_domain::fleet::{Fitted, Fleet};
-use preen_domain::ids::{DefectId, ModelId, RepairId};
+use preen_domain::ids::{ModelId, RepairId};
 use preen_domain::time::Instant;
 use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::discreet::leave_out_members;
 use super::press::Template;
 use super::sheet::{Cell, Sheet, narrow, number, wide};
-use super::told::{day, fixed, moment, short};
 use super::{PAPER, answer, blank};
 use crate::access::actor::Reader;
 use crate::answers::ask::Ask;
@@ -24,6 +23,7 @@ use crate::problem::Problem;
 use crate::resources::entry::not_found;
 use crate::resources::page::Pairs;
 use crate::state::Shared;
+use crate::told::{day, fixed, moment, short};
 
 /// Readings of a series that are printed; the newest ones.
 const READINGS: usize = 12;
@@ -98,7 +98,7 @@ fn compose(ask: &Ask, model: ModelId) -> Result<Option<Sheet>, Problem> {
     checks(&mut sheet, ask, model);
     let fitted = fleet.fitted(model, at);
     parts(&mut sheet, fleet, &fitted, at);
-    defects(&mut sheet, ask, model, &fitted);
+    defects(&mut sheet, ask, model);
     series(&mut sheet, fleet, &fitted, at);
     weighings(&mut sheet, fleet, model, at);
     repairs(&mut sheet, fleet, model, &fitted, at);
@@ -181,23 +181,11 @@ fn parts(sheet: &mut Sheet, fleet: &Fleet, fitted: &[Fitted<'_>], at: Instant) {
     );
 }
 
-fn defects(sheet: &mut Sheet, ask: &Ask, model: ModelId, fitted: &[Fitted<'_>]) {
+fn defects(sheet: &mut Sheet, ask: &Ask, model: ModelId) {
     let fleet = &ask.held.fleet;
     let zone = fleet.club().zone;
-    let on_model = fleet.model(model).into_iter().flat_map(|file| file.defects.iter());
-    let on_parts =
-        fitted.iter().filter_map(|one| fleet.component(one.id)).flat_map(|file| file.defects.iter());
-    let mut ids: Vec<DefectId> = on_model.chain(on_parts).copied().collect();
-    ids.sort_unstable();
-    ids.dedup();
-    let mut open: Vec<_> = ids
-        .into_iter()
-        .filter_map(|id| defect_standing(fleet, id, ask.moment))
-        .filter(|standing| standing.is_open)
-        .collect();
-    open.sort_by_key(|standing| standing.found_at);
     sheet.heading("Open defects");
-    let rows = open
+    let rows = open_defects_of_model(fleet, model, ask.moment)
         .into_iter()
         .map(|one| {
             vec![

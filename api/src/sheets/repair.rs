@@ -9,7 +9,6 @@ use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::press::Template;
 use super::sheet::{Cell, Sheet, narrow, number, wide};
-use super::told::{fixed, moment};
 use super::{PAPER, answer, blank};
 use crate::access::actor::Reader;
 use crate::answers::ask::Ask;
@@ -17,6 +16,7 @@ use crate::problem::Problem;
 use crate::resources::entry::not_found;
 use crate::resources::page::Pairs;
 use crate::state::Shared;
+use crate::told::{fixed, moment};
 
 /// Prints the work sheet of a repair as it stands, with its cautions at the steps.
 #[utoipa::path(

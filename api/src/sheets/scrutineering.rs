@@ -10,7 +10,6 @@ use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::press::Template;
 use super::sheet::{Cell, Sheet, narrow, number, wide};
-use super::told::{fixed, short, weekday};
 use super::{PAPER, answer, blank};
 use crate::access::actor::Reader;
 use crate::answers::ask::Ask;
@@ -19,6 +18,7 @@ use crate::problem::Problem;
 use crate::resources::entry::not_found;
 use crate::resources::page::Pairs;
 use crate::state::Shared;
+use crate::told::{fixed, short, weekday};
 
 /// Steps of ballast that are printed at most; of more, evenly spread ones.
 const STEPS: usize = 40;

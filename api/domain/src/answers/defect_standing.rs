@@ -112,6 +112,23 @@ pub struct DefectEvent {
     pub text: String,
 }
 
+/// How each open defect stands that a model carries, on itself or on what is fitted: the worst first, of one class the
+/// oldest first.
+#[must_use]
+pub fn open_defects_of_model(fleet: &Fleet, model: ModelId, moment: Moment) -> Vec<DefectStanding> {
+    let fitted = fleet.fitted(model, moment.as_of);
+    let on_model = fleet.model(model).into_iter().flat_map(|file| file.defects.iter());
+    let on_parts =
+        fitted.iter().filter_map(|one| fleet.component(one.id)).flat_map(|file| file.defects.iter());
+    let mut ids: Vec<DefectId> = on_model.chain(on_parts).copied().collect();
+    ids.sort_unstable();
+    ids.dedup();
+    let standing = ids.into_iter().filter_map(|id| defect_standing(fleet, id, moment));
+    let mut open: Vec<DefectStanding> = standing.filter(|one| one.is_open).collect();
+    open.sort_by_key(|one| (std::cmp::Reverse(one.severity), one.found_at));
+    open
+}
+
 /// How a defect stands on a day; `None` if it is not on record or was not found by then.
 #[must_use]
 pub fn defect_standing(fleet: &Fleet, defect: DefectId, moment: Moment) -> Option<DefectStanding> {

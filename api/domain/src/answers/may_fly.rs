@@ -87,7 +87,7 @@ pub struct NextDue {
 }
 
 /// What stands under every verdict.
-const CAUTION: &str = "This is a club record. It does not make a model legal or safe to fly. The pilot decides and is \
+pub const CAUTION: &str = "This is a club record. It does not make a model legal or safe to fly. The pilot decides and is \
                        responsible, every flight.";
 
 /// All models on a day.

@@ -59,7 +59,8 @@ pub use club::ClubSaid;
 pub use contest_plan::{ContestPlan, NotPlanned, WorkItem, WorkWanted, contest_work, worker};
 pub use days_ahead::{DayAhead, Whose, days_ahead, worked_out_at};
 pub use defect_standing::{
-    DefectEvent, DefectStanding, DeferralAnswer, DeferralPlan, DeferralSaid, defect_standing, plan_deferral,
+    DefectEvent, DefectStanding, DeferralAnswer, DeferralPlan, DeferralSaid, defect_standing,
+    open_defects_of_model, plan_deferral,
 };
 pub use doubt::{Doubt, doubts};
 pub use due::{DueItem, DueList, due, due_of_model};
@@ -71,7 +72,7 @@ pub use lifetime::{
     SurvivalAtAge, WeibullLife,
 };
 pub use limits::{HeldLimit, ModelLimits, model_limits};
-pub use may_fly::{FleetBoard, ModelVerdict, NextDue, RestrictionSaid, may_fly, may_fly_one};
+pub use may_fly::{CAUTION, FleetBoard, ModelVerdict, NextDue, RestrictionSaid, may_fly, may_fly_one};
 pub use moment::{Answer, Moment, frame};
 pub use part_life::{
     GroupGrowth, GrowthComparison, KindLife, LifeOutcome, NO_BATCH, PartGrowth, PartLife, PartLifeQuestion,

@@ -96,15 +96,29 @@ pub async fn set_password(
     id: web::Path<String>,
     body: Body,
 ) -> Result<HttpResponse, Problem> {
-    let actor = actor.0;
+    let set = set(&state, &actor.0, &id, async || parse_fact("", body.read().await?)).await?;
+    let mut response = HttpResponse::Ok();
+    if set.member == actor.0.member && actor.0.session().is_some() {
+        response.insert_header((header::SET_COOKIE, set_cookie("", state.reach.is_encrypted)));
+    }
+    Ok(response.json(set))
+}
+
+/// Sets the password of the member that a name means; what is wanted is read when it is known who may.
+pub async fn set(
+    state: &State,
+    actor: &Actor,
+    id: &str,
+    read: impl AsyncFnOnce() -> Result<PasswordChange, Problem>,
+) -> Result<PasswordSet, Problem> {
     if actor.session().is_none() {
         // A password lets do both, so the token that sets it must do both.
         actor.demand(Scope::Read)?;
         actor.demand(Scope::Write)?;
     }
-    let held = actor.fleet(&state).await?;
+    let held = actor.fleet(state).await?;
     let asker = Asker { member: actor.member, has_history: false };
-    let member = Sight::of(&actor, &held, state.now()).find(Noun::Members, &id).map(MemberId);
+    let member = Sight::of(actor, &held, state.now()).find(Noun::Members, id).map(MemberId);
     let unknown = || Problem::NotFound(format!("There is no `{id}` among the members."));
     let member = member.ok_or_else(unknown)?;
     let is_own = member == actor.member;
@@ -112,11 +126,11 @@ pub async fn set_password(
         return Err(Problem::PasswordMustChange);
     }
     may(&held.fleet, asker, Act::SetPassword(member), state.now()).map_err(Problem::NotAllowed)?;
-    let wanted: PasswordChange = parse_fact("", body.read().await?)?;
+    let wanted = read().await?;
     passwords::check(&wanted.new_password, &actor.club)
         .map_err(|text| Problem::field("/new_password", text))?;
     if is_own {
-        prove_own(&state, &actor, wanted.old_password).await?;
+        prove_own(state, actor, wanted.old_password).await?;
     } else if wanted.old_password.is_some() {
         return Err(Problem::field("/old_password", "Leave it out: it is another member's password."));
     }
@@ -141,11 +155,7 @@ pub async fn set_password(
         .await
         .map_err(|error: DoorError| Problem::from(error))?;
     tracing::info!(club = %actor.club, %member, by = %actor.member, "a password was set");
-    let mut response = HttpResponse::Ok();
-    if is_own && actor.session().is_some() {
-        response.insert_header((header::SET_COOKIE, set_cookie("", state.reach.is_encrypted)));
-    }
-    Ok(response.json(PasswordSet { member, is_one_time: !is_own, changed_at: now, sessions_ended }))
+    Ok(PasswordSet { member, is_one_time: !is_own, changed_at: now, sessions_ended })
 }
 
 /// Registers the routes.

@@ -129,14 +129,24 @@ async fn look_up(
 pub async fn sign_in(state: Shared, request: HttpRequest, body: Body) -> Result<HttpResponse, Problem> {
     check_origin(&request, state.reach, false)?;
     let wanted: SignIn = parse_fact("", body.read().await?)?;
+    let (actor, cookie) = begin(&state, &request, wanted).await?;
+    let held = actor.fleet(&state).await?;
+    Ok(HttpResponse::Created()
+        .insert_header((header::SET_COOKIE, cookie))
+        .insert_header((header::CACHE_CONTROL, "no-store"))
+        .json(Whoami::of(&held.fleet, &actor)))
+}
+
+/// Begins a session for whoever knows the password; gives its cookie too.
+pub async fn begin(state: &State, request: &HttpRequest, wanted: SignIn) -> Result<(Actor, String), Problem> {
     if wanted.password.len() > MOST_BYTES {
         return Err(Problem::field("/password", format!("A password has at most {MOST_BYTES} bytes.")));
     }
     let now = state.now();
-    let (member, row) = look_up(&state, &wanted.club, &wanted.member).await?;
+    let (member, row) = look_up(state, &wanted.club, &wanted.member).await?;
     let name = member.map_or(wanted.member, |id| id.to_string());
     let of_member = Subject::member(&wanted.club, &name);
-    let of_address = address(&request, state.reach).map(Subject::address);
+    let of_address = address(request, state.reach).map(Subject::address);
     // The address first, always: two attempts then never wait for each other crosswise.
     let subjects: Vec<Subject> = of_address.clone().into_iter().chain([of_member.clone()]).collect();
     throttle::reserve(&state.door, &subjects, now).await?;
@@ -163,12 +173,7 @@ pub async fn sign_in(state: Shared, request: HttpRequest, body: Body) -> Result<
         .await?;
     // Somebody set another password while this one was verified.
     let Some((session, cookie)) = begun else { return Err(Problem::SignInWrong) };
-    let actor = Actor::of_session(session);
-    let held = actor.fleet(&state).await?;
-    Ok(HttpResponse::Created()
-        .insert_header((header::SET_COOKIE, set_cookie(&cookie, state.reach.is_encrypted)))
-        .insert_header((header::CACHE_CONTROL, "no-store"))
-        .json(Whoami::of(&held.fleet, &actor)))
+    Ok((Actor::of_session(session), set_cookie(&cookie, state.reach.is_encrypted)))
 }
 
 /// Says who is signed in, and (with a session) the CSRF token.
@@ -196,16 +201,20 @@ pub async fn find_session(state: Shared, actor: SignedIn) -> Result<HttpResponse
 )]
 #[delete("/session")]
 pub async fn sign_out(state: Shared, actor: SignedIn) -> Result<HttpResponse, Problem> {
-    actor.0.demand(Scope::Write)?;
-    let Some(session) = actor.0.session().cloned() else {
+    let cookie = end(&state, &actor.0).await?;
+    Ok(HttpResponse::NoContent().insert_header((header::SET_COOKIE, cookie)).finish())
+}
+
+/// Ends the session of an actor; gives the cookie that takes the session's back.
+pub async fn end(state: &State, actor: &Actor) -> Result<String, Problem> {
+    actor.demand(Scope::Write)?;
+    let Some(session) = actor.session().cloned() else {
         let text =
             "A token has no session that could end. Take the token back with DELETE /api/v1/tokens/{id}.";
         return Err(Problem::NotFound(text.to_owned()));
     };
     state.door.write_beside(move |conn| sessions::end(conn, &session)).await?;
-    Ok(HttpResponse::NoContent()
-        .insert_header((header::SET_COOKIE, set_cookie("", state.reach.is_encrypted)))
-        .finish())
+    Ok(set_cookie("", state.reach.is_encrypted))
 }
 
 /// Registers the routes.

@@ -1,4 +1,4 @@
-//! Moments, days and counts in the words of a sheet: by the club's clock, never by the reader's.
+//! Moments, days and numbers in the words of sheets and pages: by the club's clock, never by the reader's.
 
 use chrono::{NaiveDate, TimeZone};
 use chrono_tz::Tz;

@@ -1,0 +1,57 @@
+//! The files that pages load: stylesheet, scripts, signs, icons. They are in the binary, under a path that changes with
+//! their content, so that browsers may keep them for good.
+
+use std::sync::LazyLock;
+
+use actix_web::http::header;
+use actix_web::web::{self, ServiceConfig};
+use actix_web::{HttpResponse, get};
+
+use crate::audit::chain::sha256;
+use crate::problem::Problem;
+
+use super::fault::PageFault;
+
+/// A file: its name, its kind, its bytes.
+type Asset = (&'static str, &'static str, &'static [u8]);
+
+const ASSETS: &[Asset] = &[
+    ("preen.css", "text/css; charset=utf-8", include_bytes!("../../static/preen.css")),
+    ("icon.svg", "image/svg+xml", include_bytes!("../../static/icon.svg")),
+];
+
+static VERSION: LazyLock<String> = LazyLock::new(|| {
+    let whole: Vec<String> =
+        ASSETS.iter().map(|(name, _, bytes)| format!("{name}\n{}", String::from_utf8_lossy(bytes))).collect();
+    let hash = sha256(&whole.iter().map(String::as_str).collect::<Vec<_>>());
+    hash.chars().take(12).collect()
+});
+
+/// What changes with any of the files.
+pub fn version() -> &'static str {
+    &VERSION
+}
+
+/// Where a file is.
+pub fn path(name: &str) -> String {
+    format!("/static/{}/{name}", version())
+}
+
+/// Sends a file. One of another version is sent as it is now, but not to be kept.
+#[get("/static/{version}/{name}")]
+async fn send_asset(wanted: web::Path<(String, String)>) -> Result<HttpResponse, PageFault> {
+    let (asked, name) = wanted.into_inner();
+    let found = ASSETS.iter().find(|(known, _, _)| *known == name);
+    let (_, kind, bytes) = found.ok_or(Problem::NoSuchPath)?;
+    let keep = if asked == version() { "public, max-age=31536000, immutable" } else { "no-cache" };
+    Ok(HttpResponse::Ok()
+        .content_type(*kind)
+        .insert_header((header::CACHE_CONTROL, keep))
+        .insert_header((header::X_CONTENT_TYPE_OPTIONS, "nosniff"))
+        .body(*bytes))
+}
+
+/// Registers the files.
+pub fn routes(config: &mut ServiceConfig) {
+    config.service(send_asset);
+}
