@@ -120,3 +120,62 @@ on_both!(whoever_corrects_does_not_become_the_one_who_did_it, |world| {
     assert_eq!(standing["deferrals"][0]["by"], "BK");
     assert_eq!(qs.get("/repairs/RE-S/sheet").expect(200).json()["workers"], json!(["BK"]));
 });
+
+on_both!(a_release_is_given_at_its_repair, |world| {
+    world.small_fleet();
+    let bk = world.member("BK", &["pilot", "builder"], &["read", "write"]);
+    let qs = world.member("QS", &["inspector"], &["read", "write"]);
+    let repair = json!({
+        "id": new_id(), "tag": "RE-C", "model": "SG-01", "kind": "R4", "occurred_at": "2026-05-20T08:00:00Z",
+        "cure_until_at": "2026-05-20T20:00:00Z", "text": "skin closed",
+    });
+    bk.post("/repairs", &repair).expect(201);
+    let give = |at: &str| json!({"id": new_id(), "occurred_at": at});
+    let revision = || qs.get("/club").expect(200).json()["revision"].clone();
+    let before = revision();
+    for path in ["/repairs/RE-C/release", "/repairs/RE-C/release?preview=true"] {
+        let early = qs.post(path, &give("2026-05-20T19:45:00Z"));
+        early.problem(409, "refused_by_rule");
+        let error = early.json()["errors"][0].clone();
+        assert_eq!((&error["code"], &error["pointer"]), (&json!("still_curing"), &json!("/occurred_at")));
+        assert!(error["text"].as_str().unwrap().contains("until 2026-05-20T20:00:00Z"), "{error}");
+        let mut looked = give("2026-05-20T20:30:00Z");
+        looked["second_person"] = json!("BK");
+        let looked = qs.post(path, &looked);
+        looked.problem(409, "refused_by_rule");
+        assert_eq!(looked.json()["errors"][0]["code"], "worker_as_second_person");
+    }
+    let release = give("2026-05-20T20:30:00Z");
+    let preview = qs.post("/repairs/RE-C/release?preview=true", &release).expect(200).json();
+    assert_eq!(preview["is_preview"], true);
+    assert_eq!(preview["sheet"]["released_at"], "2026-05-20T20:30:00Z");
+    assert_eq!(revision(), before, "nothing is written");
+    assert_eq!(qs.get("/repairs/RE-C/sheet").expect(200).json()["released_at"], Value::Null);
+    assert_eq!(qs.get("/releases").expect(200).json()["items"], json!([]));
+
+    let given = qs.post("/repairs/RE-C/release", &release).expect(201).json();
+    assert_eq!((&given["is_preview"], &given["sheet"]), (&json!(false), &preview["sheet"]));
+    let stored = qs.get(&format!("/releases/{}", release["id"].as_str().unwrap())).expect(200).json();
+    assert_eq!((&stored["repair"], &stored["recorded_by"]), (&repair["id"], &qs_id(&qs)));
+    let after = revision();
+    assert_eq!(qs.post("/repairs/RE-C/release", &release).expect(200).json(), given, "the same again");
+    assert_eq!(revision(), after);
+    let mut other = release.clone();
+    other["note"] = json!("no landing flap");
+    qs.post("/repairs/RE-C/release", &other).problem(409, "id_taken");
+    // The collection takes the same, and knows it.
+    let mut whole = release.clone();
+    whole["repair"] = json!("RE-C");
+    qs.post("/releases", &whole).expect(200);
+    // The path says which repair.
+    let mut elsewhere = give("2026-05-20T21:00:00Z");
+    elsewhere["repair"] = json!(new_id());
+    qs.post("/repairs/RE-C/release", &elsewhere).problem(422, "invalid_fields");
+    qs.post("/repairs/RE-X/release", &give("2026-05-20T21:00:00Z")).problem(404, "not_found");
+    qs.post("/repairs/RE-C/release?when=now", &release).problem(400, "bad_parameter");
+});
+
+/// The id of the member that a token belongs to.
+fn qs_id(caller: &preen_tests::http::Caller) -> Value {
+    caller.get("/members/QS").expect(200).json()["id"].clone()
+}

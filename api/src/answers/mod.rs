@@ -19,6 +19,7 @@ pub mod may_fly;
 pub mod open_questions;
 pub mod part_life;
 pub mod readiness;
+pub mod repair_release;
 pub mod spares;
 pub mod stock;
 pub mod trend;
@@ -49,6 +50,7 @@ pub fn routes(config: &mut ServiceConfig<'_>) {
     trend::routes(config);
     exchange::routes(config);
     worksheets::routes(config);
+    repair_release::routes(config);
     readiness::routes(config);
     class_check::routes(config);
     compute::routes(config);

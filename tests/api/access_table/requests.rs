@@ -118,6 +118,12 @@ pub fn request(club: &Club, method: &str, path: &str, role: Role, case: &str) ->
             deferral.as_object_mut()?.remove("defect");
             request.body = Some(deferral);
         }
+        ("post", "repairs", Some("release")) if is_of_a_model(case) => {
+            let mut release = body(club, "releases", role, case)?;
+            about(release["repair"].as_str()?.to_owned());
+            release.as_object_mut()?.remove("repair");
+            request.body = Some(release);
+        }
         ("post", "models", Some("swap")) if is_of_a_model(case) => {
             let model = club.fresh_model(role, case);
             about(model);

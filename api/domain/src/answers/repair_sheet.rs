@@ -114,6 +114,15 @@ pub struct SheetMember {
     pub is_worker: bool,
 }
 
+/// What a release does to the sheet of its repair.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct ReleaseShown {
+    /// Whether nothing was recorded.
+    pub is_preview: bool,
+    /// The sheet with the release.
+    pub sheet: RepairSheet,
+}
+
 /// The work sheet of a repair at a moment. `None` if there is no such repair, or not yet.
 #[must_use]
 pub fn repair_sheet(fleet: &Fleet, id: RepairId, as_of: Instant) -> Option<RepairSheet> {

@@ -1,0 +1,87 @@
+//! The release of a repair as a command: previewed, or recorded like any release. What stands against it and who may
+//! give it is the record's business, whichever way it comes.
+
+use actix_web::{HttpResponse, post, web};
+use preen_domain::answers::{ReleaseShown, repair_sheet};
+use preen_domain::facts::{Noun, Release};
+use preen_domain::fleet::Fleet;
+use preen_domain::ids::RepairId;
+use preen_domain::time::Instant;
+use preen_domain::words::Scope;
+use utoipa_actix_web::service_config::ServiceConfig;
+
+use crate::access::actor::Writer;
+use crate::access::sight::{Finds as _, Sight};
+use crate::db::door::Kept;
+use crate::problem::Problem;
+use crate::resources::body::{Body, fill_in, is_preview, parse_fact, resolve};
+use crate::resources::entry::{add_in_door, not_found, tried_out};
+use crate::resources::page::Pairs;
+use crate::state::Shared;
+
+/// Gives the club release of a repair, or says beforehand what that would do. It is refused before the cure is over,
+/// with the hour, and for everything else that stands against it.
+///
+/// `repair` is known from the path and may be left out.
+#[utoipa::path(
+    tag = "releases",
+    params(
+        ("id" = String, Path, description = "Id or tag of the repair."),
+        ("preview" = Option<bool>, Query, description = "Only say what it would do; nothing is recorded."),
+    ),
+    request_body = Release,
+    responses(
+        (status = 201, description = "Recorded.", body = ReleaseShown),
+        (status = 200, description = "A preview, or it was recorded before.", body = ReleaseShown),
+    )
+)]
+#[post("/repairs/{id}/release")]
+pub async fn give_release(
+    state: Shared,
+    actor: Writer,
+    id: web::Path<String>,
+    query: Pairs,
+    body: Body,
+) -> Result<HttpResponse, Problem> {
+    let actor = actor.0;
+    let held = actor.fleet(&state).await?;
+    let sight = Sight::of(&actor, &held, state.now());
+    let unknown = || not_found(Noun::Repairs, &id);
+    let repair = RepairId(sight.find(Noun::Repairs, &id).ok_or_else(unknown)?);
+    let is_preview = is_preview(&query)?;
+    let mut body = body.read().await?;
+    resolve(Noun::Releases, "", &mut body, &sight)?;
+    fill_in(&mut body, "repair", &repair.to_string())?;
+    let release: Release = parse_fact("", body)?;
+    let at = release.occurred_at;
+    let shown = move |fleet: &Fleet, now: Instant| -> Result<ReleaseShown, Problem> {
+        // A clock a little ahead of ours may have dated it after now.
+        let sheet = repair_sheet(fleet, repair, now.max(at));
+        let sheet = sheet.ok_or_else(|| not_found(Noun::Repairs, &repair.to_string()))?;
+        Ok(ReleaseShown { is_preview, sheet })
+    };
+    if is_preview {
+        let now = state.now();
+        let released = tried_out(&held.fleet, &actor, &release.into(), now)?;
+        return Ok(HttpResponse::Ok().json(shown(&released, now)?));
+    }
+    let has_history = actor.scopes.contains(&Scope::History);
+    let (answer, is_new) = state
+        .door
+        .write(&actor.club, actor.member, move |change| {
+            let kept = add_in_door(change, "release_repair", release, has_history)?;
+            let answer = shown(change.fleet(), change.now())?;
+            Ok::<_, Problem>(match kept {
+                Kept::Recorded(_) => Kept::Recorded((answer, true)),
+                Kept::Unchanged(_) => Kept::Unchanged((answer, false)),
+            })
+        })
+        .await?;
+    let mut response = if is_new { HttpResponse::Created() } else { HttpResponse::Ok() };
+    Ok(response.json(answer))
+}
+
+/// Registers the routes.
+pub fn routes(config: &mut ServiceConfig<'_>) {
+    config.service(give_release);
+}
