@@ -54,8 +54,19 @@ pub async fn swap_parts(
     let mut body = body.read().await?;
     resolve_at_pointers(POINTERS, "", &mut body, &Sight::of(&actor.0, &held, state.now()))?;
     let request: SwapRequest = parse_fact("", body)?;
+    swap(&state, &actor.0, is_preview(&query)?, model, request).await
+}
+
+/// Exchanges parts of a model that the asker may see.
+pub async fn swap(
+    state: &State,
+    actor: &Actor,
+    is_preview: bool,
+    model: ModelId,
+    request: SwapRequest,
+) -> Result<HttpResponse, Problem> {
     let first = request.exchanges.first().map(|exchange| exchange.removal.0);
-    exchange(&state, &actor.0, &query, "swap_parts", first, move |fleet, member, now| {
+    exchange(state, actor, is_preview, "swap_parts", first, move |fleet, member, now| {
         plan_swap(fleet, model, &request, member, now)
     })
     .await
@@ -92,7 +103,18 @@ pub async fn fit_component(
     let mut body = body.read().await?;
     resolve_at_pointers(POINTERS, "", &mut body, &Sight::of(&actor.0, &held, state.now()))?;
     let request: FitRequest = parse_fact("", body)?;
-    exchange(&state, &actor.0, &query, "fit_component", Some(request.id.0), move |fleet, member, now| {
+    fit(&state, &actor.0, is_preview(&query)?, component, request).await
+}
+
+/// Puts a component that the asker may see into an empty position.
+pub async fn fit(
+    state: &State,
+    actor: &Actor,
+    is_preview: bool,
+    component: ComponentId,
+    request: FitRequest,
+) -> Result<HttpResponse, Problem> {
+    exchange(state, actor, is_preview, "fit_component", Some(request.id.0), move |fleet, member, now| {
         plan_fit(fleet, component, &request, member, now)
     })
     .await
@@ -126,7 +148,18 @@ pub async fn take_component_out(
     let mut body = body.read().await?;
     resolve_at_pointers(POINTERS, "", &mut body, &Sight::of(&actor.0, &held, state.now()))?;
     let request: RemoveRequest = parse_fact("", body)?;
-    exchange(&state, &actor.0, &query, "take_component_out", Some(request.id.0), move |fleet, member, now| {
+    take_out(&state, &actor.0, is_preview(&query)?, component, request).await
+}
+
+/// Takes a component that the asker may see out of its position.
+pub async fn take_out(
+    state: &State,
+    actor: &Actor,
+    is_preview: bool,
+    component: ComponentId,
+    request: RemoveRequest,
+) -> Result<HttpResponse, Problem> {
+    exchange(state, actor, is_preview, "take_component_out", Some(request.id.0), move |fleet, member, now| {
         plan_removal(fleet, component, &request, member, now)
     })
     .await
@@ -143,12 +176,12 @@ async fn find_component(state: &State, actor: &Actor, name: &str) -> Result<Comp
 async fn exchange(
     state: &State,
     actor: &Actor,
-    query: &Pairs,
+    is_preview: bool,
     act: &'static str,
     first: Option<Uuid>,
     plan: impl Fn(&Fleet, MemberId, Instant) -> Result<SwapPlan, Vec<Broken>> + Send + 'static,
 ) -> Result<HttpResponse, Problem> {
-    if is_preview(query)? {
+    if is_preview {
         let held = actor.fleet(state).await?;
         let plan =
             plan(&held.fleet, actor.member, state.now()).map_err(|broken| Problem::broken_rules(&broken))?;

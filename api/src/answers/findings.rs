@@ -41,18 +41,25 @@ pub async fn list_findings(
         .transpose()
         .map_err(|unknown| Problem::bad_parameter("severity", format!("{unknown}.")))?;
     Ok(ask.answer(|| {
-        let mut audit = findings(&ask.held.fleet, ask.moment);
+        let mut audit = audit_seen(&ask);
         audit.findings.retain(|found| {
-            // What is about no model is about the club: for those who see all of it.
-            let is_seen =
-                ask.sees_all || found.model.as_ref().is_some_and(|model| ask.sees_model_tagged(model));
-            is_seen
-                && model.as_ref().is_none_or(|wanted| found.model.as_ref() == Some(wanted))
+            model.as_ref().is_none_or(|wanted| found.model.as_ref() == Some(wanted))
                 && severity.is_none_or(|wanted| wanted == found.finding.severity)
                 && ask.parameter("code").is_none_or(|wanted| wanted == found.finding.code)
         });
         Findings { counts: FindingCounts::of(&audit.findings), ..audit }
     }))
+}
+
+/// The audit as far as the asker sees it.
+pub fn audit_seen(ask: &Ask) -> Findings {
+    let mut audit = findings(&ask.held.fleet, ask.moment);
+    if !ask.sees_all {
+        // What is about no model is about the club: for those who see all of it.
+        audit.findings.retain(|found| found.model.as_ref().is_some_and(|model| ask.sees_model_tagged(model)));
+        audit.counts = FindingCounts::of(&audit.findings);
+    }
+    audit
 }
 
 /// Registers the routes.

@@ -6,16 +6,26 @@
 //! * [`draw`]: drawings from numbers.
 
 pub mod assets;
+pub mod balance_sheet;
 pub mod board;
+pub mod campaigns;
+pub mod checks;
+pub mod club;
 pub mod component;
+pub mod contests;
 pub mod draw;
 pub mod fault;
+pub mod findings;
 pub mod form;
 pub mod frame;
 pub mod guest;
+pub mod linkage_sheet;
 pub mod model;
+pub mod repairs;
+pub mod shelf;
 pub mod show;
 pub mod sign_in;
+pub mod swap;
 pub mod words;
 
 use actix_web::web::ServiceConfig;
@@ -27,4 +37,14 @@ pub fn routes(config: &mut ServiceConfig) {
     board::routes(config);
     model::routes(config);
     component::routes(config);
+    swap::routes(config);
+    checks::routes(config);
+    linkage_sheet::routes(config);
+    club::routes(config);
+    repairs::routes(config);
+    contests::routes(config);
+    balance_sheet::routes(config);
+    shelf::routes(config);
+    findings::routes(config);
+    campaigns::routes(config);
 }

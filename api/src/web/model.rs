@@ -6,9 +6,9 @@ use askama::Template;
 use chrono_tz::Tz;
 use preen_domain::answers::{
     Balanced, CAUTION, DefectStanding, DueItem, ModelUsage, ModelVerdict, balance, due_of_model, may_fly_one,
-    model_usage, open_defects_of_model,
+    model_usage, open_defects_of_model, seats as every_seat,
 };
-use preen_domain::facts::{Design, Inside, Noun};
+use preen_domain::facts::{Inside, Noun};
 use preen_domain::finding::Finding;
 use preen_domain::fleet::{Fitted, Fleet};
 use preen_domain::ids::ModelId;
@@ -119,35 +119,28 @@ fn seats(
             }
         })
         .collect();
-    let held = |path: &str| fitted.iter().any(|one| one.path == path);
-    if let Some(design) = fleet.design_of(model) {
-        for position in fleet.positions(design.id, None).filter(|position| position.is_required) {
-            if held(position.path.as_str()) {
-                continue;
-            }
-            let said = about("\u{0}", position.path.as_str());
-            made.push(Seat {
-                path: position.path.to_string(),
-                name: position.name.to_string(),
-                tag: String::new(),
-                part: String::new(),
-                since: String::new(),
-                flights: 0,
-                word: said.first().map(|worst| words::severity(worst.severity)),
-                number: numbered(&said),
-                said,
-            });
-        }
+    for seat in every_seat(fleet, model, at).into_iter().filter(|seat| seat.held.is_none()) {
+        let said = about("\u{0}", &seat.path);
+        made.push(Seat {
+            name: seat.position.name.to_string(),
+            tag: String::new(),
+            part: String::new(),
+            since: String::new(),
+            flights: 0,
+            word: said.first().map(|worst| words::severity(worst.severity)),
+            number: numbered(&said),
+            said,
+            path: seat.path,
+        });
     }
     made
 }
 
-fn spots(design: &Design, fitted: &[Fitted<'_>], seats: &[Seat]) -> Vec<Spot> {
+fn spots(fleet: &Fleet, model: ModelId, seats: &[Seat], at: Instant) -> Vec<Spot> {
+    let places = every_seat(fleet, model, at);
     let place = |seat: &Seat| {
-        let of_part = fitted.iter().find(|one| one.path == seat.path).and_then(|one| one.position);
-        let of_design =
-            || design.positions.iter().find(|one| one.inside.is_none() && one.path.as_str() == seat.path);
-        of_part.or_else(of_design).map(|position| (position.x_mm, position.y_mm, position.z_mm))
+        let position = places.iter().find(|one| one.path == seat.path)?.position;
+        Some((position.x_mm, position.y_mm, position.z_mm))
     };
     let made = seats.iter().filter_map(|seat| {
         Some(Spot {
@@ -229,7 +222,7 @@ fn page(ask: &Ask, frame: Frame, model: ModelId) -> Option<ModelPage> {
         owner: data.owner.map_or_else(|| "the club".to_owned(), |owner| fleet.member_tag(owner)),
         state: words::state(verdict.state),
         usage: model_usage(fleet, model, at),
-        plan: Some(plan(design, &spots(design, &fitted, &seats), cg.filter(|_| is_judged))),
+        plan: Some(plan(design, &spots(fleet, model, &seats, at), cg.filter(|_| is_judged))),
         due: due_line(&items, ask.moment.on),
         checks: items.into_iter().map(|item| (words::check(item.state), item)).collect(),
         balance: held.map(|held| {

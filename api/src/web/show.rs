@@ -48,3 +48,8 @@ pub fn check(one: impl Borrow<CheckState>) -> Word {
 pub fn state(one: impl Borrow<State>) -> Word {
     words::state(*one.borrow())
 }
+
+/// A new id for what a form records.
+pub fn new_id() -> String {
+    uuid::Uuid::now_v7().to_string()
+}

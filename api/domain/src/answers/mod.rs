@@ -88,6 +88,7 @@ pub use readiness::{
 pub use reading_tried::{ReadingTried, reading_tried};
 pub use repair_sheet::{ReleaseShown, RepairSheet, SheetMember, SheetRow, repair_sheet};
 pub use repeats::{defects_near_limit, repeat_defects, undeferred_defects};
+pub use seats::{Candidate, Seat, candidates, seats};
 pub use spares::{NoSpares, SpareRefused, SparesWanted, TeamSpares, TeamSparesKind, team_spares};
 pub use stock::{LoosePart, Reservation, Stock, StockRow, stock};
 pub use swap::{

@@ -6,10 +6,79 @@ use crate::{
     finding::Finding,
     fleet::{Fitted, Fleet, Place},
     ids::{ComponentId, ModelId},
+    rules::{Broken, FitQuestion, check_fit},
     text::Tag,
-    time::day_of,
+    time::{Instant, day_of},
     words::{ComponentState, PartKind, Severity},
 };
+
+/// A position of a model or of a panel it carries, and what it holds.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Seat<'a> {
+    /// Path from the model down.
+    pub path: String,
+    /// What the position belongs to.
+    pub inside: Inside,
+    /// The position.
+    pub position: &'a Position,
+    /// What it holds.
+    pub held: Option<ComponentId>,
+}
+
+/// All positions of a model and of every panel it carries at a moment: its own first, then panel by panel.
+#[must_use]
+pub fn seats(fleet: &Fleet, model: ModelId, at: Instant) -> Vec<Seat<'_>> {
+    let Some(data) = fleet.model_data(model) else { return Vec::new() };
+    let own = std::iter::once((Inside::Model(model), data.design, None, String::new()));
+    let panels = fleet.fitted(model, at).into_iter().filter_map(|fitted| {
+        let panel = fleet.component_data(fitted.id)?;
+        let prefix = format!("{}/", fitted.path);
+        Some((Inside::Component(fitted.id), panel.design?, Some(panel.seat.clone()?), prefix))
+    });
+    let mut list = Vec::new();
+    for (inside, design, seat, prefix) in own.chain(panels) {
+        for position in fleet.positions(design, seat.as_ref()) {
+            let held = fleet.occupant_at(inside, &position.path, at);
+            list.push(Seat { path: format!("{prefix}{}", position.path), inside, position, held });
+        }
+    }
+    list
+}
+
+/// A loose part of the kind that a seat takes, and what stands against putting it there.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Candidate {
+    /// The part.
+    pub component: ComponentId,
+    /// Everything that stands against it; nothing if it may go there.
+    pub against: Vec<Broken>,
+}
+
+/// The loose parts that could go into a seat at a moment: those that may first, in order of tags.
+#[must_use]
+pub fn candidates(fleet: &Fleet, seat: &Seat<'_>, at: Instant) -> Vec<Candidate> {
+    let is_of_kind = |id| fleet.part_of(id).is_some_and(|part| part.kind == seat.position.accepts);
+    let is_loose = |id| {
+        fleet.place_at(id, at) == Place::Loose
+            && fleet.component(id).is_some_and(|file| file.state_at(at) != ComponentState::Scrapped)
+    };
+    let asked = |component| FitQuestion {
+        component,
+        inside: seat.inside,
+        position: &seat.position.path,
+        at,
+        installation: None,
+        instead_of: seat.held,
+    };
+    let mut list: Vec<Candidate> = fleet
+        .components()
+        .map(|(id, _)| id)
+        .filter(|id| is_of_kind(*id) && is_loose(*id))
+        .map(|component| Candidate { component, against: check_fit(fleet, asked(component)) })
+        .collect();
+    list.sort_by_key(|one| (!one.against.is_empty(), fleet.component_tag(one.component)));
+    list
+}
 
 /// A required position that holds nothing.
 pub(crate) struct EmptySeat<'a> {
@@ -23,30 +92,14 @@ pub(crate) struct EmptySeat<'a> {
 
 /// Required positions that hold nothing, in the model and in every panel it carries.
 pub(crate) fn empty_seats(fleet: &Fleet, model: ModelId, moment: Moment) -> Vec<EmptySeat<'_>> {
-    let Some(data) = fleet.model_data(model) else { return Vec::new() };
-    let own = std::iter::once((Inside::Model(model), data.design, None, String::new()));
-    let panels = fleet.fitted(model, moment.as_of).into_iter().filter_map(|fitted| {
-        let panel = fleet.component_data(fitted.id)?;
-        Some((
-            Inside::Component(fitted.id),
-            panel.design?,
-            Some(panel.seat.clone()?),
-            format!("{}/", fitted.path),
-        ))
-    });
-    let mut list = Vec::new();
-    for (inside, design, seat, prefix) in own.chain(panels) {
-        for position in fleet.positions(design, seat.as_ref()).filter(|position| position.is_required) {
-            if fleet.occupant_at(inside, &position.path, moment.as_of).is_none() {
-                list.push(EmptySeat {
-                    path: format!("{prefix}{}", position.path),
-                    position,
-                    last: last_in(fleet, inside, &position.path, moment),
-                });
-            }
-        }
-    }
-    list
+    let all = seats(fleet, model, moment.as_of).into_iter();
+    all.filter(|seat| seat.position.is_required && seat.held.is_none())
+        .map(|seat| EmptySeat {
+            last: last_in(fleet, seat.inside, &seat.position.path, moment),
+            path: seat.path,
+            position: seat.position,
+        })
+        .collect()
 }
 
 /// What the empty seats of a model say against flying it.

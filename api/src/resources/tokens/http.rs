@@ -22,7 +22,7 @@ use crate::db::door::{Change, DoorError, Kept};
 use crate::problem::{FieldError, Problem};
 use crate::resources::body::{Body, parse_fact};
 use crate::resources::page::{Listed, Pairs};
-use crate::state::Shared;
+use crate::state::{Shared, State};
 
 /// A token that is wanted.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
@@ -151,7 +151,14 @@ pub async fn make_token(state: Shared, actor: Writer, body: Body) -> Result<Http
             })?
             .to_string();
     }
-    let wanted: TokenRequest = parse_fact("", body)?;
+    let record = make(&state, &actor, parse_fact("", body)?).await?;
+    let mut response = if record.token.is_some() { HttpResponse::Created() } else { HttpResponse::Ok() };
+    Ok(response.json(record))
+}
+
+/// Makes a token; its text is in the answer unless it was made before.
+pub async fn make(state: &State, actor: &Actor, wanted: TokenRequest) -> Result<TokenRecord, Problem> {
+    let actor = actor.clone();
     let member = wanted.member.unwrap_or(actor.member);
     if wanted.scopes.is_empty() {
         return Err(Problem::field("/scopes", "A token needs at least one scope."));
@@ -173,7 +180,7 @@ pub async fn make_token(state: Shared, actor: Writer, body: Body) -> Result<Http
         return Err(Problem::field("/scopes", "A token cannot make one that may do more than itself."));
     }
     let club = actor.club.clone();
-    let record = state
+    state
         .door
         .write(&club, actor.member, move |change| {
             may_manage(change, &actor, member)?;
@@ -198,9 +205,7 @@ pub async fn make_token(state: Shared, actor: Writer, body: Body) -> Result<Http
                 }
             }
         })
-        .await?;
-    let mut response = if record.token.is_some() { HttpResponse::Created() } else { HttpResponse::Ok() };
-    Ok(response.json(record))
+        .await
 }
 
 /// Lists one's own tokens, or (the keeper) those of another member.
@@ -229,13 +234,18 @@ pub async fn list_tokens(state: Shared, actor: Reader, query: Pairs) -> Result<H
     }
     let asker = Asker { member: actor.member, has_history: false };
     may(&held.fleet, asker, Act::ManageTokens(member), state.now()).map_err(Problem::NotAllowed)?;
+    let items = list_of(&state, &actor, member).await?;
+    Ok(HttpResponse::Ok().json(Listed { items, next: None }))
+}
+
+/// The tokens of a member of the actor's club, whoever may ask for them.
+pub async fn list_of(state: &State, actor: &Actor, member: MemberId) -> Result<Vec<TokenRecord>, Problem> {
     let club = actor.club.clone();
     let rows = state
         .door
         .read(move |_, conn| store::list(conn, &club, &member.to_string()).map_err(DoorError::from))
         .await?;
-    let items: Vec<TokenRecord> = rows.iter().map(TokenRecord::read).collect::<Result<_, _>>()?;
-    Ok(HttpResponse::Ok().json(Listed { items, next: None }))
+    Ok(rows.iter().map(TokenRecord::read).collect::<Result<_, _>>()?)
 }
 
 /// Takes a token back for good.
@@ -250,7 +260,12 @@ pub async fn revoke_token(
     actor: Writer,
     id: actix_web::web::Path<String>,
 ) -> Result<HttpResponse, Problem> {
-    let actor = actor.0;
+    Ok(HttpResponse::Ok().json(revoke(&state, &actor.0, &id).await?))
+}
+
+/// Takes back a token that the actor may manage.
+pub async fn revoke(state: &State, actor: &Actor, id: &str) -> Result<TokenRecord, Problem> {
+    let actor = actor.clone();
     let club = actor.club.clone();
     let unknown = Problem::NotFound(format!("There is no `{id}` among the tokens."));
     let id: TokenId = id.parse().map_err(|_not_an_id: uuid::Error| unknown.clone())?;
@@ -275,7 +290,7 @@ pub async fn revoke_token(
         })
         .await?;
     state.tokens.forget(id);
-    Ok(HttpResponse::Ok().json(record))
+    Ok(record)
 }
 
 /// Registers the routes.

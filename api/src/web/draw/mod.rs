@@ -4,6 +4,7 @@
 
 pub mod due_line;
 pub mod life;
+pub mod linkage;
 pub mod plan;
 pub mod range;
 pub mod scale;

@@ -1,0 +1,232 @@
+//! The check runner: which checks there are, and one of them item by item with what is good beside each. What was not
+//! looked at stays apart: it is never a pass.
+
+use actix_web::web::{Path, ServiceConfig};
+use actix_web::{HttpRequest, HttpResponse, get, post};
+use askama::Template;
+use preen_domain::answers::{DueItem, due_of_model};
+use preen_domain::facts::{Group, Inspection, Item, Limit, Noun};
+use preen_domain::ids::ModelId;
+use preen_domain::words::ItemResult;
+use serde_json::{Value, json};
+use uuid::Uuid;
+
+use super::fault::{PageFault, see_other};
+use super::form::{Fields, Filled, Posted};
+use super::frame::{Frame, Room, answer, send, send_refused};
+use super::guest::Guest;
+use super::words::{self, Word};
+use crate::access::actor::Actor;
+use crate::answers::ask::Ask;
+use crate::problem::Problem;
+use crate::resources::entry::{self, not_found};
+use crate::resources::page::Pairs;
+use crate::state::{Shared, State};
+use crate::told::short;
+
+/// An item with its limits in words and what was chosen before.
+struct Asked {
+    code: String,
+    text: String,
+    pass: String,
+    if_failed: String,
+    limits: Vec<String>,
+    has_reading: bool,
+}
+
+#[derive(Template)]
+#[template(path = "pages/checks.html")]
+struct ChecksPage {
+    frame: Frame,
+    model: String,
+    checks: Vec<(Word, DueItem)>,
+}
+
+#[derive(Template)]
+#[template(path = "pages/check.html")]
+struct CheckPage {
+    frame: Frame,
+    model: String,
+    /// The part that is checked alone; empty for the model.
+    subject: String,
+    group: Group,
+    standing: Option<(Word, DueItem)>,
+    items: Vec<Asked>,
+    form: Filled,
+    id: Uuid,
+    is_done: bool,
+}
+
+/// Limits in words.
+fn limit(limit: &Limit) -> String {
+    let side = limit.direction.as_str().replace('_', " ");
+    let classes = [("watch", limit.watch), ("restricts", limit.restrict), ("grounds", limit.ground)];
+    let said: Vec<String> = classes
+        .into_iter()
+        .filter_map(|(word, at)| at.map(|at| format!("{word} {side} {} {}", short(at), limit.unit)))
+        .collect();
+    let kinds: Vec<String> = limit.position_kinds.iter().map(ToString::to_string).collect();
+    let place = if kinds.is_empty() { String::new() } else { format!(" ({})", kinds.join(", ")) };
+    format!("{}{place}: {}", limit.quantity.as_str().replace('_', " "), said.join(", "))
+}
+
+fn asked(item: &Item) -> Asked {
+    Asked {
+        code: item.code.to_string(),
+        text: item.text.to_string(),
+        pass: item.pass.to_string(),
+        if_failed: item.if_failed.to_string(),
+        limits: item.limits.iter().map(limit).collect(),
+        has_reading: item.limits.len() == 1,
+    }
+}
+
+/// Lists the checks of a model.
+#[get("/models/{tag}/checks")]
+async fn show_checks(
+    state: Shared,
+    guest: Guest,
+    request: HttpRequest,
+    tag: Path<String>,
+    query: Pairs,
+) -> Result<HttpResponse, PageFault> {
+    let ask = Ask::of_page(&state, &guest.0, &request, query, &[]).await?;
+    let model = ask.model(&tag)?;
+    answer(&ask, &guest.0, &request, || {
+        let tag = ask.held.fleet.model_tag(model);
+        let items = due_of_model(&ask.held.fleet, model, ask.moment);
+        Ok(ChecksPage {
+            frame: Frame::of(&ask, &guest.0, Room::Board, format!("Checks of {tag}")),
+            model: tag,
+            checks: items.into_iter().map(|item| (words::check(item.state), item)).collect(),
+        })
+    })
+}
+
+/// The group of a model's programme with a code, and its items.
+fn find_group(ask: &Ask, model: ModelId, code: &str) -> Result<(Group, Vec<Item>), Problem> {
+    let programme =
+        &ask.held.fleet.programme_of(Some(model)).ok_or_else(|| not_found(Noun::Programmes, code))?.fact;
+    let group = programme.groups.iter().find(|group| group.code.as_str() == code);
+    let unknown = || Problem::NotFound(format!("The programme {} has no check `{code}`.", programme.tag));
+    let group = group.ok_or_else(unknown)?.clone();
+    let items = programme.items.iter().filter(|item| item.group == group.code).cloned().collect();
+    Ok((group, items))
+}
+
+fn page(ask: &Ask, actor: &Actor, model: ModelId, code: &str, form: Filled) -> Result<CheckPage, Problem> {
+    let (group, items) = find_group(ask, model, code)?;
+    let tag = ask.held.fleet.model_tag(model);
+    let subject = form.fields.get("subject").unwrap_or_default().to_owned();
+    let on = if subject.is_empty() { tag.clone() } else { subject.clone() };
+    let standing = due_of_model(&ask.held.fleet, model, ask.moment)
+        .into_iter()
+        .find(|item| item.group == code && item.subject == on)
+        .map(|item| (words::check(item.state), item));
+    let title = format!("{} on {on}", group.code);
+    Ok(CheckPage {
+        frame: Frame::of(ask, actor, Room::Board, title),
+        items: items.iter().map(asked).collect(),
+        id: Uuid::now_v7(),
+        is_done: form.fields.get("done").is_some(),
+        model: tag,
+        subject,
+        group,
+        standing,
+        form,
+    })
+}
+
+/// Shows the items of a check.
+#[get("/models/{tag}/checks/{group}")]
+async fn show_check(
+    state: Shared,
+    guest: Guest,
+    request: HttpRequest,
+    path: Path<(String, String)>,
+    query: Pairs,
+) -> Result<HttpResponse, PageFault> {
+    let (tag, code) = path.into_inner();
+    let fields = Fields(query.0.clone());
+    let ask = Ask::of_page(&state, &guest.0, &request, query, &["subject", "done"]).await?;
+    let model = ask.model(&tag)?;
+    send(&page(&ask, &guest.0, model, &code, Filled { fields, fault: None })?)
+}
+
+/// Records a check.
+#[post("/models/{tag}/checks/{group}")]
+async fn send_check(
+    state: Shared,
+    posted: Posted,
+    request: HttpRequest,
+    path: Path<(String, String)>,
+) -> Result<HttpResponse, PageFault> {
+    let Posted { actor, fields } = posted;
+    let (tag, code) = path.into_inner();
+    let ask = Ask::of_page(&state, &actor, &request, Pairs(Vec::new()), &[]).await?;
+    let model = ask.model(&tag)?;
+    let (_, items) = find_group(&ask, model, &code)?;
+    match record(&state, &ask, &actor, (model, &code, &items), &fields).await {
+        Ok(()) => {
+            let mut query = vec![("done", "1")];
+            query.extend(fields.get("subject").map(|subject| ("subject", subject)));
+            let query = serde_urlencoded::to_string(query).unwrap_or_default();
+            Ok(see_other(&format!("/models/{}/checks/{code}?{query}", ask.held.fleet.model_tag(model))))
+        }
+        Err(problem) => {
+            let status = problem.kind().0;
+            send_refused(status, &page(&ask, &actor, model, &code, Filled::refused(fields, &problem))?)
+        }
+    }
+}
+
+/// What was chosen for each item; one without a choice was not looked at.
+fn results(items: &[Item], fields: &Fields) -> Result<Vec<Value>, Problem> {
+    let one = |item: &Item| -> Result<Value, Problem> {
+        let code = item.code.as_str();
+        let result = fields.get(&format!("result.{code}")).unwrap_or(ItemResult::NotLookedAt.as_str());
+        let mut made = json!({ "item": code, "result": result });
+        if let Some(map) = made.as_object_mut() {
+            if let Some(value) = fields.number(&format!("value.{code}"))? {
+                map.insert("value".to_owned(), json!(value));
+            }
+            if let Some(note) = fields.get(&format!("note.{code}")) {
+                map.insert("note".to_owned(), json!(note));
+            }
+        }
+        Ok(made)
+    };
+    items.iter().map(one).collect()
+}
+
+async fn record(
+    state: &State,
+    ask: &Ask,
+    actor: &Actor,
+    (model, code, items): (ModelId, &str, &[Item]),
+    fields: &Fields,
+) -> Result<(), Problem> {
+    let mut body = json!({
+        "id": fields.need("id")?,
+        "group": code,
+        "occurred_at": fields.moment("at", ask.held.fleet.club().zone, ask.now)?,
+        "result": fields.need("result")?,
+        "is_summary": false,
+        "items": results(items, fields)?,
+    });
+    if let Some(map) = body.as_object_mut() {
+        match fields.get("subject") {
+            Some(part) => map.insert("component".to_owned(), json!(part)),
+            None => map.insert("model".to_owned(), json!(model)),
+        };
+        if let Some(note) = fields.get("note") {
+            map.insert("note".to_owned(), json!(note));
+        }
+    }
+    entry::add::<Inspection>(state, actor, "record_inspection", body).await.map(|_recorded| ())
+}
+
+/// Registers the routes.
+pub fn routes(config: &mut ServiceConfig) {
+    config.service(show_checks).service(show_check).service(send_check);
+}

@@ -1,0 +1,67 @@
+//! What an audit of the record finds, by family; what was sent and could not be recorded.
+
+use actix_web::web::ServiceConfig;
+use actix_web::{HttpRequest, HttpResponse, get};
+use askama::Template;
+use preen_domain::answers::{FindingCounts, PlacedFinding};
+use preen_domain::words::Severity;
+
+use super::fault::PageFault;
+use super::frame::{Frame, Room, answer};
+use super::guest::Guest;
+use super::words::{self, Word};
+use crate::answers::ask::Ask;
+use crate::answers::findings::audit_seen;
+use crate::resources::page::Pairs;
+use crate::state::Shared;
+
+#[derive(Template)]
+#[template(path = "pages/findings.html")]
+struct FindingsPage {
+    frame: Frame,
+    counts: Vec<(Word, usize)>,
+    families: Vec<(String, Vec<PlacedFinding>)>,
+    on: String,
+}
+
+fn counted(counts: FindingCounts) -> Vec<(Word, usize)> {
+    let list = [
+        (Severity::Ground, counts.ground),
+        (Severity::Restrict, counts.restrict),
+        (Severity::Watch, counts.watch),
+    ];
+    list.into_iter().map(|(severity, count)| (words::severity(severity), count)).collect()
+}
+
+/// Shows the audit.
+#[get("/findings")]
+async fn show_findings(
+    state: Shared,
+    guest: Guest,
+    request: HttpRequest,
+    query: Pairs,
+) -> Result<HttpResponse, PageFault> {
+    let ask = Ask::of_page(&state, &guest.0, &request, query, &[]).await?;
+    answer(&ask, &guest.0, &request, || {
+        let audit = audit_seen(&ask);
+        let mut families: Vec<(String, Vec<PlacedFinding>)> = Vec::new();
+        for found in audit.findings {
+            let name = found.family.as_str().to_owned();
+            match families.iter_mut().find(|(known, _)| *known == name) {
+                Some((_, list)) => list.push(found),
+                None => families.push((name, vec![found])),
+            }
+        }
+        Ok(FindingsPage {
+            frame: Frame::of(&ask, &guest.0, Room::Findings, "What the record shows"),
+            counts: counted(audit.counts),
+            families,
+            on: ask.moment.on.to_string(),
+        })
+    })
+}
+
+/// Registers the routes.
+pub fn routes(config: &mut ServiceConfig) {
+    config.service(show_findings);
+}
