@@ -18,6 +18,9 @@ use crate::state::Shared;
 /// Tenths of the usual effort where none is asked for.
 const USUAL_EFFORT: u32 = 1;
 
+/// The parameters that the question knows.
+pub const KNOWN: &[&str] = &["models", "workers", "people", "evenings", "weekends", "effort"];
+
 /// Plans the work that stands before a contest backwards from check-in: what readiness found as tasks of the bench, who
 /// does what when, when to begin at the latest, what holds what up, and what would help where it does not fit.
 #[utoipa::path(
@@ -50,11 +53,16 @@ pub async fn plan_contest(
     id: web::Path<String>,
     query: Pairs,
 ) -> Result<HttpResponse, Problem> {
-    let known = ["models", "workers", "people", "evenings", "weekends", "effort"];
-    let ask = Ask::read(&state, &actor.0, &request, query, &known).await?;
-    let unknown = || not_found(Noun::Contests, &id);
-    let contest = ask.held.names.find(Noun::Contests, &id).filter(|_| ask.sees_all).ok_or_else(unknown)?;
-    let wanted = read(&ask)?;
+    let ask = Ask::read(&state, &actor.0, &request, query, KNOWN).await?;
+    let work = planned(&ask, &id).await?;
+    Ok(ask.answer(|| work))
+}
+
+/// The work before the contest that a name means, with its plan, as the parameters of the question ask for it.
+pub async fn planned(ask: &Ask, name: &str) -> Result<ContestPlan, Problem> {
+    let unknown = || not_found(Noun::Contests, name);
+    let contest = ask.held.names.find(Noun::Contests, name).filter(|_| ask.sees_all).ok_or_else(unknown)?;
+    let wanted = read(ask)?;
     let mut work =
         contest_work(&ask.held.fleet, ContestId(contest), &wanted, ask.moment).ok_or_else(unknown)?;
     if let Some(question) = work.question.clone() {
@@ -62,7 +70,7 @@ pub async fn plan_contest(
         let plan = computed.await.map_err(|error| Problem::Internal(error.to_string()))?;
         work.plan = Some(plan.map_err(|bad| refuse(&work, &bad))?);
     }
-    Ok(ask.answer(|| work))
+    Ok(work)
 }
 
 fn read(ask: &Ask) -> Result<WorkWanted, Problem> {

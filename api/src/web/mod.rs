@@ -21,6 +21,7 @@ pub mod frame;
 pub mod guest;
 pub mod linkage_sheet;
 pub mod model;
+pub mod plan;
 pub mod repairs;
 pub mod shelf;
 pub mod show;
@@ -43,6 +44,7 @@ pub fn routes(config: &mut ServiceConfig) {
     club::routes(config);
     repairs::routes(config);
     contests::routes(config);
+    plan::routes(config);
     balance_sheet::routes(config);
     shelf::routes(config);
     findings::routes(config);

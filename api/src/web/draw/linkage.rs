@@ -45,23 +45,40 @@ pub fn linkage(drawn: &LinkageGeometry, rows: &[DeflectionRow]) -> Option<Linkag
     let first = rows.iter().min_by(|a, b| a.servo_deg.total_cmp(&b.servo_deg))?;
     let last = rows.iter().max_by(|a, b| a.servo_deg.total_cmp(&b.servo_deg))?;
     let middle = rows.iter().min_by(|a, b| a.servo_deg.abs().total_cmp(&b.servo_deg.abs()))?;
-    // Lengths in mm, x aft, z up from the servo's axis; the surface is drawn as long as a third of the way to the hinge.
-    let surface_mm = (drawn.hinge_x_mm.abs() / 3.0).max(drawn.horn_mm.abs() * 3.0);
-    let reach = drawn.arm_mm.max(drawn.horn_mm.abs()) + 4.0;
-    let wide = drawn.hinge_x_mm + surface_mm + reach * 2.0;
-    let scale = (600.0 / wide.max(1.0)).min(220.0 / (2.0 * (surface_mm.min(wide / 4.0) + reach)));
-    let x = Scale::new((0.0, 1.0), (20.0 + reach * scale, 20.0 + reach * scale + scale));
-    let z = Scale::new((0.0, 1.0), (130.0, 130.0 - scale));
-    let pose = |row: &DeflectionRow| {
+    // Lengths in mm, x aft, z up from the servo's axis; the surface is drawn as long as a quarter of the way to the hinge.
+    let surface_mm = (drawn.hinge_x_mm.abs() / 4.0).max(drawn.horn_mm.abs() * 2.0);
+    let points_mm = |row: &DeflectionRow| {
         let arm = (drawn.arm_deg + row.servo_deg).to_radians();
         let (sin, cos) = row.deflection_deg.to_radians().sin_cos();
         let (s, h) = (drawn.set_back_mm, drawn.horn_mm);
-        let horn = (drawn.hinge_x_mm + s * cos - h * sin, drawn.hinge_z_mm - s * sin - h * cos);
-        let edge = (drawn.hinge_x_mm + surface_mm * cos, drawn.hinge_z_mm - surface_mm * sin);
+        [
+            (drawn.arm_mm * arm.sin(), -drawn.arm_mm * arm.cos()),
+            (drawn.hinge_x_mm + s * cos - h * sin, drawn.hinge_z_mm - s * sin - h * cos),
+            (drawn.hinge_x_mm + surface_mm * cos, drawn.hinge_z_mm - surface_mm * sin),
+        ]
+    };
+    let shown = [first, last, middle];
+    let all = || {
+        shown.iter().flat_map(|row| points_mm(row)).chain([(0.0, 0.0), (drawn.hinge_x_mm, drawn.hinge_z_mm)])
+    };
+    let ends = |of: fn((f64, f64)) -> f64| {
+        all()
+            .map(of)
+            .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), one| (low.min(one), high.max(one)))
+    };
+    let ((left, right), (bottom, top)) = (ends(|point| point.0), ends(|point| point.1));
+    let scale = (560.0 / (right - left).max(1.0)).min(200.0 / (top - bottom).max(1.0));
+    let edge = 320.0 - (right - left) * scale / 2.0;
+    let x = Scale::new((left, left + 1.0), (edge, edge + scale));
+    let height = 130.0 - (top - bottom) * scale / 2.0;
+    let z = Scale::new((top, top - 1.0), (height, height + scale));
+    let place = |(x_mm, z_mm): (f64, f64)| (x.at(x_mm), z.at(z_mm));
+    let pose = |row: &DeflectionRow| {
+        let [arm, horn, edge] = points_mm(row).map(place);
         Pose {
-            arm: (x.at(drawn.arm_mm * arm.sin()), z.at(-drawn.arm_mm * arm.cos())),
-            horn: (x.at(horn.0), z.at(horn.1)),
-            edge: (x.at(edge.0), z.at(edge.1)),
+            arm,
+            horn,
+            edge,
             text: format!(
                 "servo {}°: surface {}°",
                 short(row.servo_deg),
@@ -81,9 +98,9 @@ pub fn linkage(drawn: &LinkageGeometry, rows: &[DeflectionRow]) -> Option<Linkag
     let points =
         sorted.iter().map(|row| format!("{},{}", across.at(row.servo_deg), down.at(row.deflection_deg)));
     Some(LinkageDrawing {
-        servo: (x.at(0.0), z.at(0.0)),
-        hinge: (x.at(drawn.hinge_x_mm), z.at(drawn.hinge_z_mm)),
-        poses: vec![pose(first), pose(last), pose(middle)],
+        servo: place((0.0, 0.0)),
+        hinge: place((drawn.hinge_x_mm, drawn.hinge_z_mm)),
+        poses: shown.into_iter().map(pose).collect(),
         curve: points.collect::<Vec<_>>().join(" "),
         across: ticks(first.servo_deg, last.servo_deg, 7)
             .into_iter()

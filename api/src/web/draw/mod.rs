@@ -2,6 +2,7 @@
 //!
 //! Coordinates are rounded to tenths of a unit. Nothing here knows what is good or bad: that is told by who asks.
 
+pub mod bars;
 pub mod due_line;
 pub mod life;
 pub mod linkage;

@@ -1,0 +1,58 @@
+//! The work plan before a contest: when each task begins at the latest, by whom, with its cure; what cannot be planned.
+
+use actix_web::web::{Path, ServiceConfig};
+use actix_web::{HttpRequest, HttpResponse, get};
+use askama::Template;
+use preen_domain::answers::ContestPlan;
+
+use super::draw::bars::{Bars, bars};
+use super::fault::PageFault;
+use super::form::{Fields, Filled};
+use super::frame::{Frame, Room, send};
+use super::guest::Guest;
+use crate::answers::ask::Ask;
+use crate::answers::contest_plan::{KNOWN, planned};
+use crate::resources::page::Pairs;
+use crate::state::Shared;
+
+#[derive(Template)]
+#[template(path = "pages/plan.html")]
+struct PlanPage {
+    frame: Frame,
+    form: Filled,
+    tag: String,
+    work: ContestPlan,
+    bars: Option<Bars>,
+}
+
+/// Shows the plan.
+#[get("/contests/{tag}/plan")]
+async fn show_plan(
+    state: Shared,
+    guest: Guest,
+    request: HttpRequest,
+    tag: Path<String>,
+    query: Pairs,
+) -> Result<HttpResponse, PageFault> {
+    let fields = Fields(query.0.clone());
+    let ask = Ask::of_page(&state, &guest.0, &request, query, KNOWN).await?;
+    let work = planned(&ask, &tag).await?;
+    let zone = ask.held.fleet.club().zone;
+    let named = |task: &str| {
+        let item = work.work.iter().find(|item| item.task == task)?;
+        let task = task.strip_prefix(&item.model).unwrap_or(task).trim();
+        Some(format!("{} {}", item.model, if task.is_empty() { &item.subject } else { task }))
+    };
+    send(&PlanPage {
+        frame: Frame::of(&ask, &guest.0, Room::Contests, format!("Work before {}", work.contest)),
+        form: Filled { fields, fault: None },
+        tag: work.contest.clone(),
+        bars: work.plan.as_ref().map(|plan| bars(plan, named, ask.now, zone)),
+        work,
+    })
+}
+
+/// Registers the routes.
+pub fn routes(config: &mut ServiceConfig) {
+    config.service(show_plan);
+}
