@@ -27,17 +27,20 @@ pub async fn list_open_questions(
     query: Pairs,
 ) -> Result<HttpResponse, Problem> {
     let ask = Ask::read(&state, &actor.0, &request, query, &[]).await?;
-    Ok(ask.answer(|| {
-        let fleet = &ask.held.fleet;
-        let sight = ask.sight();
-        let mut open = open_questions(fleet, ask.moment.as_of, |question| read(question, &sight));
-        let own = fleet.member_tag(ask.member);
-        let reads_names = may_read_names(fleet, ask.member);
-        open.questions.retain(|question| {
-            question.sent_by == own || (ask.sees_all && (question.noun != Noun::Members || reads_names))
-        });
-        open
-    }))
+    Ok(ask.answer(|| questions_seen(&ask)))
+}
+
+/// The open questions that the asker may see.
+pub fn questions_seen(ask: &Ask) -> OpenQuestions {
+    let fleet = &ask.held.fleet;
+    let sight = ask.sight();
+    let mut open = open_questions(fleet, ask.moment.as_of, |question| read(question, &sight));
+    let own = fleet.member_tag(ask.member);
+    let reads_names = may_read_names(fleet, ask.member);
+    open.questions.retain(|question| {
+        question.sent_by == own || (ask.sees_all && (question.noun != Noun::Members || reads_names))
+    });
+    open
 }
 
 /// What was sent, as the fact it would become.

@@ -22,6 +22,7 @@ pub mod guest;
 pub mod linkage_sheet;
 pub mod model;
 pub mod plan;
+pub mod questions;
 pub mod repairs;
 pub mod shelf;
 pub mod show;
@@ -45,6 +46,7 @@ pub fn routes(config: &mut ServiceConfig) {
     repairs::routes(config);
     contests::routes(config);
     plan::routes(config);
+    questions::routes(config);
     balance_sheet::routes(config);
     shelf::routes(config);
     findings::routes(config);

@@ -13,14 +13,14 @@ use utoipa::ToSchema;
 use utoipa_actix_web::service_config::ServiceConfig;
 use uuid::Uuid;
 
-use crate::access::actor::Writer;
+use crate::access::actor::{Actor, Writer};
 use crate::access::sight::{Finds as _, Sight};
 use crate::db::door::{Change, Kept};
 use crate::problem::{FieldError, Problem};
 use crate::resources::body::{Body, make_whole, parse_as_sent, resolve};
 use crate::resources::entry::{add_in_door, not_found};
 use crate::resources::nouns::add_any;
-use crate::state::Shared;
+use crate::state::{Shared, State};
 
 /// How a question is settled.
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
@@ -83,17 +83,27 @@ pub async fn settle_by_recording(
     let held = actor.0.fleet(&state).await?;
     let question = Sight::of(&actor.0, &held, state.now()).find(Noun::Questions, &id).map(QuestionId);
     let question = question.ok_or_else(|| not_found(Noun::Questions, &id))?;
-    let settling: Settling = parse_as_sent("", body.read().await?)?;
+    let (settled, is_new) =
+        decide(&state, &actor.0, question, parse_as_sent("", body.read().await?)?).await?;
+    Ok(if is_new { HttpResponse::Created() } else { HttpResponse::Ok() }.json(settled))
+}
+
+/// Settles a question that the actor may see; says too whether that is new.
+pub async fn decide(
+    state: &State,
+    actor: &Actor,
+    question: QuestionId,
+    settling: Settling,
+) -> Result<(Settled, bool), Problem> {
     if settling.record_as_sent && settling.fact.is_some() {
         let text = "Send the fact put right, or `record_as_sent`: true, not both.";
         return Err(Problem::field("/fact", text));
     }
-    let has_history = actor.0.scopes.contains(&Scope::History);
-    let (settled, is_new) = state
+    let has_history = actor.scopes.contains(&Scope::History);
+    state
         .door
-        .write(&actor.0.club, actor.0.member, move |change| settle(change, question, settling, has_history))
-        .await?;
-    Ok(if is_new { HttpResponse::Created() } else { HttpResponse::Ok() }.json(settled))
+        .write(&actor.club, actor.member, move |change| settle(change, question, settling, has_history))
+        .await
 }
 
 fn settle(
