@@ -2,19 +2,16 @@
 //! list of masses, inertia.
 
 use actix_web::web::{Path, ServiceConfig};
-use actix_web::{HttpRequest, HttpResponse, get};
+use actix_web::{HttpResponse, get};
 use askama::Template;
 use preen_domain::answers::{Balanced, Method, balance};
 use preen_domain::facts::Noun;
 
 use super::draw::range::{Range, range};
 use super::fault::PageFault;
-use super::frame::{Frame, Room, answer};
-use super::guest::Guest;
-use crate::answers::ask::Ask;
+use super::frame::{Frame, Room};
+use super::guest::Visit;
 use crate::resources::entry::not_found;
-use crate::resources::page::Pairs;
-use crate::state::Shared;
 
 #[derive(Template)]
 #[template(path = "pages/balance.html")]
@@ -29,20 +26,14 @@ struct BalancePage {
 
 /// Shows the balance of a model.
 #[get("/models/{tag}/balance")]
-async fn show_balance_sheet(
-    state: Shared,
-    guest: Guest,
-    request: HttpRequest,
-    tag: Path<String>,
-    query: Pairs,
-) -> Result<HttpResponse, PageFault> {
-    let ask = Ask::of_page(&state, &guest.0, &request, query, &[]).await?;
+async fn show_balance_sheet(visit: Visit, tag: Path<String>) -> Result<HttpResponse, PageFault> {
+    let ask = visit.ask(&[]).await?;
     let model = ask.model(&tag)?;
-    answer(&ask, &guest.0, &request, || {
+    visit.answer(&ask, || {
         let fleet = &ask.held.fleet;
         let held = balance(fleet, model, ask.moment.as_of).ok_or_else(|| not_found(Noun::Models, &tag))?;
         Ok(BalancePage {
-            frame: Frame::of(&ask, &guest.0, Room::Board, format!("Balance of {}", held.model)),
+            frame: Frame::of(&ask, &visit.actor, Room::Board, format!("Balance of {}", held.model)),
             model: held.model.clone(),
             method: match held.method {
                 Method::LastWeighing => "from the last weighing and what changed since",

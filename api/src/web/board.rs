@@ -1,7 +1,7 @@
 //! The fleet board of a chosen day: which models may fly, the one reason that matters most, what falls due next.
 
 use actix_web::web::ServiceConfig;
-use actix_web::{HttpRequest, HttpResponse, get};
+use actix_web::{HttpResponse, get};
 use askama::Template;
 use preen_domain::answers::{ModelVerdict, NextDue, may_fly};
 use preen_domain::facts::Noun;
@@ -11,12 +11,10 @@ use preen_domain::ids::ModelId;
 use preen_domain::words::State;
 
 use super::fault::PageFault;
-use super::frame::{Frame, Room, answer};
-use super::guest::Guest;
+use super::frame::{Frame, Room};
+use super::guest::Visit;
 use super::words::{self, Word};
 use crate::answers::ask::Ask;
-use crate::resources::page::Pairs;
-use crate::state::Shared;
 use crate::told::short;
 
 /// What the board can be narrowed to.
@@ -138,15 +136,10 @@ fn page(ask: &Ask, frame: Frame) -> BoardPage {
 
 /// Shows the board.
 #[get("/")]
-async fn show_board(
-    state: Shared,
-    guest: Guest,
-    request: HttpRequest,
-    query: Pairs,
-) -> Result<HttpResponse, PageFault> {
-    let ask = Ask::of_page(&state, &guest.0, &request, query, FILTERS).await?;
-    answer(&ask, &guest.0, &request, || {
-        let frame = Frame::of(&ask, &guest.0, Room::Board, "Which models may fly");
+async fn show_board(visit: Visit) -> Result<HttpResponse, PageFault> {
+    let ask = visit.ask(FILTERS).await?;
+    visit.answer(&ask, || {
+        let frame = Frame::of(&ask, &visit.actor, Room::Board, "Which models may fly");
         Ok(page(&ask, frame))
     })
 }

@@ -1,7 +1,7 @@
 //! Campaigns: all of them in short, and the board of one with every part, stock against need and the work list.
 
 use actix_web::web::{Path, ServiceConfig};
-use actix_web::{HttpRequest, HttpResponse, get};
+use actix_web::{HttpResponse, get};
 use askama::Template;
 use preen_domain::answers::{CampaignProgress, CampaignRow, TargetCounts, campaign_progress, campaigns_said};
 use preen_domain::facts::Noun;
@@ -10,13 +10,10 @@ use preen_domain::words::Standing;
 
 use super::draw::scale::Scale;
 use super::fault::PageFault;
-use super::frame::{Frame, Room, answer};
-use super::guest::Guest;
+use super::frame::{Frame, Room};
+use super::guest::Visit;
 use super::words::Word;
-use crate::answers::ask::Ask;
 use crate::resources::entry::not_found;
-use crate::resources::page::Pairs;
-use crate::state::Shared;
 
 /// A piece of the bar that shows how far a campaign is; the whole is 600 wide.
 pub struct Piece {
@@ -76,17 +73,12 @@ fn pieces(counts: &TargetCounts) -> Vec<Piece> {
 
 /// Lists the campaigns.
 #[get("/campaigns")]
-async fn show_campaigns(
-    state: Shared,
-    guest: Guest,
-    request: HttpRequest,
-    query: Pairs,
-) -> Result<HttpResponse, PageFault> {
-    let ask = Ask::of_page(&state, &guest.0, &request, query, &[]).await?;
-    answer(&ask, &guest.0, &request, || {
+async fn show_campaigns(visit: Visit) -> Result<HttpResponse, PageFault> {
+    let ask = visit.ask(&[]).await?;
+    visit.answer(&ask, || {
         let list = campaigns_said(&ask.held.fleet, ask.moment).campaigns.into_iter().filter(|_| ask.sees_all);
         Ok(CampaignsPage {
-            frame: Frame::of(&ask, &guest.0, Room::Campaigns, "Campaigns"),
+            frame: Frame::of(&ask, &visit.actor, Room::Campaigns, "Campaigns"),
             rows: list.map(|row| (pieces(&row.counts), row)).map(|(pieces, row)| (row, pieces)).collect(),
         })
     })
@@ -94,21 +86,15 @@ async fn show_campaigns(
 
 /// Shows how far a campaign is.
 #[get("/campaigns/{tag}")]
-async fn show_campaign(
-    state: Shared,
-    guest: Guest,
-    request: HttpRequest,
-    tag: Path<String>,
-    query: Pairs,
-) -> Result<HttpResponse, PageFault> {
-    let ask = Ask::of_page(&state, &guest.0, &request, query, &[]).await?;
+async fn show_campaign(visit: Visit, tag: Path<String>) -> Result<HttpResponse, PageFault> {
+    let ask = visit.ask(&[]).await?;
     let unknown = || not_found(Noun::Campaigns, &tag);
     let id = CampaignId(ask.held.names.find(Noun::Campaigns, &tag).ok_or_else(unknown)?);
     let progress = campaign_progress(&ask.held.fleet, id, None, ask.moment).filter(|_| ask.sees_all);
     let progress = progress.ok_or_else(unknown)?;
-    answer(&ask, &guest.0, &request, || {
+    visit.answer(&ask, || {
         Ok(CampaignPage {
-            frame: Frame::of(&ask, &guest.0, Room::Campaigns, progress.campaign.clone()),
+            frame: Frame::of(&ask, &visit.actor, Room::Campaigns, progress.campaign.clone()),
             pieces: pieces(&progress.counts),
             covers: progress.covers(),
             progress,

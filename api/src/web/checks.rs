@@ -2,7 +2,7 @@
 //! looked at stays apart: it is never a pass.
 
 use actix_web::web::{Path, ServiceConfig};
-use actix_web::{HttpRequest, HttpResponse, get, post};
+use actix_web::{HttpResponse, get, post};
 use askama::Template;
 use preen_domain::answers::{DueItem, due_of_model};
 use preen_domain::facts::{Group, Inspection, Item, Limit, Noun};
@@ -13,15 +13,14 @@ use uuid::Uuid;
 
 use super::fault::{PageFault, see_other};
 use super::form::{Fields, Filled, Posted};
-use super::frame::{Frame, Room, answer, send, send_refused};
-use super::guest::Guest;
+use super::frame::{Frame, Room, send, send_refused};
+use super::guest::Visit;
 use super::words::{self, Word};
 use crate::access::actor::Actor;
 use crate::answers::ask::Ask;
 use crate::problem::Problem;
 use crate::resources::entry::{self, not_found};
-use crate::resources::page::Pairs;
-use crate::state::{Shared, State};
+use crate::state::State;
 use crate::told::short;
 
 /// An item with its limits in words and what was chosen before.
@@ -83,20 +82,14 @@ fn asked(item: &Item) -> Asked {
 
 /// Lists the checks of a model.
 #[get("/models/{tag}/checks")]
-async fn show_checks(
-    state: Shared,
-    guest: Guest,
-    request: HttpRequest,
-    tag: Path<String>,
-    query: Pairs,
-) -> Result<HttpResponse, PageFault> {
-    let ask = Ask::of_page(&state, &guest.0, &request, query, &[]).await?;
+async fn show_checks(visit: Visit, tag: Path<String>) -> Result<HttpResponse, PageFault> {
+    let ask = visit.ask(&[]).await?;
     let model = ask.model(&tag)?;
-    answer(&ask, &guest.0, &request, || {
+    visit.answer(&ask, || {
         let tag = ask.held.fleet.model_tag(model);
         let items = due_of_model(&ask.held.fleet, model, ask.moment);
         Ok(ChecksPage {
-            frame: Frame::of(&ask, &guest.0, Room::Board, format!("Checks of {tag}")),
+            frame: Frame::of(&ask, &visit.actor, Room::Board, format!("Checks of {tag}")),
             model: tag,
             checks: items.into_iter().map(|item| (words::check(item.state), item)).collect(),
         })
@@ -139,31 +132,20 @@ fn page(ask: &Ask, actor: &Actor, model: ModelId, code: &str, form: Filled) -> R
 
 /// Shows the items of a check.
 #[get("/models/{tag}/checks/{group}")]
-async fn show_check(
-    state: Shared,
-    guest: Guest,
-    request: HttpRequest,
-    path: Path<(String, String)>,
-    query: Pairs,
-) -> Result<HttpResponse, PageFault> {
+async fn show_check(visit: Visit, path: Path<(String, String)>) -> Result<HttpResponse, PageFault> {
     let (tag, code) = path.into_inner();
-    let fields = Fields(query.0.clone());
-    let ask = Ask::of_page(&state, &guest.0, &request, query, &["subject", "done"]).await?;
+    let fields = visit.fields();
+    let ask = visit.ask(&["subject", "done"]).await?;
     let model = ask.model(&tag)?;
-    send(&page(&ask, &guest.0, model, &code, Filled { fields, fault: None })?)
+    send(&page(&ask, &visit.actor, model, &code, Filled { fields, fault: None })?)
 }
 
 /// Records a check.
 #[post("/models/{tag}/checks/{group}")]
-async fn send_check(
-    state: Shared,
-    posted: Posted,
-    request: HttpRequest,
-    path: Path<(String, String)>,
-) -> Result<HttpResponse, PageFault> {
-    let Posted { actor, fields } = posted;
+async fn send_check(posted: Posted, path: Path<(String, String)>) -> Result<HttpResponse, PageFault> {
     let (tag, code) = path.into_inner();
-    let ask = Ask::of_page(&state, &actor, &request, Pairs(Vec::new()), &[]).await?;
+    let ask = posted.ask().await?;
+    let Posted { actor, fields, state, .. } = posted;
     let model = ask.model(&tag)?;
     let (_, items) = find_group(&ask, model, &code)?;
     match record(&state, &ask, &actor, (model, &code, &items), &fields).await {

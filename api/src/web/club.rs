@@ -2,7 +2,7 @@
 //! finding a model or part by its tag.
 
 use actix_web::web::ServiceConfig;
-use actix_web::{HttpRequest, HttpResponse, get, post};
+use actix_web::{HttpResponse, get, post};
 use askama::Template;
 use preen_domain::facts::Noun;
 use preen_domain::rules::may::may_read_names;
@@ -12,15 +12,14 @@ use serde_json::json;
 use super::fault::{PageFault, see_other};
 use super::form::{Fields, Filled, Posted};
 use super::frame::{Frame, Room, send, send_refused};
-use super::guest::Guest;
+use super::guest::Visit;
 use crate::access::actor::Actor;
 use crate::access::sight::Finds as _;
 use crate::answers::ask::Ask;
 use crate::problem::Problem;
 use crate::resources::body::parse_fact;
-use crate::resources::page::Pairs;
 use crate::resources::tokens::http::{list_of, make, revoke};
-use crate::state::{Shared, State};
+use crate::state::State;
 use crate::told::day;
 
 /// A member as far as the asker may know.
@@ -114,21 +113,16 @@ async fn page(
 
 /// Shows the club.
 #[get("/club")]
-async fn show_club(
-    state: Shared,
-    guest: Guest,
-    request: HttpRequest,
-    query: Pairs,
-) -> Result<HttpResponse, PageFault> {
-    let ask = Ask::of_page(&state, &guest.0, &request, query, &[]).await?;
-    send(&page(&state, &ask, &guest.0, Filled::default(), None).await?)
+async fn show_club(visit: Visit) -> Result<HttpResponse, PageFault> {
+    let ask = visit.ask(&[]).await?;
+    send(&page(&visit.state, &ask, &visit.actor, Filled::default(), None).await?)
 }
 
 /// Makes a token or takes one back.
 #[post("/club")]
-async fn send_club(state: Shared, posted: Posted, request: HttpRequest) -> Result<HttpResponse, PageFault> {
-    let Posted { actor, fields } = posted;
-    let ask = Ask::of_page(&state, &actor, &request, Pairs(Vec::new()), &[]).await?;
+async fn send_club(posted: Posted) -> Result<HttpResponse, PageFault> {
+    let ask = posted.ask().await?;
+    let Posted { actor, fields, state, .. } = posted;
     let done = match fields.get("revoke") {
         Some(id) => revoke(&state, &actor, id).await.map(|_revoked| None),
         None => make_token(&state, &actor, &fields).await,
@@ -153,13 +147,8 @@ async fn make_token(state: &State, actor: &Actor, fields: &Fields) -> Result<Opt
 
 /// Opens the model or part of a tag, as it is read from a label.
 #[get("/find")]
-async fn find_tagged(
-    state: Shared,
-    guest: Guest,
-    request: HttpRequest,
-    query: Pairs,
-) -> Result<HttpResponse, PageFault> {
-    let ask = Ask::of_page(&state, &guest.0, &request, query, &["tag"]).await?;
+async fn find_tagged(visit: Visit) -> Result<HttpResponse, PageFault> {
+    let ask = visit.ask(&["tag"]).await?;
     let tag = ask.parameter("tag").unwrap_or_default().trim().to_owned();
     let rooms = [(Noun::Models, "models"), (Noun::Components, "components")];
     let tries = [tag.clone(), tag.to_uppercase()];

@@ -1,7 +1,7 @@
 //! One part: where it is, its life line through all models, its readings with limits and forecast, what happened.
 
 use actix_web::web::{Path, ServiceConfig};
-use actix_web::{HttpRequest, HttpResponse, get};
+use actix_web::{HttpResponse, get};
 use askama::Template;
 use preen_domain::answers::{
     ComponentUsage, TrendQuestion, WearSeries, component_history, component_trend, component_usage,
@@ -12,11 +12,9 @@ use preen_domain::ids::ComponentId;
 use super::draw::life::{LifeLine, life_line};
 use super::draw::series::{Chart, chart};
 use super::fault::PageFault;
-use super::frame::{Frame, Room, answer};
-use super::guest::Guest;
+use super::frame::{Frame, Room};
+use super::guest::Visit;
 use crate::answers::ask::Ask;
-use crate::resources::page::Pairs;
-use crate::state::Shared;
 use crate::told::{day, moment};
 
 /// Lines of the history that are shown; the newest.
@@ -147,17 +145,11 @@ fn history_marks(
 
 /// Shows a part.
 #[get("/components/{tag}")]
-async fn show_component(
-    state: Shared,
-    guest: Guest,
-    request: HttpRequest,
-    tag: Path<String>,
-    query: Pairs,
-) -> Result<HttpResponse, PageFault> {
-    let ask = Ask::of_page(&state, &guest.0, &request, query, &[]).await?;
+async fn show_component(visit: Visit, tag: Path<String>) -> Result<HttpResponse, PageFault> {
+    let ask = visit.ask(&[]).await?;
     let id = ask.component(&tag)?;
-    answer(&ask, &guest.0, &request, || {
-        let frame = Frame::of(&ask, &guest.0, Room::Shelf, ask.held.fleet.component_tag(id));
+    visit.answer(&ask, || {
+        let frame = Frame::of(&ask, &visit.actor, Room::Shelf, ask.held.fleet.component_tag(id));
         Ok(page(&ask, frame, id))
     })
 }

@@ -1,21 +1,19 @@
 //! Contests: all that are entered, and the board of one with what each entry still needs.
 
 use actix_web::web::{Path, ServiceConfig};
-use actix_web::{HttpRequest, HttpResponse, get};
+use actix_web::{HttpResponse, get};
 use askama::Template;
 use preen_domain::answers::{ContestReadiness, Readiness, contest_readiness};
 use preen_domain::facts::Noun;
 use preen_domain::ids::ContestId;
 
 use super::fault::PageFault;
-use super::frame::{Frame, Room, answer};
-use super::guest::Guest;
+use super::frame::{Frame, Room};
+use super::guest::Visit;
 use super::words::Word;
 use crate::access::sight::Finds as _;
 use crate::answers::ask::Ask;
 use crate::resources::entry::not_found;
-use crate::resources::page::Pairs;
-use crate::state::Shared;
 use crate::told::moment;
 
 /// A contest in short.
@@ -62,14 +60,9 @@ pub fn find_contest(ask: &Ask, name: &str) -> Result<ContestId, PageFault> {
 
 /// Lists the contests, the next one first, then what is over.
 #[get("/contests")]
-async fn show_contests(
-    state: Shared,
-    guest: Guest,
-    request: HttpRequest,
-    query: Pairs,
-) -> Result<HttpResponse, PageFault> {
-    let ask = Ask::of_page(&state, &guest.0, &request, query, &[]).await?;
-    answer(&ask, &guest.0, &request, || {
+async fn show_contests(visit: Visit) -> Result<HttpResponse, PageFault> {
+    let ask = visit.ask(&[]).await?;
+    visit.answer(&ask, || {
         let zone = ask.held.fleet.club().zone;
         let mut all: Vec<_> =
             ask.held.fleet.contests().map(|(_, contest)| &contest.fact).filter(|_| ask.sees_all).collect();
@@ -84,7 +77,7 @@ async fn show_contests(
             is_over: is_over(fact.last_on),
         });
         Ok(ContestsPage {
-            frame: Frame::of(&ask, &guest.0, Room::Contests, "Contests"),
+            frame: Frame::of(&ask, &visit.actor, Room::Contests, "Contests"),
             rows: rows.collect(),
         })
     })
@@ -92,20 +85,19 @@ async fn show_contests(
 
 /// Shows how ready the team is.
 #[get("/contests/{tag}")]
-async fn show_contest(
-    state: Shared,
-    guest: Guest,
-    request: HttpRequest,
-    tag: Path<String>,
-    query: Pairs,
-) -> Result<HttpResponse, PageFault> {
-    let ask = Ask::of_page(&state, &guest.0, &request, query, &[]).await?;
+async fn show_contest(visit: Visit, tag: Path<String>) -> Result<HttpResponse, PageFault> {
+    let ask = visit.ask(&[]).await?;
     let contest = find_contest(&ask, &tag)?;
-    answer(&ask, &guest.0, &request, || {
+    visit.answer(&ask, || {
         let board = contest_readiness(&ask.held.fleet, contest, None, ask.moment);
         let board = board.ok_or_else(|| not_found(Noun::Contests, &tag))?;
         Ok(ContestPage {
-            frame: Frame::of(&ask, &guest.0, Room::Contests, format!("{} · {}", board.contest, board.title)),
+            frame: Frame::of(
+                &ask,
+                &visit.actor,
+                Room::Contests,
+                format!("{} · {}", board.contest, board.title),
+            ),
             check_in: moment(board.check_in_at, ask.held.fleet.club().zone),
             tag: board.contest.clone(),
             board,

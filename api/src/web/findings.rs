@@ -1,19 +1,16 @@
 //! What an audit of the record finds, by family; what was sent and could not be recorded.
 
 use actix_web::web::ServiceConfig;
-use actix_web::{HttpRequest, HttpResponse, get};
+use actix_web::{HttpResponse, get};
 use askama::Template;
 use preen_domain::answers::{FindingCounts, PlacedFinding};
 use preen_domain::words::Severity;
 
 use super::fault::PageFault;
-use super::frame::{Frame, Room, answer};
-use super::guest::Guest;
+use super::frame::{Frame, Room};
+use super::guest::Visit;
 use super::words::{self, Word};
-use crate::answers::ask::Ask;
 use crate::answers::findings::audit_seen;
-use crate::resources::page::Pairs;
-use crate::state::Shared;
 
 #[derive(Template)]
 #[template(path = "pages/findings.html")]
@@ -35,14 +32,9 @@ fn counted(counts: FindingCounts) -> Vec<(Word, usize)> {
 
 /// Shows the audit.
 #[get("/findings")]
-async fn show_findings(
-    state: Shared,
-    guest: Guest,
-    request: HttpRequest,
-    query: Pairs,
-) -> Result<HttpResponse, PageFault> {
-    let ask = Ask::of_page(&state, &guest.0, &request, query, &[]).await?;
-    answer(&ask, &guest.0, &request, || {
+async fn show_findings(visit: Visit) -> Result<HttpResponse, PageFault> {
+    let ask = visit.ask(&[]).await?;
+    visit.answer(&ask, || {
         let audit = audit_seen(&ask);
         let mut families: Vec<(String, Vec<PlacedFinding>)> = Vec::new();
         for found in audit.findings {
@@ -53,7 +45,7 @@ async fn show_findings(
             }
         }
         Ok(FindingsPage {
-            frame: Frame::of(&ask, &guest.0, Room::Findings, "What the record shows"),
+            frame: Frame::of(&ask, &visit.actor, Room::Findings, "What the record shows"),
             counts: counted(audit.counts),
             families,
             on: ask.moment.on.to_string(),

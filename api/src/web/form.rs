@@ -10,7 +10,10 @@ use preen_domain::words::Scope;
 use super::fault::PageFault;
 use super::guest::check_ready;
 use crate::access::actor::{Actor, FormSender};
+use crate::answers::ask::Ask;
 use crate::problem::{Problem, ProblemBody};
+use crate::resources::page::Pairs;
+use crate::state::Shared;
 
 /// The fields of a form, in the order in which they were sent.
 #[derive(Debug, Clone, Default)]
@@ -58,6 +61,16 @@ pub struct Posted {
     pub actor: Actor,
     /// What it holds.
     pub fields: Fields,
+    /// What every request can reach.
+    pub state: Shared,
+    request: HttpRequest,
+}
+
+impl Posted {
+    /// The club as it stands now, for the page that is shown again and for what the form names.
+    pub async fn ask(&self) -> Result<Ask, PageFault> {
+        Ok(Ask::of_page(&self.state, &self.actor, &self.request, Pairs(Vec::new()), &[]).await?)
+    }
 }
 
 impl FromRequest for Posted {
@@ -67,8 +80,11 @@ impl FromRequest for Posted {
     fn from_request(request: &HttpRequest, payload: &mut Payload) -> Self::Future {
         let sender = FormSender::from_request(request, payload);
         let form = web::Form::<Vec<(String, String)>>::from_request(request, payload);
+        let state = Shared::from_request(request, payload);
+        let request = request.clone();
         Box::pin(async move {
             let sender = sender.await?;
+            let state = state.await.map_err(|error| Problem::Internal(error.to_string()))?;
             let form = form.await;
             let fields =
                 form.map_err(|error| Problem::MalformedJson(format!("The form cannot be read: {error}.")))?;
@@ -76,7 +92,7 @@ impl FromRequest for Posted {
             let actor = sender.shown(fields.get("csrf").unwrap_or_default())?;
             actor.demand(Scope::Write)?;
             check_ready(&actor)?;
-            Ok(Self { actor, fields })
+            Ok(Self { actor, fields, state, request })
         })
     }
 }

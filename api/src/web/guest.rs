@@ -1,12 +1,18 @@
 //! Who asks for a page. Whoever is not signed in is led to where that is done, and back.
 
 use actix_web::dev::Payload;
-use actix_web::{FromRequest, HttpRequest};
+use actix_web::{FromRequest, HttpRequest, HttpResponse};
+use askama::Template;
 use futures_util::future::LocalBoxFuture;
 
 use super::fault::PageFault;
+use super::form::Fields;
+use super::frame::answer;
 use crate::access::actor::{Actor, Reader};
+use crate::answers::ask::Ask;
 use crate::problem::Problem;
+use crate::resources::page::Pairs;
+use crate::state::Shared;
 
 /// A member who asks for a page.
 pub struct Guest(pub Actor);
@@ -23,6 +29,59 @@ impl FromRequest for Guest {
                 .await
                 .map(|reader| Self(reader.0))
                 .map_err(|problem| PageFault::on_the_way(problem, wanted))
+        })
+    }
+}
+
+/// A visit to a page: who asks, for what, with which parameters.
+pub struct Visit {
+    /// What every request can reach.
+    pub state: Shared,
+    /// Who asks.
+    pub actor: Actor,
+    request: HttpRequest,
+    query: Pairs,
+}
+
+impl Visit {
+    /// The question that the page asks; `known` are parameters of its own.
+    pub async fn ask(&self, known: &[&str]) -> Result<Ask, PageFault> {
+        let query = Pairs(self.query.0.clone());
+        Ok(Ask::of_page(&self.state, &self.actor, &self.request, query, known).await?)
+    }
+
+    /// The question of a page that asks nothing by its parameters, but has a form that does.
+    pub async fn ask_plainly(&self) -> Result<Ask, PageFault> {
+        Ok(Ask::of_page(&self.state, &self.actor, &self.request, Pairs(Vec::new()), &[]).await?)
+    }
+
+    /// The parameters as a form would send them.
+    pub fn fields(&self) -> Fields {
+        Fields(self.query.0.clone())
+    }
+
+    /// Sends a page that answers a question, or says that the browser has it already.
+    pub fn answer<T: Template>(
+        &self,
+        ask: &Ask,
+        page: impl FnOnce() -> Result<T, PageFault>,
+    ) -> Result<HttpResponse, PageFault> {
+        answer(ask, &self.actor, &self.request, page)
+    }
+}
+
+impl FromRequest for Visit {
+    type Error = PageFault;
+    type Future = LocalBoxFuture<'static, Result<Self, PageFault>>;
+
+    fn from_request(request: &HttpRequest, payload: &mut Payload) -> Self::Future {
+        let (guest, query) = (Guest::from_request(request, payload), Pairs::from_request(request, payload));
+        let state = Shared::from_request(request, payload);
+        let request = request.clone();
+        Box::pin(async move {
+            let actor = guest.await?.0;
+            let state = state.await.map_err(|error| Problem::Internal(error.to_string()))?;
+            Ok(Self { state, actor, request, query: query.await? })
         })
     }
 }

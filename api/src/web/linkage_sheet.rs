@@ -1,7 +1,7 @@
 //! The linkage sheet: a plane four-bar from its sizes, drawn in three positions with its curve, throws and play.
 
 use actix_web::web::ServiceConfig;
-use actix_web::{HttpRequest, HttpResponse, get};
+use actix_web::{HttpResponse, get};
 use askama::Template;
 use preen_domain::answers::compute::{
     LinkageAnswer, LinkageQuestion, SurfaceQuestion, answer as compute, compute_linkage,
@@ -12,11 +12,8 @@ use super::draw::linkage::{LinkageDrawing, linkage};
 use super::fault::PageFault;
 use super::form::{Fields, Filled};
 use super::frame::{Frame, Room, send};
-use super::guest::Guest;
-use crate::answers::ask::Ask;
+use super::guest::Visit;
 use crate::problem::Problem;
-use crate::resources::page::Pairs;
-use crate::state::Shared;
 
 /// The fields, what they are called, and what stands in them at first.
 const FIELDS: &[(&str, &str, &str)] = &[
@@ -88,14 +85,9 @@ fn question(fields: &Fields) -> Result<LinkageQuestion, Problem> {
 
 /// Computes and draws a linkage.
 #[get("/bench/linkage")]
-async fn show_linkage(
-    state: Shared,
-    guest: Guest,
-    request: HttpRequest,
-    query: Pairs,
-) -> Result<HttpResponse, PageFault> {
-    let fields = Fields(query.0);
-    let ask = Ask::of_page(&state, &guest.0, &request, Pairs(Vec::new()), &[]).await?;
+async fn show_linkage(visit: Visit) -> Result<HttpResponse, PageFault> {
+    let fields = visit.fields();
+    let ask = visit.ask_plainly().await?;
     let asked = question(&fields);
     let computed = asked.and_then(|asked| {
         let answer = compute(&asked, compute_linkage)
@@ -110,7 +102,7 @@ async fn show_linkage(
     let shown =
         FIELDS.iter().map(|(name, text, usual)| Shown { name, text, value: form.or(name, usual).to_owned() });
     send(&LinkagePage {
-        frame: Frame::plain(&ask.held.fleet, &guest.0, Room::Club, "Linkage sheet", ask.now),
+        frame: Frame::plain(&ask.held.fleet, &visit.actor, Room::Club, "Linkage sheet", ask.now),
         fields: shown.collect(),
         answer: found.map(|(_, answer)| answer),
         drawing,

@@ -1,7 +1,7 @@
 //! One model: drawn with its parts, what stands against it, what falls due, its balance, defects and history.
 
 use actix_web::web::{Path, ServiceConfig};
-use actix_web::{HttpRequest, HttpResponse, get};
+use actix_web::{HttpResponse, get};
 use askama::Template;
 use chrono_tz::Tz;
 use preen_domain::answers::{
@@ -18,13 +18,11 @@ use super::draw::due_line::{DueLine, due_line};
 use super::draw::plan::{Plan, Spot, plan};
 use super::draw::range::{Range, range};
 use super::fault::PageFault;
-use super::frame::{Frame, Room, answer};
-use super::guest::Guest;
+use super::frame::{Frame, Room};
+use super::guest::Visit;
 use super::words::{self, Word};
 use crate::answers::ask::Ask;
 use crate::resources::entry::not_found;
-use crate::resources::page::Pairs;
-use crate::state::Shared;
 use crate::told::{day, fixed, moment};
 
 /// Lines of the history that are shown; the newest.
@@ -241,17 +239,11 @@ fn page(ask: &Ask, frame: Frame, model: ModelId) -> Option<ModelPage> {
 
 /// Shows a model.
 #[get("/models/{tag}")]
-async fn show_model(
-    state: Shared,
-    guest: Guest,
-    request: HttpRequest,
-    tag: Path<String>,
-    query: Pairs,
-) -> Result<HttpResponse, PageFault> {
-    let ask = Ask::of_page(&state, &guest.0, &request, query, &[]).await?;
+async fn show_model(visit: Visit, tag: Path<String>) -> Result<HttpResponse, PageFault> {
+    let ask = visit.ask(&[]).await?;
     let model = ask.model(&tag)?;
-    answer(&ask, &guest.0, &request, || {
-        let frame = Frame::of(&ask, &guest.0, Room::Board, ask.held.fleet.model_tag(model));
+    visit.answer(&ask, || {
+        let frame = Frame::of(&ask, &visit.actor, Room::Board, ask.held.fleet.model_tag(model));
         Ok(page(&ask, frame, model).ok_or_else(|| not_found(Noun::Models, &tag))?)
     })
 }

@@ -1,19 +1,16 @@
 //! The work plan before a contest: when each task begins at the latest, by whom, with its cure; what cannot be planned.
 
 use actix_web::web::{Path, ServiceConfig};
-use actix_web::{HttpRequest, HttpResponse, get};
+use actix_web::{HttpResponse, get};
 use askama::Template;
 use preen_domain::answers::ContestPlan;
 
 use super::draw::bars::{Bars, bars};
 use super::fault::PageFault;
-use super::form::{Fields, Filled};
+use super::form::Filled;
 use super::frame::{Frame, Room, send};
-use super::guest::Guest;
-use crate::answers::ask::Ask;
+use super::guest::Visit;
 use crate::answers::contest_plan::{KNOWN, planned};
-use crate::resources::page::Pairs;
-use crate::state::Shared;
 
 #[derive(Template)]
 #[template(path = "pages/plan.html")]
@@ -27,15 +24,9 @@ struct PlanPage {
 
 /// Shows the plan.
 #[get("/contests/{tag}/plan")]
-async fn show_plan(
-    state: Shared,
-    guest: Guest,
-    request: HttpRequest,
-    tag: Path<String>,
-    query: Pairs,
-) -> Result<HttpResponse, PageFault> {
-    let fields = Fields(query.0.clone());
-    let ask = Ask::of_page(&state, &guest.0, &request, query, KNOWN).await?;
+async fn show_plan(visit: Visit, tag: Path<String>) -> Result<HttpResponse, PageFault> {
+    let fields = visit.fields();
+    let ask = visit.ask(KNOWN).await?;
     let work = planned(&ask, &tag).await?;
     let zone = ask.held.fleet.club().zone;
     let named = |task: &str| {
@@ -44,7 +35,7 @@ async fn show_plan(
         Some(format!("{} {}", item.model, if task.is_empty() { &item.subject } else { task }))
     };
     send(&PlanPage {
-        frame: Frame::of(&ask, &guest.0, Room::Contests, format!("Work before {}", work.contest)),
+        frame: Frame::of(&ask, &visit.actor, Room::Contests, format!("Work before {}", work.contest)),
         form: Filled { fields, fault: None },
         tag: work.contest.clone(),
         bars: work.plan.as_ref().map(|plan| bars(plan, named, ask.now, zone)),

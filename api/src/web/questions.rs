@@ -1,7 +1,7 @@
 //! What was sent and could not be recorded: why, what stands against it now, and settling it.
 
 use actix_web::web::{Path, ServiceConfig};
-use actix_web::{HttpRequest, HttpResponse, get, post};
+use actix_web::{HttpResponse, get, post};
 use askama::Template;
 use preen_domain::answers::QuestionStanding;
 use preen_domain::facts::Noun;
@@ -10,8 +10,8 @@ use serde_json::{Value, json};
 
 use super::fault::{PageFault, see_other};
 use super::form::{Fields, Filled, Posted};
-use super::frame::{Frame, Room, answer, send_refused};
-use super::guest::Guest;
+use super::frame::{Frame, Room, send_refused};
+use super::guest::Visit;
 use crate::access::actor::Actor;
 use crate::access::sight::Finds as _;
 use crate::answers::ask::Ask;
@@ -20,9 +20,8 @@ use crate::problem::Problem;
 pub use crate::problem::sentence;
 use crate::resources::body::parse_as_sent;
 use crate::resources::entry::not_found;
-use crate::resources::page::Pairs;
 use crate::resources::questions::settle::decide;
-use crate::state::{Shared, State};
+use crate::state::State;
 
 #[derive(Template)]
 #[template(path = "pages/questions.html")]
@@ -42,26 +41,16 @@ fn page(ask: &Ask, actor: &Actor, form: Filled) -> QuestionsPage {
 
 /// Shows what waits.
 #[get("/questions")]
-async fn show_questions(
-    state: Shared,
-    guest: Guest,
-    request: HttpRequest,
-    query: Pairs,
-) -> Result<HttpResponse, PageFault> {
-    let ask = Ask::of_page(&state, &guest.0, &request, query, &[]).await?;
-    answer(&ask, &guest.0, &request, || Ok(page(&ask, &guest.0, Filled::default())))
+async fn show_questions(visit: Visit) -> Result<HttpResponse, PageFault> {
+    let ask = visit.ask(&[]).await?;
+    visit.answer(&ask, || Ok(page(&ask, &visit.actor, Filled::default())))
 }
 
 /// Settles one of them.
 #[post("/questions/{id}")]
-async fn send_settlement(
-    state: Shared,
-    posted: Posted,
-    request: HttpRequest,
-    id: Path<String>,
-) -> Result<HttpResponse, PageFault> {
-    let Posted { actor, fields } = posted;
-    let ask = Ask::of_page(&state, &actor, &request, Pairs(Vec::new()), &[]).await?;
+async fn send_settlement(posted: Posted, id: Path<String>) -> Result<HttpResponse, PageFault> {
+    let ask = posted.ask().await?;
+    let Posted { actor, fields, state, .. } = posted;
     match settle(&state, &ask, &actor, &id, &fields).await {
         Ok(()) => Ok(see_other("/questions")),
         Err(problem) => {

@@ -2,7 +2,7 @@
 //! step, and the club release.
 
 use actix_web::web::{Path, ServiceConfig};
-use actix_web::{HttpRequest, HttpResponse, get, post};
+use actix_web::{HttpResponse, get, post};
 use askama::Template;
 use preen_domain::answers::{RepairSheet, repair_sheet};
 use preen_domain::facts::{Noun, Release, RepairStep};
@@ -13,14 +13,13 @@ use uuid::Uuid;
 use super::fault::{PageFault, see_other};
 use super::form::{Fields, Filled, Posted};
 use super::frame::{Frame, Room, send, send_refused};
-use super::guest::Guest;
+use super::guest::Visit;
 use crate::access::actor::Actor;
 use crate::access::sight::Finds as _;
 use crate::answers::ask::Ask;
 use crate::problem::Problem;
 use crate::resources::entry::{self, not_found};
-use crate::resources::page::Pairs;
-use crate::state::{Shared, State};
+use crate::state::State;
 use crate::told::moment;
 
 #[derive(Template)]
@@ -53,28 +52,17 @@ fn page(ask: &Ask, actor: &Actor, name: &str, form: Filled) -> Result<RepairPage
 
 /// Shows a work sheet.
 #[get("/repairs/{tag}")]
-async fn show_repair(
-    state: Shared,
-    guest: Guest,
-    request: HttpRequest,
-    tag: Path<String>,
-    query: Pairs,
-) -> Result<HttpResponse, PageFault> {
-    let fields = Fields(query.0.clone());
-    let ask = Ask::of_page(&state, &guest.0, &request, query, &["done"]).await?;
-    send(&page(&ask, &guest.0, &tag, Filled { fields, fault: None })?)
+async fn show_repair(visit: Visit, tag: Path<String>) -> Result<HttpResponse, PageFault> {
+    let fields = visit.fields();
+    let ask = visit.ask(&["done"]).await?;
+    send(&page(&ask, &visit.actor, &tag, Filled { fields, fault: None })?)
 }
 
 /// Ticks a step, or gives the club release.
 #[post("/repairs/{tag}")]
-async fn send_repair(
-    state: Shared,
-    posted: Posted,
-    request: HttpRequest,
-    tag: Path<String>,
-) -> Result<HttpResponse, PageFault> {
-    let Posted { actor, fields } = posted;
-    let ask = Ask::of_page(&state, &actor, &request, Pairs(Vec::new()), &[]).await?;
+async fn send_repair(posted: Posted, tag: Path<String>) -> Result<HttpResponse, PageFault> {
+    let ask = posted.ask().await?;
+    let Posted { actor, fields, state, .. } = posted;
     match record(&state, &ask, &actor, &tag, &fields).await {
         Ok(()) => Ok(see_other(&format!("/repairs/{tag}?done=1"))),
         Err(problem) => {

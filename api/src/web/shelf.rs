@@ -1,16 +1,13 @@
 //! The shelf: what there is of each part type and batch, what is free, what campaigns still need, what lies where.
 
 use actix_web::web::ServiceConfig;
-use actix_web::{HttpRequest, HttpResponse, get};
+use actix_web::{HttpResponse, get};
 use askama::Template;
 use preen_domain::answers::{StockRow, stock};
 
 use super::fault::PageFault;
-use super::frame::{Frame, Room, answer};
-use super::guest::Guest;
-use crate::answers::ask::Ask;
-use crate::resources::page::Pairs;
-use crate::state::Shared;
+use super::frame::{Frame, Room};
+use super::guest::Visit;
 
 #[derive(Template)]
 #[template(path = "pages/shelf.html")]
@@ -22,18 +19,13 @@ struct ShelfPage {
 
 /// Shows the shelf.
 #[get("/shelf")]
-async fn show_shelf(
-    state: Shared,
-    guest: Guest,
-    request: HttpRequest,
-    query: Pairs,
-) -> Result<HttpResponse, PageFault> {
-    let ask = Ask::of_page(&state, &guest.0, &request, query, &[]).await?;
-    answer(&ask, &guest.0, &request, || {
+async fn show_shelf(visit: Visit) -> Result<HttpResponse, PageFault> {
+    let ask = visit.ask(&[]).await?;
+    visit.answer(&ask, || {
         let mut rows = stock(&ask.held.fleet, None, ask.moment).rows;
         rows.retain(|_| ask.sees_all);
         Ok(ShelfPage {
-            frame: Frame::of(&ask, &guest.0, Room::Shelf, "Shelf"),
+            frame: Frame::of(&ask, &visit.actor, Room::Shelf, "Shelf"),
             short: rows.iter().map(|row| row.short_count).sum(),
             rows,
         })

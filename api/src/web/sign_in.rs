@@ -45,6 +45,13 @@ impl PasswordPage {
     }
 }
 
+fn with_cookie(mut response: HttpResponse, cookie: &str) -> HttpResponse {
+    if let Ok(value) = header::HeaderValue::from_str(cookie) {
+        response.headers_mut().insert(header::SET_COOKIE, value);
+    }
+    response
+}
+
 /// Where signing in is to lead, as the query or the form says it.
 fn destination(fields: &Fields) -> String {
     fields.get("to").and_then(own_path).unwrap_or("/").to_owned()
@@ -78,13 +85,7 @@ async fn send_sign_in(
             .unwrap_or_default(),
     };
     match begin(&state, &request, wanted).await {
-        Ok((_, cookie)) => {
-            let mut response = see_other(&to);
-            if let Ok(value) = header::HeaderValue::from_str(&cookie) {
-                response.headers_mut().insert(header::SET_COOKIE, value);
-            }
-            Ok(response)
-        }
+        Ok((_, cookie)) => Ok(with_cookie(see_other(&to), &cookie)),
         Err(problem) => {
             let status = problem.kind().0;
             send_refused(status, &SignInPage { form: Filled::refused(fields, &problem), to })
@@ -101,11 +102,7 @@ async fn send_sign_out(
     let fields = Fields(form.into_inner());
     let actor = sender.shown(fields.get("csrf").unwrap_or_default())?;
     let cookie = end(&state, &actor).await?;
-    let mut response = see_other("/sign-in");
-    if let Ok(value) = header::HeaderValue::from_str(&cookie) {
-        response.headers_mut().insert(header::SET_COOKIE, value);
-    }
-    Ok(response)
+    Ok(with_cookie(see_other("/sign-in"), &cookie))
 }
 
 #[get("/password")]

@@ -1,7 +1,7 @@
 //! Exchanging parts: what comes off, what goes on, what that does to balance and checks, and only then the record.
 
 use actix_web::web::{Path, ServiceConfig};
-use actix_web::{HttpRequest, HttpResponse, get, post};
+use actix_web::{HttpResponse, get, post};
 use askama::Template;
 use preen_domain::answers::{
     Exchange, FitRequest, RemoveRequest, Seat, SwapAnswer, SwapPlan, SwapRequest, candidates, plan_fit,
@@ -19,14 +19,12 @@ use super::draw::range::{Range, range};
 use super::fault::{PageFault, see_other};
 use super::form::{Fields, Filled, Posted};
 use super::frame::{Frame, Room, send, send_refused};
-use super::guest::Guest;
+use super::guest::Visit;
 use crate::access::actor::Actor;
 use crate::access::sight::Finds as _;
 use crate::answers::ask::Ask;
 use crate::answers::exchange;
 use crate::problem::Problem;
-use crate::resources::page::Pairs;
-use crate::state::Shared;
 
 /// Where, what goes on, why, and when: what the page is asked with.
 const ASKED: &[&str] = &["path", "on_part", "reason", "at", "done"];
@@ -230,29 +228,18 @@ fn page(ask: &Ask, actor: &Actor, model: ModelId, form: Filled) -> SwapPage {
 
 /// Shows what can be exchanged, and what an exchange would do.
 #[get("/models/{tag}/swap")]
-async fn show_swap(
-    state: Shared,
-    guest: Guest,
-    request: HttpRequest,
-    tag: Path<String>,
-    query: Pairs,
-) -> Result<HttpResponse, PageFault> {
-    let fields = Fields(query.0.clone());
-    let ask = Ask::of_page(&state, &guest.0, &request, query, ASKED).await?;
+async fn show_swap(visit: Visit, tag: Path<String>) -> Result<HttpResponse, PageFault> {
+    let fields = visit.fields();
+    let ask = visit.ask(ASKED).await?;
     let model = ask.model(&tag)?;
-    send(&page(&ask, &guest.0, model, Filled { fields, fault: None }))
+    send(&page(&ask, &visit.actor, model, Filled { fields, fault: None }))
 }
 
 /// Records an exchange that was looked at before.
 #[post("/models/{tag}/swap")]
-async fn send_swap(
-    state: Shared,
-    posted: Posted,
-    request: HttpRequest,
-    tag: Path<String>,
-) -> Result<HttpResponse, PageFault> {
-    let Posted { actor, fields } = posted;
-    let ask = Ask::of_page(&state, &actor, &request, Pairs(Vec::new()), &[]).await?;
+async fn send_swap(posted: Posted, tag: Path<String>) -> Result<HttpResponse, PageFault> {
+    let ask = posted.ask().await?;
+    let Posted { actor, fields, state, .. } = posted;
     let model = ask.model(&tag)?;
     match record(&state, &ask, &actor, model, &fields).await {
         Ok(path) => {
