@@ -15,9 +15,16 @@ use super::fault::PageFault;
 /// A file: its name, its kind, its bytes.
 type Asset = (&'static str, &'static str, &'static [u8]);
 
+const SCRIPT: &str = "text/javascript; charset=utf-8";
+
 const ASSETS: &[Asset] = &[
     ("preen.css", "text/css; charset=utf-8", include_bytes!("../../static/preen.css")),
     ("icon.svg", "image/svg+xml", include_bytes!("../../static/icon.svg")),
+    ("field.js", SCRIPT, include_bytes!("../../static/field.js")),
+    ("field_facts.js", SCRIPT, include_bytes!("../../static/field_facts.js")),
+    ("field_queue.js", SCRIPT, include_bytes!("../../static/field_queue.js")),
+    ("field_send.js", SCRIPT, include_bytes!("../../static/field_send.js")),
+    ("field_show.js", SCRIPT, include_bytes!("../../static/field_show.js")),
 ];
 
 static VERSION: LazyLock<String> = LazyLock::new(|| {
@@ -35,6 +42,11 @@ pub fn version() -> &'static str {
 /// Where a file is.
 pub fn path(name: &str) -> String {
     format!("/static/{}/{name}", version())
+}
+
+/// The names of all files.
+pub fn names() -> impl Iterator<Item = &'static str> {
+    ASSETS.iter().map(|(name, _, _)| *name)
 }
 
 /// Sends a file. One of another version is sent as it is now, but not to be kept.

@@ -3,6 +3,7 @@
 //! A page shows what an answer says and posts what a form holds; it has no rules, no verdicts and no SQL of its own.
 //! * [`guest`], [`form`], [`fault`]: who asks, what was sent, what went wrong, all as pages.
 //! * [`frame`], [`assets`]: what every page has round it; stylesheet, scripts and signs.
+//! * [`field`]: what is logged at the field, with or without signal.
 //! * [`draw`]: drawings from numbers.
 
 pub mod assets;
@@ -15,6 +16,7 @@ pub mod component;
 pub mod contests;
 pub mod draw;
 pub mod fault;
+pub mod field;
 pub mod findings;
 pub mod form;
 pub mod frame;
@@ -51,4 +53,5 @@ pub fn routes(config: &mut ServiceConfig) {
     shelf::routes(config);
     findings::routes(config);
     campaigns::routes(config);
+    field::routes(config);
 }
