@@ -3,12 +3,15 @@
 //! * [`cluster`]: a private PostgreSQL server for the test process.
 //! * [`world`]: a club on a running service, with a clock the test sets and checks at its end.
 //! * [`http`]: requests and what came back; every answer is held against the [`description`].
+//! * [`browser`], [`link`]: a real browser, and a radio link to the service that can be cut.
 //! * [`demo_fleet`]: the Fleet of the demo tables, without a service.
 
+pub mod browser;
 pub mod cluster;
 pub mod demo_fleet;
 pub mod description;
 pub mod http;
+pub mod link;
 pub mod world;
 
 pub use http::Reply;

@@ -1,0 +1,70 @@
+//! The pages in a real browser, on the demo club: one file a subject. Run with a part of a name, only those run.
+//!
+//! One service and one browser at a time: the subjects take turns, and the service's clock stands until one moves it.
+//! Whether pages can be used by everybody (contrast, names, keyboard) is a subject of its own beside these.
+
+mod access;
+mod club;
+mod forms;
+mod no_signal;
+mod outbox;
+mod quiet;
+
+use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::process::ExitCode;
+use std::time::Instant;
+
+use club::DemoClub;
+
+type Subject = (&'static str, fn(&DemoClub));
+
+/// In this order: what moves the clock or fills the record comes last.
+const SUBJECTS: &[Subject] = &[
+    ("access::signing_in_and_out", access::signing_in_and_out),
+    ("access::a_wrong_password_is_told_and_nothing_typed_is_lost", access::a_wrong_password_is_told),
+    ("quiet::pages_load_nothing_from_elsewhere_and_complain_of_nothing", quiet::nothing_from_elsewhere),
+    ("forms::without_a_script_a_flight_is_logged_by_its_form", forms::without_a_script),
+    ("forms::with_and_without_a_script_the_same_is_recorded", forms::the_same_either_way),
+    ("forms::a_label_opens_what_it_is_on", forms::a_label_opens),
+    ("forms::a_hard_landing_says_at_once_what_follows", forms::a_hard_landing),
+    ("outbox::what_is_refused_is_kept_with_its_reason", outbox::refused),
+    ("outbox::what_stands_against_the_record_becomes_a_question", outbox::asked),
+    ("outbox::a_full_store_is_said_and_the_form_stays", outbox::full_store),
+    ("outbox::a_session_that_ended_loses_nothing", outbox::session_ended),
+    ("outbox::two_tabs_send_once", outbox::two_tabs),
+    ("no_signal::a_day_without_signal_and_a_dead_battery", no_signal::a_day_without_signal),
+    ("no_signal::pages_of_one_member_are_not_shown_to_another", no_signal::pages_of_another),
+];
+
+fn main() -> ExitCode {
+    let arguments: Vec<String> = std::env::args().skip(1).collect();
+    if arguments.iter().any(|one| one == "--list") {
+        SUBJECTS.iter().for_each(|(name, _)| println!("{name}: test"));
+        return ExitCode::SUCCESS;
+    }
+    let wanted: Vec<&String> = arguments.iter().filter(|one| !one.starts_with('-')).collect();
+    let chosen: Vec<&Subject> = SUBJECTS
+        .iter()
+        .filter(|(name, _)| wanted.is_empty() || wanted.iter().any(|part| name.contains(part.as_str())))
+        .collect();
+    println!("\nrunning {} tests", chosen.len());
+    let mut failed = 0;
+    if !chosen.is_empty() {
+        let club = DemoClub::begin();
+        for (name, subject) in &chosen {
+            let began = Instant::now();
+            let outcome = catch_unwind(AssertUnwindSafe(|| subject(&club)));
+            let word = if outcome.is_ok() { "ok" } else { "FAILED" };
+            println!("test {name} ... {word} ({:.1} s)", began.elapsed().as_secs_f64());
+            failed += usize::from(outcome.is_err());
+            club.link.mend();
+        }
+    }
+    let word = if failed == 0 { "ok" } else { "FAILED" };
+    let passed = chosen.len() - failed;
+    let left_out = SUBJECTS.len() - chosen.len();
+    println!(
+        "\ntest result: {word}. {passed} passed; {failed} failed; 0 ignored; 0 measured; {left_out} filtered out"
+    );
+    if failed == 0 { ExitCode::SUCCESS } else { ExitCode::FAILURE }
+}

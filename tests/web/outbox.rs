@@ -1,0 +1,117 @@
+//! What is kept on the device and sent: refused, asked about, no room, no session, two tabs.
+
+use serde_json::json;
+
+use crate::club::{DemoClub, PASSWORD, Profile, fill_in, log_flight, wait_for_waiting};
+
+pub fn refused(club: &DemoClub) {
+    let profile = Profile::new();
+    let browser = profile.browser();
+    // A pilot reads nothing on the models of others.
+    club.sign_in(&browser, "CM", "/field/SG-01");
+    club.open_field(&browser, "/field/SG-01");
+    let before = club.revision();
+    browser.click("#measurements summary");
+    browser.run(
+        "const quantity = document.querySelector('#measurements [name=quantity]'); quantity.selectedIndex = 1",
+    );
+    browser.fill("#measurements [name=values]", "0.4");
+    browser.click("#measurements button.main");
+    browser.until("document.querySelector('#queue .refused')");
+    wait_for_waiting(&browser, 0);
+    let told = browser.text("#queue .refused");
+    assert!(told.contains("Readings are taken by the model's owner"), "{told}");
+    assert_eq!(club.revision(), before);
+    // It stays until it is dismissed.
+    club.open_field(&browser, "/field/SG-01");
+    browser.until("document.querySelector('#queue .refused')");
+    browser.click("#queue .refused button");
+    browser.until("!document.querySelector('#queue .refused')");
+    club.open_field(&browser, "/field/SG-01");
+    browser.until("document.getElementById('queue').hidden");
+}
+
+pub fn asked(club: &DemoClub) {
+    let profile = Profile::new();
+    let browser = profile.browser();
+    club.sign_in(&browser, "AV", "/field/SG-05");
+    club.open_field(&browser, "/field/SG-05");
+    log_flight(&browser, "soft", "2026-05-21T07:00");
+    browser.until("document.querySelector('#queue .done')");
+    log_flight(&browser, "soft", "2026-05-21T07:01");
+    browser.until("document.querySelector('#queue .question')");
+    wait_for_waiting(&browser, 0);
+    let told = browser.text("#queue .question");
+    assert!(told.contains("has a flight of"), "{told}");
+    browser.click("#queue .question a");
+    browser.until("location.pathname === '/questions' && document.getElementById(location.hash.slice(1))");
+    assert_eq!(club.flights("SG-05", "2026-05-21").len(), 1);
+}
+
+pub fn full_store(club: &DemoClub) {
+    let profile = Profile::new();
+    let browser = profile.browser();
+    club.sign_in(&browser, "AV", "/field/SG-01");
+    club.open_field(&browser, "/field/SG-01");
+    let before = club.revision();
+    browser.run(
+        "IDBObjectStore.prototype.add = () => { throw new DOMException('full', 'QuotaExceededError'); }",
+    );
+    log_flight(&browser, "firm", "2026-05-21T06:30");
+    let told = browser.until("document.querySelector('#flights .said.fault')?.innerText");
+    assert!(told.as_str().unwrap().contains("no room"), "{told}");
+    assert!(told.as_str().unwrap().contains("nothing was kept"), "{told}");
+    let form = "return [document.querySelector('#flights [value=firm]').checked, document.querySelector('[name=landed_at]').value]";
+    assert_eq!(browser.run(form), json!([true, "2026-05-21T06:30"]));
+    assert_eq!(browser.run("return document.getElementById('queue').hidden"), true);
+    assert_eq!(club.revision(), before);
+    // There is signal: it can go at once.
+    browser.click("#flights .said button");
+    browser.until("location.search === '?done=flights'");
+    assert_eq!(club.revision(), before + 1);
+}
+
+pub fn session_ended(club: &DemoClub) {
+    let profile = Profile::new();
+    let browser = profile.browser();
+    club.sign_in(&browser, "BK", "/field/SG-03");
+    club.open_field(&browser, "/field/SG-03");
+    let before = club.flights("SG-03", "2026-05-21").len();
+    club.set_password("BK");
+    log_flight(&browser, "normal", "2026-05-21T07:30");
+    browser.until("document.getElementById('queue').dataset.held === 'signed_out'");
+    wait_for_waiting(&browser, 1);
+    assert_eq!(browser.text("#queue .in"), "Sign in to send 1");
+    assert_eq!(club.flights("SG-03", "2026-05-21").len(), before);
+    browser.click("#queue .in");
+    browser.until("location.pathname === '/sign-in'");
+    fill_in(&browser, "BK", PASSWORD);
+    browser.until("location.pathname === '/field/SG-03'");
+    wait_for_waiting(&browser, 0);
+    browser.until("document.querySelector('#queue .done')");
+    assert_eq!(club.flights("SG-03", "2026-05-21").len(), before + 1);
+}
+
+pub fn two_tabs(club: &DemoClub) {
+    let profile = Profile::new();
+    let browser = profile.browser();
+    club.sign_in(&browser, "BK", "/field/SG-03");
+    club.open_field(&browser, "/field/SG-03");
+    browser.until("document.documentElement.dataset.kept");
+    let before = club.flights("SG-03", "2026-05-20").len();
+    club.link.cut();
+    log_flight(&browser, "soft", "2026-05-21T06:00");
+    wait_for_waiting(&browser, 1);
+    let page = club.at("/field/SG-03");
+    browser.run(&format!("window.other = window.open({page:?})"));
+    browser.until("other.document.documentElement.dataset.field === 'ready'");
+    browser.until("other.document.getElementById('queue').dataset.waiting === '1'");
+    club.link.mend();
+    // Both are told at the same moment; the second sees what the first did.
+    browser.run("for (const tab of [window, other]) tab.dispatchEvent(new Event('online'))");
+    wait_for_waiting(&browser, 0);
+    browser.until("other.document.getElementById('queue').dataset.waiting === '0'");
+    assert_eq!(club.flights("SG-03", "2026-05-20").len(), before + 1);
+    let sent = browser.requests().into_iter().filter(|url| url.ends_with("/api/v1/facts")).count();
+    assert!(sent <= 3, "sent {sent} times");
+}
