@@ -19,6 +19,7 @@ const SCRIPT: &str = "text/javascript; charset=utf-8";
 
 const ASSETS: &[Asset] = &[
     ("preen.css", "text/css; charset=utf-8", include_bytes!("../../static/preen.css")),
+    ("cure.js", "text/javascript; charset=utf-8", include_bytes!("../../static/cure.js")),
     ("icon.svg", "image/svg+xml", include_bytes!("../../static/icon.svg")),
     ("field.js", SCRIPT, include_bytes!("../../static/field.js")),
     ("field_facts.js", SCRIPT, include_bytes!("../../static/field_facts.js")),
