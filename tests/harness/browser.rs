@@ -109,6 +109,22 @@ impl Browser {
         self.try_run(script).unwrap_or_else(|why| panic!("{script}: {why}"))
     }
 
+    /// The same for one that says by its last argument when it is done.
+    #[track_caller]
+    pub fn run_async(&self, script: &str) -> Value {
+        let done = self.ask("POST", "/execute/async", &json!({ "script": script, "args": [] }));
+        done.unwrap_or_else(|why| panic!("{script}: {why}"))
+    }
+
+    /// Presses the key that goes from one thing to the next.
+    #[track_caller]
+    pub fn press_tab(&self) {
+        for kind in ["keyDown", "keyUp"] {
+            let event = json!({ "type": kind, "key": "Tab", "code": "Tab", "windowsVirtualKeyCode": 9 });
+            self.tell("Input.dispatchKeyEvent", &event);
+        }
+    }
+
     /// The text of the first element that fits, empty if there is none or it is not shown.
     #[track_caller]
     pub fn text(&self, css: &str) -> String {

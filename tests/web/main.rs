@@ -5,7 +5,9 @@
 
 mod access;
 mod club;
+mod everybody;
 mod forms;
+mod main_job;
 mod no_signal;
 mod outbox;
 mod quiet;
@@ -23,6 +25,14 @@ const SUBJECTS: &[Subject] = &[
     ("access::signing_in_and_out", access::signing_in_and_out),
     ("access::a_wrong_password_is_told_and_nothing_typed_is_lost", access::a_wrong_password_is_told),
     ("quiet::pages_load_nothing_from_elsewhere_and_complain_of_nothing", quiet::nothing_from_elsewhere),
+    ("everybody::an_independent_checker_finds_nothing", everybody::the_checker_finds_nothing),
+    (
+        "everybody::pages_fit_a_narrow_screen_and_stay_small",
+        everybody::pages_fit_a_narrow_screen_and_stay_small,
+    ),
+    ("everybody::nothing_shifts_when_a_page_has_come", everybody::nothing_shifts_when_a_page_has_come),
+    ("everybody::the_keyboard_reaches_everything", everybody::the_keyboard_reaches_everything),
+    ("main_job::by_hand", main_job::by_hand),
     ("forms::without_a_script_a_flight_is_logged_by_its_form", forms::without_a_script),
     ("forms::with_and_without_a_script_the_same_is_recorded", forms::the_same_either_way),
     ("forms::a_label_opens_what_it_is_on", forms::a_label_opens),
