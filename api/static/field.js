@@ -37,8 +37,9 @@ async function renewStanding() {
 }
 
 async function take(form) {
-  const button = form.querySelector("button.main:last-of-type");
-  button.disabled = true;
+  // A second tap while the first is being kept is none.
+  if (form.dataset.isBusy) return;
+  form.dataset.isBusy = "yes";
   try {
     await learnt.catch(() => {});
     const made = factOf(form, { member: who.member, zone: meta("preen-zone"), nowMs: clock.now() });
@@ -51,7 +52,7 @@ async function take(form) {
     notKept(form, error);
     return;
   } finally {
-    button.disabled = false;
+    delete form.dataset.isBusy;
   }
   await sender.send();
 }

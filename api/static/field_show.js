@@ -106,12 +106,20 @@ export class Box {
   }
 }
 
-/** Says something beside a form, at once and for screen readers too. */
+/** Says something beside a form, at once and for screen readers too; what is done is folded away under it. */
 export function say(form, text, kind) {
-  form.parentElement.querySelectorAll(".said").forEach((old) => old.remove());
+  const folded = form.closest("details.deed-box");
+  for (const old of [folded?.previousElementSibling, form.previousElementSibling]) {
+    if (old?.classList.contains("said")) old.remove();
+  }
   const box = element("p", text, `said ${kind}`);
   box.setAttribute("role", kind === "fault" ? "alert" : "status");
-  form.before(box);
+  if (folded && kind !== "fault") {
+    folded.open = false;
+    folded.before(box);
+  } else {
+    form.before(box);
+  }
   box.scrollIntoView({ block: "nearest" });
   return box;
 }

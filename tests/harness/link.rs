@@ -14,6 +14,7 @@ pub struct Link {
 
 struct Inner {
     is_up: AtomicBool,
+    is_stalled: AtomicBool,
     is_over: AtomicBool,
     open: Mutex<Vec<TcpStream>>,
 }
@@ -26,6 +27,7 @@ impl Link {
         let address = listener.local_addr().unwrap();
         let inner = Arc::new(Inner {
             is_up: AtomicBool::new(true),
+            is_stalled: AtomicBool::new(false),
             is_over: AtomicBool::new(false),
             open: Mutex::new(Vec::new()),
         });
@@ -34,6 +36,10 @@ impl Link {
             for stream in listener.incoming().map_while(Result::ok) {
                 if held.is_over.load(Ordering::SeqCst) {
                     break;
+                }
+                if held.is_stalled.load(Ordering::SeqCst) {
+                    held.open.lock().unwrap().push(stream);
+                    continue;
                 }
                 if held.is_up.load(Ordering::SeqCst)
                     && let Ok(service) = TcpStream::connect(target)
@@ -58,8 +64,17 @@ impl Link {
         }
     }
 
+    /// Nothing comes through any more, and nobody is told so: as with one bar of signal.
+    pub fn stall(&self) {
+        self.cut();
+        self.inner.is_stalled.store(true, Ordering::SeqCst);
+    }
+
     /// Everything comes through again.
     pub fn mend(&self) {
+        if self.inner.is_stalled.swap(false, Ordering::SeqCst) {
+            self.cut();
+        }
         self.inner.is_up.store(true, Ordering::SeqCst);
     }
 }

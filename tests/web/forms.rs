@@ -119,6 +119,33 @@ fn all_readings(club: &DemoClub) -> Vec<Value> {
     found
 }
 
+/// What is typed on the device is the same moment as what a form without a script posts.
+pub fn moments(club: &DemoClub) {
+    let profile = Profile::new();
+    let browser = profile.browser();
+    club.sign_in(&browser, "AV", "/field");
+    let found = browser.run(
+        "const path = document.querySelector('script[type=module]').src.replace('field.js', 'field_facts.js');
+         return import(path).then(({ momentOf, newId }) => {
+             const at = (text, zone) => { try { return new Date(momentOf(text, zone)).toISOString(); } catch { return null; } };
+             return [at('2026-05-21T09:30', 'Europe/London'), at('2026-10-25T01:30', 'Europe/London'),
+                 at('2026-03-29T01:30', 'Europe/London'), at('2026-01-01T00:15', 'Asia/Kathmandu'),
+                 at('2026-11-01T01:30', 'America/New_York'), newId(Date.UTC(2026, 4, 21))]; });",
+    );
+    let found = found.as_array().unwrap();
+    let moments = [
+        json!("2026-05-21T08:30:00.000Z"),
+        json!("2026-10-25T00:30:00.000Z"),
+        Value::Null,
+        json!("2025-12-31T18:30:00.000Z"),
+        json!("2026-11-01T05:30:00.000Z"),
+    ];
+    assert_eq!(&found[..5], &moments);
+    let id = uuid::Uuid::parse_str(found[5].as_str().unwrap()).unwrap();
+    assert_eq!(id.get_version_num(), 7);
+    assert_eq!(id.get_timestamp().unwrap().to_unix(), (1_779_321_600, 0));
+}
+
 pub fn a_label_opens(club: &DemoClub) {
     let profile = Profile::new();
     let browser = profile.browser();

@@ -35,14 +35,17 @@ const SUBJECTS: &[Subject] = &[
     ("main_job::by_hand", main_job::by_hand),
     ("forms::without_a_script_a_flight_is_logged_by_its_form", forms::without_a_script),
     ("forms::with_and_without_a_script_the_same_is_recorded", forms::the_same_either_way),
+    ("forms::moments_are_by_the_club_clock", forms::moments),
     ("forms::a_label_opens_what_it_is_on", forms::a_label_opens),
     ("forms::a_hard_landing_says_at_once_what_follows", forms::a_hard_landing),
     ("outbox::what_is_refused_is_kept_with_its_reason", outbox::refused),
     ("outbox::what_stands_against_the_record_becomes_a_question", outbox::asked),
     ("outbox::a_full_store_is_said_and_the_form_stays", outbox::full_store),
+    ("outbox::what_the_service_cannot_take_now_waits", outbox::busy),
     ("outbox::a_session_that_ended_loses_nothing", outbox::session_ended),
     ("outbox::two_tabs_send_once", outbox::two_tabs),
     ("no_signal::a_day_without_signal_and_a_dead_battery", no_signal::a_day_without_signal),
+    ("no_signal::a_kept_page_opens_where_nothing_answers", no_signal::nothing_answers),
     ("no_signal::pages_of_one_member_are_not_shown_to_another", no_signal::pages_of_another),
 ];
 

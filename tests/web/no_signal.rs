@@ -20,7 +20,7 @@ pub fn a_day_without_signal(club: &DemoClub) {
     browser
         .until("location.pathname === '/field/SG-01' && document.documentElement.dataset.field === 'ready'");
     let landings =
-        [("soft", "08:10"), ("normal", "08:22"), ("firm", "08:35"), ("normal", "08:47"), ("soft", "08:58")];
+        [("soft", "03:10"), ("normal", "03:22"), ("firm", "03:35"), ("normal", "03:47"), ("soft", "03:58")];
     for (number, (landing, time)) in (1..).zip(landings) {
         log_flight(&browser, landing, &format!("2026-05-21T{time}"));
         wait_for_waiting(&browser, number);
@@ -50,7 +50,9 @@ pub fn a_day_without_signal(club: &DemoClub) {
     club.sign_in(&browser, "AV", "/field/SG-01");
     wait_for_waiting(&browser, 0);
     browser.until("document.querySelectorAll('#queue .done').length === 6");
-    let flown = club.flights("SG-01", "2026-05-21T07:00");
+    // Early in the morning, when nobody else of these subjects flies.
+    let mut flown = club.flights("SG-01", "2026-05-21T02:00");
+    flown.retain(|one| at(one) < "2026-05-21T03:00");
     let landed: Vec<&str> = flown.iter().map(|one| one["landing"].as_str().unwrap()).collect();
     assert_eq!(landed, ["soft", "normal", "firm", "normal", "soft"]);
     let av = club.member("AV");
@@ -66,6 +68,16 @@ pub fn a_day_without_signal(club: &DemoClub) {
     club.open_field(&browser, "/field/SG-01");
     wait_for_waiting(&browser, 0);
     assert_eq!(club.revision(), before + 6);
+}
+
+pub fn nothing_answers(club: &DemoClub) {
+    let profile = Profile::new();
+    let browser = profile.browser();
+    club.sign_in(&browser, "AV", "/field/SG-01");
+    browser.until("Number(document.documentElement.dataset.kept) >= 3");
+    club.link.stall();
+    club.open_field(&browser, "/field/SG-01");
+    browser.until("document.getElementById('kept-copy').innerText.includes('Without signal')");
 }
 
 pub fn pages_of_another(club: &DemoClub) {

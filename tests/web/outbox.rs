@@ -71,6 +71,29 @@ pub fn full_store(club: &DemoClub) {
     assert_eq!(club.revision(), before + 1);
 }
 
+pub fn busy(club: &DemoClub) {
+    let profile = Profile::new();
+    let browser = profile.browser();
+    club.sign_in(&browser, "AV", "/field/SG-01");
+    club.open_field(&browser, "/field/SG-01");
+    let before = club.revision();
+    browser.run(
+        "window.before = window.fetch;
+         window.fetch = (path, options) => path !== '/api/v1/facts' ? before(path, options) : Promise.resolve(new Response(
+             JSON.stringify({ received_at: '2026-05-21T08:00:00Z', results: JSON.parse(options.body).facts.map(() =>
+                 ({ status: 'try_again', problem: { detail: 'The service is busy.' } })) })));",
+    );
+    log_flight(&browser, "normal", "2026-05-21T05:30");
+    browser.until("document.getElementById('queue').dataset.held === 'failed'");
+    wait_for_waiting(&browser, 1);
+    assert!(browser.text("#queue .counted").contains("The service is busy."));
+    assert_eq!(club.revision(), before);
+    browser.run("window.fetch = before");
+    browser.click("#queue .now");
+    wait_for_waiting(&browser, 0);
+    assert_eq!(club.revision(), before + 1);
+}
+
 pub fn session_ended(club: &DemoClub) {
     let profile = Profile::new();
     let browser = profile.browser();

@@ -101,7 +101,7 @@ impl Frame {
     ) -> Self {
         Self {
             title: title.into(),
-            club: fleet.club().title.to_string(),
+            club: fleet.club().title.clone(),
             member: fleet.member_tag(actor.member),
             csrf: actor.session().map(|session| session.csrf_token.clone()).unwrap_or_default(),
             room,
