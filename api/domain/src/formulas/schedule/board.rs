@@ -1,6 +1,9 @@
 //! Tasks placed one after the other from the end, each as late as it goes beside those that are placed already.
 
+use std::ops::Range;
+
 use super::Quarter;
+use super::bits::{Bits, last_run};
 use super::ground::Ground;
 
 /// Where a task is placed.
@@ -31,24 +34,30 @@ impl Found {
 /// What is placed so far.
 pub(super) struct Board<'a> {
     ground: &'a Ground,
-    /// How many of each class are left, working quarter by working quarter.
-    left: Vec<Vec<u32>>,
-    /// How many of each tool are left.
-    tools: Vec<Vec<u32>>,
+    /// People, class by class.
+    left: Vec<Left>,
+    /// Tools, one by one.
+    tools: Vec<Left>,
     placed: Vec<Option<Spot>>,
     /// Of each task, how many that wait for it are not placed yet.
     open_next: Vec<usize>,
-    /// Quarters looked at.
+    /// Words of 64 quarters looked at.
     pub steps: u64,
 }
 
 impl<'a> Board<'a> {
     /// Nothing placed.
     pub fn new(ground: &'a Ground) -> Self {
+        let slots = ground.at.len();
+        let most = u32::try_from(ground.tasks.len()).unwrap_or(u32::MAX);
         Self {
             ground,
-            left: ground.classes.iter().map(|class| class.free.clone()).collect(),
-            tools: ground.tools.iter().map(|count| vec![*count; ground.at.len()]).collect(),
+            left: ground
+                .classes
+                .iter()
+                .map(|class| Left::of(slots, |slot| class.free.get(slot).copied().unwrap_or_default()))
+                .collect(),
+            tools: ground.tools.iter().map(|count| Left::of(slots, |_| (*count).min(most))).collect(),
             placed: vec![None; ground.tasks.len()],
             open_next: ground.tasks.iter().map(|work| work.next.len()).collect(),
             steps: 0,
@@ -81,26 +90,31 @@ impl<'a> Board<'a> {
     /// for.
     pub fn latest(&mut self, task: usize, team: usize, before: usize, floor: usize) -> Option<usize> {
         let work = self.ground.tasks.get(task)?;
-        let members = &work.teams.get(team)?.of;
-        let mut run = 0;
-        let mut follows = true;
-        for slot in (floor..before.min(self.ground.at.len())).rev() {
-            self.steps += 1;
-            let is_free = work.open.get(slot).is_some_and(|open| *open)
-                && members.iter().all(|(class, count)| has(&self.left, *class, slot, *count))
-                && work.tools.iter().all(|tool| has(&self.tools, *tool, slot, 1));
-            run = if is_free { if follows { run + 1 } else { 1 } } else { 0 };
-            if run == work.length {
-                return (self.ground.quarter(slot) >= work.not_before).then_some(slot);
-            }
-            follows = self.ground.joined.get(slot).is_some_and(|joined| *joined);
+        let team = work.teams.get(team)?;
+        let end = before.min(self.ground.at.len());
+        let slots = floor..(end + 1).saturating_sub(work.length);
+        let free = |word: usize| {
+            let people = team
+                .of
+                .iter()
+                .fold(u64::MAX, |all, (class, count)| all & has(&self.left, *class, *count, word));
+            work.tools.iter().fold(people, |all, tool| all & has(&self.tools, *tool, 1, word))
+        };
+        let (found, looked) = last_run(&work.begins, work.length, slots, free);
+        self.steps += looked;
+        found
+    }
+
+    /// Takes back all but so many of the first of these tasks.
+    pub fn keep(&mut self, order: &[usize], first: usize) {
+        for task in order.iter().skip(first) {
+            self.take_back(*task);
         }
-        None
     }
 
     /// Places a task.
     pub fn place(&mut self, task: usize, spot: Spot) {
-        self.mark(task, spot, |left, count| *left = left.saturating_sub(count));
+        self.mark(task, spot, Left::take);
         if let Some(placed) = self.placed.get_mut(task) {
             *placed = Some(spot);
         }
@@ -110,7 +124,7 @@ impl<'a> Board<'a> {
     /// Takes a placed task back.
     pub fn take_back(&mut self, task: usize) {
         if let Some(spot) = self.placed.get_mut(task).and_then(Option::take) {
-            self.mark(task, spot, |left, count| *left += count);
+            self.mark(task, spot, Left::give);
             self.count_next(task, |open| open + 1);
         }
     }
@@ -123,23 +137,24 @@ impl<'a> Board<'a> {
         }
     }
 
-    fn mark(&mut self, task: usize, spot: Spot, change: impl Fn(&mut u32, u32)) {
+    fn mark(&mut self, task: usize, spot: Spot, change: impl Fn(&mut Left, &Range<usize>)) {
         let Some(work) = self.ground.tasks.get(task) else { return };
         let slots = spot.begin..spot.begin + work.length;
         for (class, count) in work.teams.get(spot.team).map_or(&[][..], |team| &team.of) {
-            let left = self.left.get_mut(*class).and_then(|left| left.get_mut(slots.clone()));
-            left.into_iter().flatten().for_each(|left| change(left, *count));
+            if let Some(left) = self.left.get_mut(*class) {
+                (0..*count).for_each(|_| change(left, &slots));
+            }
         }
         for tool in &work.tools {
-            let left = self.tools.get_mut(*tool).and_then(|left| left.get_mut(slots.clone()));
-            left.into_iter().flatten().for_each(|left| change(left, 1));
+            if let Some(left) = self.tools.get_mut(*tool) {
+                change(left, &slots);
+            }
         }
     }
 
     /// People left over all classes between two working quarters.
-    pub fn people_left(&self, slots: std::ops::Range<usize>) -> u64 {
-        let free = self.left.iter().filter_map(|left| left.get(slots.clone())).flatten();
-        free.map(|count| u64::from(*count)).sum()
+    pub fn people_left(&self, slots: &Range<usize>) -> u64 {
+        self.left.iter().flat_map(|left| &left.0).map(|bits| u64::from(bits.count(slots.clone()))).sum()
     }
 
     /// The plan, once every task is placed.
@@ -150,9 +165,17 @@ impl<'a> Board<'a> {
     }
 
     /// Places the tasks in this order as far as their followers allow: at each turn the first that is ready, with the
-    /// team that can begin latest, or the wanted one. `None` when one of them finds no room from `floor` on.
-    pub fn fill(&mut self, order: &[usize], wanted: &[Option<usize>], floor: usize) -> Option<Found> {
-        let mut left: Vec<usize> = order.to_vec();
+    /// team that can begin latest, or the wanted one. `None` when one of them finds no room, or when more working
+    /// quarters than `most` come together by which tasks begin before `target`.
+    pub fn fill(
+        &mut self,
+        order: &[usize],
+        wanted: &[Option<usize>],
+        target: usize,
+        most: usize,
+    ) -> Option<Found> {
+        let mut left: Vec<usize> = order.iter().copied().filter(|task| self.spot(*task).is_none()).collect();
+        let mut spare = most;
         while !left.is_empty() {
             let is_ready = |task: &usize| self.open_next.get(*task).is_some_and(|open| *open == 0);
             let task = left.remove(left.iter().position(is_ready)?);
@@ -164,17 +187,52 @@ impl<'a> Board<'a> {
             let mut best: Option<Spot> = None;
             for team in teams {
                 // A later team counts only if it can begin later still.
-                let from = best.map_or(floor, |best| best.begin + 1);
+                let from = best.map_or(target.saturating_sub(spare), |best| best.begin + 1);
                 if let Some(begin) = self.latest(task, team, before, from) {
                     best = Some(Spot { begin, team });
                 }
             }
-            self.place(task, best?);
+            let spot = best?;
+            spare -= target.saturating_sub(spot.begin).min(spare);
+            self.place(task, spot);
         }
         self.found()
     }
 }
 
-fn has(left: &[Vec<u32>], what: usize, slot: usize, count: u32) -> bool {
-    left.get(what).and_then(|left| left.get(slot)).is_some_and(|left| *left >= count)
+/// How many of something are left: where at least one is, where at least two are, and so on.
+struct Left(Vec<Bits>);
+
+impl Left {
+    fn of(slots: usize, count: impl Fn(usize) -> u32) -> Self {
+        let most = (0..slots).map(&count).max().unwrap_or_default();
+        Self((1..=most).map(|number| Bits::of(slots, |slot| count(slot) >= number)).collect())
+    }
+
+    /// One less: each level becomes what the next one was.
+    fn take(&mut self, slots: &Range<usize>) {
+        for level in 0..self.0.len() {
+            let (here, behind) = self.0.split_at_mut(level + 1);
+            if let Some(bits) = here.last_mut() {
+                bits.copy(behind.first(), slots.clone(), false);
+            }
+        }
+    }
+
+    /// One more.
+    fn give(&mut self, slots: &Range<usize>) {
+        for level in (0..self.0.len()).rev() {
+            let (before, here) = self.0.split_at_mut(level);
+            if let Some(bits) = here.first_mut() {
+                bits.copy(before.last(), slots.clone(), true);
+            }
+        }
+    }
+}
+
+/// A word of the quarters in which so many of something are left.
+fn has(left: &[Left], what: usize, count: u32, word: usize) -> u64 {
+    let level = usize::try_from(count).unwrap_or_default().checked_sub(1);
+    let bits = level.and_then(|level| left.get(what)?.0.get(level));
+    bits.map_or(0, |bits| bits.word(word))
 }

@@ -102,7 +102,8 @@ impl Search<'_> {
                 *kept = begin;
             }
         }
-        board.steps += u64::try_from(last_end.saturating_sub(self.beat_from) / 4).unwrap_or_default();
-        board.people_left(self.beat_from.min(last_end)..last_end) < work_left
+        board.steps += u64::try_from(last_end.saturating_sub(self.beat_from) / 16 + self.ground.tasks.len())
+            .unwrap_or_default();
+        board.people_left(&(self.beat_from.min(last_end)..last_end)) < work_left
     }
 }

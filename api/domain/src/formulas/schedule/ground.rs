@@ -3,6 +3,7 @@
 
 use std::collections::BTreeSet;
 
+use super::bits::Bits;
 use super::board::Found;
 use super::{MOST_ON_A_TASK, MOST_PEOPLE, MOST_TASKS, Person, Placed, Project, Quarter, ScheduleError, Span};
 
@@ -32,6 +33,8 @@ pub(super) struct Work {
     pub visitors: u32,
     /// Whether it may run, working quarter by working quarter.
     pub open: Vec<bool>,
+    /// Where it may begin by its own hours, were everybody free always.
+    pub begins: Bits,
     /// The tools it takes one of.
     pub tools: Vec<usize>,
     /// Tasks that wait for it, and the wait after its end.
@@ -88,6 +91,7 @@ impl Ground {
                 teams,
                 visitors: task.people - bound,
                 open: at.iter().map(|quarter| is_open(task.hours.as_deref(), *quarter)).collect(),
+                begins: Bits::of(0, |_| false),
                 tools: task.tools.clone(),
                 next: task.before.iter().map(|next| (*next, Quarter::from(task.cure))).collect(),
                 previous: Vec::new(),
@@ -99,6 +103,7 @@ impl Ground {
         let mut ground =
             Self { at, joined, classes, tasks, tools: project.tools.clone(), sorted, alone: Vec::new() };
         ground.look_back();
+        ground.look_at_hours();
         ground.alone = (0..ground.tasks.len()).map(|task| ground.alone_by_end(task)).collect();
         match ground.alone.iter().position(|ends| ends.iter().all(Option::is_none)) {
             Some(task) => Err(ScheduleError::NoWindow { task }),
@@ -117,6 +122,26 @@ impl Ground {
                     after.head = after.head.max(reached + cure);
                 }
             }
+        }
+    }
+
+    /// Fills in where each task may begin by its own hours.
+    fn look_at_hours(&mut self) {
+        let (at, joined) = (&self.at, &self.joined);
+        for work in &mut self.tasks {
+            let mut run = 0;
+            // How long from each quarter on it may go on, from the last one back.
+            let mut from: Vec<usize> = Vec::with_capacity(at.len());
+            for (slot, open) in work.open.iter().enumerate().rev() {
+                let goes_on = joined.get(slot + 1).copied().unwrap_or_default();
+                run = if *open { if goes_on { run + 1 } else { 1 } } else { 0 };
+                from.push(run);
+            }
+            from.reverse();
+            work.begins = Bits::of(at.len(), |slot| {
+                from.get(slot).is_some_and(|run| *run >= work.length)
+                    && at.get(slot).is_some_and(|quarter| *quarter >= work.not_before)
+            });
         }
     }
 

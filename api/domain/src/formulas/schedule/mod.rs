@@ -10,6 +10,7 @@
 //! each as late as it goes, in every order and with every team finds a best plan: pushing the tasks of any plan later,
 //! from the last to the first, leaves room for each where it was (serial schedule generation; Kolisch 1996, from memory).
 
+mod bits;
 mod board;
 mod bound;
 mod chain;
@@ -34,8 +35,13 @@ pub const MOST_TASKS: usize = 200;
 pub const MOST_PEOPLE: usize = 12;
 /// Most people that one task can bind.
 pub const MOST_ON_A_TASK: u32 = 4;
-/// How much is searched if nothing else is asked for: looked-at quarters, below a second on a small board.
-pub const USUAL_STEPS: u64 = 40_000_000;
+/// How much is searched if nothing else is asked for: looked-at words of 64 working quarters, about half a second.
+pub const USUAL_STEPS: u64 = 20_000_000;
+
+/// What is done one after the other, until a plan is proven: how well orders are shaken to make plans better, and what
+/// part of the steps that may take; then what part the search of all orders may take. A short look comes first, since
+/// most lists are short; long ones get two searches that do not know of each other.
+const LOOKS: [(usize, u64, Option<u64>); 3] = [(6, 80, Some(10)), (6, 2, None), (15, 2, Some(50))];
 
 /// From one quarter, included, to another, excluded.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -182,7 +188,7 @@ pub enum ScheduleError {
 /// Schedules a project backwards from its end, so that it can be begun as late as possible.
 ///
 /// For up to about fifteen tasks the plan is proven to be the best. For more it is the best that was found within
-/// `steps` looked-at quarters, beside a bound that no plan can pass. The same question gets the same plan, always.
+/// `steps` looked-at words of quarters, beside a bound that no plan can pass. The same question gets the same plan, always.
 ///
 /// # Errors
 /// [`ScheduleError`], with the place of the task at fault.
@@ -208,14 +214,16 @@ pub enum ScheduleError {
 pub fn schedule(project: &Project, steps: u64) -> Result<Schedule, ScheduleError> {
     let ground = Ground::of(project)?;
     let bound = latest_begin(&ground);
-    // A short look, then the search of all orders if that is short too; else most is spent on making plans better.
-    let mut found = None;
+    let mut found: Option<board::Found> = None;
     let mut is_best = false;
-    for (improving, searching) in [(steps / 50, steps / 5), (steps / 2, steps / 4)] {
-        found = improve(&ground, bound, found, improving);
+    for (shake, improving, searching) in LOOKS {
+        // The first of two that begin alike counts.
+        let better = improve(&ground, bound, shake, steps / improving);
+        let known = found.as_ref().map(|found| found.begin);
+        found = better.filter(|better| known.is_none_or(|known| better.begin > known)).or(found);
         is_best = found.as_ref().is_some_and(|plan| plan.begin >= bound);
-        if !is_best {
-            let searched = search(&ground, found.as_ref().map(|plan| plan.begin), searching);
+        if let Some(searching) = searching.filter(|_| !is_best) {
+            let searched = search(&ground, found.as_ref().map(|plan| plan.begin), steps / searching);
             is_best = searched.is_complete;
             found = searched.better.or(found);
         }
