@@ -6,7 +6,7 @@
 //! * [`exchange`], [`demo`]: clubs as tables, and the one that is compiled in.
 //! * [`resources`]: one folder per noun. [`answers`]: one file per question. [`sheets`]: one file per printed sheet.
 //! * [`web`]: one file per page. [`told`]: moments and numbers in words.
-//! * [`openapi`]: the description of it all. [`commands`]: what the binary does.
+//! * [`desk`]: long computations, only so many at once. [`openapi`]: the description of it all. [`commands`]: what the binary does.
 
 pub mod access;
 pub mod answers;
@@ -15,6 +15,7 @@ pub mod commands;
 pub mod config;
 pub mod db;
 pub mod demo;
+pub mod desk;
 pub mod exchange;
 pub mod openapi;
 pub mod problem;

@@ -6,6 +6,7 @@ use preen_domain::answers::compute::BadQuestion;
 use utoipa_actix_web::service_config::ServiceConfig;
 
 use crate::access::actor::Reader;
+use crate::desk::DESK;
 use crate::problem::Problem;
 use crate::resources::body::{Body, parse_fact};
 
@@ -30,6 +31,7 @@ macro_rules! calculators {
         /// Registers the routes.
         pub fn routes(config: &mut ServiceConfig<'_>) {
             config$(.service($name))+;
+            config.service(plan_tasks);
         }
     };
 }
@@ -59,10 +61,23 @@ calculators! {
     fit_cover "/compute/cover": CoverQuestion => CoverAnswer by compute_cover;
     "Fits a line or a polynomial to readings, with bands, the robust slope, and when a limit will be reached."
     fit_readings "/compute/regression": RegressionQuestion => RegressionAnswer by compute_regression;
-    "Plans tasks backwards from a moment: when to begin at the latest, who does what when, what holds what up."
-    plan_tasks "/compute/plan": PlanQuestion => PlanAnswer by compute_plan;
     "Computes how many spares of each kind are enough, against stock, and what to pack."
     count_spares "/compute/spares": SparesQuestion => SparesAnswer by compute_spares;
+}
+
+/// Plans tasks backwards from a moment: when to begin at the latest, who does what when, what holds what up.
+///
+/// It may search for seconds: two plans are made at once, a few wait, and further ones are told that it is `busy`.
+#[utoipa::path(
+    tag = "compute",
+    request_body = bench::PlanQuestion,
+    responses((status = 200, description = "Computed.", body = bench::PlanAnswer))
+)]
+#[post("/compute/plan")]
+pub async fn plan_tasks(_actor: Reader, body: Body) -> Result<HttpResponse, Problem> {
+    let question: bench::PlanQuestion = parse_fact("", body.read().await?)?;
+    let plan = DESK.compute(move || bench::answer(&question, bench::compute_plan)).await?.map_err(refuse)?;
+    Ok(HttpResponse::Ok().json(plan))
 }
 
 fn refuse(bad: BadQuestion) -> Problem {

@@ -10,6 +10,7 @@ use utoipa_actix_web::service_config::ServiceConfig;
 use super::ask::Ask;
 use crate::access::actor::Reader;
 use crate::access::sight::Finds as _;
+use crate::desk::DESK;
 use crate::problem::{Problem, ProblemBody};
 use crate::resources::entry::not_found;
 use crate::resources::page::Pairs;
@@ -66,8 +67,7 @@ pub async fn planned(ask: &Ask, name: &str) -> Result<ContestPlan, Problem> {
     let mut work =
         contest_work(&ask.held.fleet, ContestId(contest), &wanted, ask.moment).ok_or_else(unknown)?;
     if let Some(question) = work.question.clone() {
-        let computed = tokio::task::spawn_blocking(move || answer(&question, compute_plan));
-        let plan = computed.await.map_err(|error| Problem::Internal(error.to_string()))?;
+        let plan = DESK.compute(move || answer(&question, compute_plan)).await?;
         work.plan = Some(plan.map_err(|bad| refuse(&work, &bad))?);
     }
     Ok(work)

@@ -15,14 +15,15 @@ mod repair;
 mod scrutineering;
 mod sheet;
 
+use actix_web::HttpResponse;
 use actix_web::http::header;
-use actix_web::{HttpResponse, web};
 use preen_domain::time::Instant;
 use utoipa_actix_web::service_config::ServiceConfig;
 
 use self::press::Template;
 use self::sheet::{Paper, Sheet};
 use crate::answers::ask::Ask;
+use crate::desk::PRESS;
 use crate::problem::Problem;
 use crate::told::moment;
 
@@ -78,12 +79,8 @@ async fn answer(
     if let Some(unchanged) = ask.unchanged(&etag) {
         return Ok(unchanged);
     }
-    let printed = web::block(move || press::print(template, &sheet)).await;
-    let pdf = match printed {
-        Ok(Ok(pdf)) => pdf,
-        Ok(Err(fault)) => return Err(Problem::Internal(fault.to_string())),
-        Err(fault) => return Err(Problem::Internal(fault.to_string())),
-    };
+    let printed = PRESS.compute(move || press::print(template, &sheet)).await?;
+    let pdf = printed.map_err(|fault| Problem::Internal(fault.to_string()))?;
     let name: String = file_name
         .chars()
         .map(|one| if one.is_ascii_alphanumeric() || one == '.' { one } else { '-' })

@@ -1,8 +1,10 @@
 //! Benchmarks of the formulas. `inputs` prints the work as JSON, so that other programs can do the very same;
 //! `measure [ROUND_MS]` does it and prints what each took and what came out, one JSON line a work; `plan` answers a
-//! question about a plan. Comparing is the business of `formulas.py` and `plans.py` beside this.
+//! question about a plan; `readiness [TURNS]` prints what readiness of a contest costs beside the board of the same club.
+//! Comparing is the business of `formulas.py` and `plans.py` beside this.
 
 mod formulas;
+mod readiness;
 
 use std::hint::black_box;
 use std::time::{Duration, Instant};
@@ -37,8 +39,10 @@ fn main() {
         ["measure"] => measure_all(50),
         ["measure", round_ms] => measure_all(round_ms.parse().expect("milliseconds of a round")),
         ["plan"] => plan(),
+        ["readiness"] => readiness(9),
+        ["readiness", turns] => readiness(turns.parse().expect("a number of turns")),
         _ => {
-            eprintln!("preen-bench inputs | measure [ROUND_MS] | plan < QUESTION");
+            eprintln!("preen-bench inputs | measure [ROUND_MS] | plan < QUESTION | readiness [TURNS]");
             std::process::exit(2);
         }
     }
@@ -51,6 +55,25 @@ fn plan() {
     let answer = compute_plan(&question).expect("a plan");
     let ms = started.elapsed().as_secs_f64() * 1e3;
     println!("{}", serde_json::json!({ "ms": ms, "answer": answer }));
+}
+
+/// Readiness of 60 entries in a club of 300 models with 100 flights each, beside the board of all 300.
+fn readiness(turns: usize) {
+    let measured = readiness::measure(&readiness::Size { groups: 75, flights: 100, entries: 60 }, turns);
+    let (models, entries) = measured.counts;
+    println!("| work | ms | ms for each model |\n|---|---|---|");
+    for (what, ms, count) in [
+        (
+            format!("readiness of {entries} entries in a club of {models} models"),
+            measured.readiness_ms,
+            entries,
+        ),
+        (format!("may-fly board of all {models} models"), measured.board_ms, models),
+    ] {
+        println!("| {what} | {ms:.1} | {:.2} |", ms / count as f64);
+    }
+    let ratio = measured.readiness_ms / measured.board_ms;
+    println!("\nreadiness takes {ratio:.1} times the board; it found {} things to clear", measured.findings);
 }
 
 fn measure_all(round_ms: u64) {
