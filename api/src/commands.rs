@@ -8,11 +8,12 @@ use preen_domain::time::Instant;
 
 use crate::access::tokens::is_club_name;
 use crate::audit::verify;
-use crate::config::{Cli, Command, DatabaseArgs, InitArgs, MigrateArgs, ServeArgs, Way};
+use crate::config::{Cli, Command, DatabaseArgs, InitArgs, MigrateArgs, ServeArgs, Way, bucket_settings};
 use crate::db::conn::{Db, OpenError, Place, open};
 use crate::db::migrate;
 use crate::demo;
 use crate::openapi;
+use crate::photos::place::PhotoPlace;
 use crate::resources::{nouns, setup};
 use crate::server::{self, Config};
 use crate::state::Clock;
@@ -58,8 +59,10 @@ fn serve(args: &ServeArgs) -> Outcome {
         is_behind_proxy: args.behind_tls_proxy,
     };
     shield.check(args.listen)?;
+    let photos = args.photos.as_deref().map(|place| PhotoPlace::from_setting(place, bucket_settings()));
     let config = Config {
         place: Place::from_url(&args.database.database),
+        photos: photos.transpose()?,
         listen: args.listen,
         clock: Clock::System,
         workers: None,

@@ -49,6 +49,10 @@ pub struct ServeArgs {
     /// Where the records are.
     #[command(flatten)]
     pub database: DatabaseArgs,
+    /// Where photos are kept: a folder, or `s3://BUCKET/PREFIX` with the usual `AWS_…` settings in the environment.
+    /// Beside the file of the embedded database, in the folder `photos`, if nothing is said.
+    #[arg(long, env = "PREEN_PHOTOS", value_name = "PLACE")]
+    pub photos: Option<String>,
     /// Address and port to listen on.
     #[arg(long, env = "PREEN_LISTEN", default_value = "127.0.0.1:8026")]
     pub listen: SocketAddr,
@@ -62,6 +66,13 @@ pub struct ServeArgs {
     /// this machine without encryption.
     #[arg(long, env = "PREEN_BEHIND_TLS_PROXY", conflicts_with = "tls_cert")]
     pub behind_tls_proxy: bool,
+}
+
+/// What the environment says of buckets, by the names that are usual for that.
+pub fn bucket_settings() -> Vec<(String, String)> {
+    let named = std::env::vars_os()
+        .filter_map(|(name, value)| Some((name.into_string().ok()?, value.into_string().ok()?)));
+    named.filter(|(name, _)| name.starts_with("AWS_")).collect()
 }
 
 /// The club to create.

@@ -18,6 +18,7 @@ pub mod demo;
 pub mod desk;
 pub mod exchange;
 pub mod openapi;
+pub mod photos;
 pub mod problem;
 pub mod resources;
 pub mod server;

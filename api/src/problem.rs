@@ -11,6 +11,7 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use crate::db::door::{DoorError, Failure};
+use crate::photos::picture::BadPicture;
 
 /// Why access was refused.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -101,6 +102,10 @@ pub enum Problem {
     TooLarge(usize),
     /// 415: not sent as JSON.
     NotJson,
+    /// 415: not a picture that can be read.
+    NotAPicture(String),
+    /// 413: a picture with more pixels than can be handled.
+    TooManyPixels(String),
     /// 503: too many wait.
     Busy,
     /// 503: no room.
@@ -216,6 +221,8 @@ impl Problem {
             Self::PreconditionFailed(_) => (StatusCode::PRECONDITION_FAILED, "stale", "Changed meanwhile"),
             Self::TooLarge(_) => (StatusCode::PAYLOAD_TOO_LARGE, "too_large", "Too large"),
             Self::NotJson => (StatusCode::UNSUPPORTED_MEDIA_TYPE, "not_json", "Not sent as JSON"),
+            Self::NotAPicture(_) => (StatusCode::UNSUPPORTED_MEDIA_TYPE, "not_a_picture", "Not a picture"),
+            Self::TooManyPixels(_) => (StatusCode::PAYLOAD_TOO_LARGE, "too_many_pixels", "Too many pixels"),
             Self::Busy => (StatusCode::SERVICE_UNAVAILABLE, "busy", "Busy"),
             Self::StorageFull => (StatusCode::SERVICE_UNAVAILABLE, "storage_full", "No room left"),
             Self::Internal(_) => (StatusCode::INTERNAL_SERVER_ERROR, "internal", "A fault of the service"),
@@ -259,6 +266,8 @@ impl Problem {
             | Self::MalformedJson(text)
             | Self::IdTaken(text)
             | Self::TagTaken(text)
+            | Self::NotAPicture(text)
+            | Self::TooManyPixels(text)
             | Self::PreconditionFailed(text) => text.clone(),
             Self::ScopeMissing(scope) => {
                 format!("The token needs the scope `{scope}` for this. Make one that has it.")
@@ -362,6 +371,15 @@ impl Failure for Problem {
 
     fn is_to_be_sent_again(&self) -> bool {
         matches!(self, Self::StorageFull | Self::Busy)
+    }
+}
+
+impl From<BadPicture> for Problem {
+    fn from(bad: BadPicture) -> Self {
+        match bad {
+            BadPicture::Unreadable(text) => Self::NotAPicture(text),
+            BadPicture::TooManyPixels(..) => Self::TooManyPixels(sentence(&bad.to_string())),
+        }
     }
 }
 

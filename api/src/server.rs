@@ -30,8 +30,12 @@ use crate::db::door::{Door, DoorError, find_club};
 use crate::db::migrate;
 use crate::exchange::calendar;
 use crate::openapi;
+use crate::photos::Photos;
+use crate::photos::darkroom::Darkroom;
+use crate::photos::place::{PhotoPlace, PlaceError};
+use crate::photos::store::Store;
 use crate::problem::Problem;
-use crate::resources::{feed, members, nouns, passwords, questions, session, setup, tokens};
+use crate::resources::{feed, members, nouns, passwords, photos, questions, session, setup, tokens};
 use crate::sheets;
 use crate::state::{Clock, Shared, State};
 use crate::steady::SteadyClock;
@@ -47,6 +51,8 @@ pub struct Config {
     pub listen: SocketAddr,
     /// Its clock.
     pub clock: Clock,
+    /// Where pictures of photos are kept; absent: beside the file of the embedded database.
+    pub photos: Option<PhotoPlace>,
     /// Worker threads; absent: one for each core.
     pub workers: Option<usize>,
 }
@@ -63,6 +69,9 @@ pub enum StartError {
     /// The files for encryption cannot be used.
     #[error(transparent)]
     Tls(#[from] TlsError),
+    /// Photos cannot be kept.
+    #[error(transparent)]
+    Photos(#[from] PlaceError),
     /// The threads cannot be started.
     #[error("cannot start: {0}")]
     Thread(std::io::Error),
@@ -144,8 +153,9 @@ pub fn start_shielded(config: &Config, shield: &Shield) -> Result<Running, Start
     let clock = SteadyClock::new(config.clock.clone(), newest);
     let door = Arc::new(Door::open(&config.place, nouns::TABLES, clock)?);
     let is_alone = matches!(config.place, Place::File(_));
-    let state: Shared =
-        web::Data::new(State { door, tokens: TokenMemory::new(is_alone), hasher: Hasher::default(), reach });
+    let photos = Photos { store: store_of_pictures(config)?, darkroom: Darkroom::default() };
+    let (tokens, hasher) = (TokenMemory::new(is_alone), Hasher::default());
+    let state: Shared = web::Data::new(State { door, tokens, hasher, photos, reach });
 
     let listener =
         TcpListener::bind(config.listen).map_err(|error| StartError::Listen(config.listen, error))?;
@@ -158,6 +168,20 @@ pub fn start_shielded(config: &Config, shield: &Shield) -> Result<Running, Start
         .spawn(move || actix_web::rt::System::new().block_on(serve(listener, tls, shared, workers, stopped)))
         .map_err(StartError::Thread)?;
     Ok(Running { address, state, scheme, stop: Some(stop), thread: Some(thread) })
+}
+
+/// The store of pictures, which has shown that it works.
+fn store_of_pictures(config: &Config) -> Result<Store, StartError> {
+    let place = match &config.photos {
+        Some(place) => place.clone(),
+        None => PhotoPlace::beside(&config.place)?,
+    };
+    // Connections belong to the threads that made them: what is tried here is thrown away.
+    let tried = Store::open(&place)?;
+    let runtime = actix_web::rt::Runtime::new().map_err(StartError::Thread)?;
+    let proved = runtime.block_on(tried.prove());
+    proved.map_err(|fault| PlaceError::Unusable(place.to_string(), fault.to_string()))?;
+    Ok(Store::open(&place)?)
 }
 
 /// The newest time that a record, a session or a count of attempts carries.
@@ -211,6 +235,7 @@ pub fn documented(config: &mut ServiceConfig<'_>) {
     config.service(
         utoipa_actix_web::scope("/api/v1")
             .configure(nouns::routes)
+            .configure(photos::files::routes)
             .configure(feed::http::routes)
             .configure(questions::settle::routes)
             .configure(members::erasure::routes)

@@ -10,6 +10,7 @@ use crate::access::guards::Reach;
 use crate::access::passwords::Hasher;
 use crate::access::tokens::TokenMemory;
 use crate::db::door::Door;
+use crate::photos::Photos;
 
 /// Some moment of this process, from which ticks are counted.
 static STARTED: OnceLock<std::time::Instant> = OnceLock::new();
@@ -88,6 +89,8 @@ pub struct State {
     pub tokens: TokenMemory,
     /// Computes the hashes of passwords.
     pub hasher: Hasher,
+    /// Pictures of photos.
+    pub photos: Photos,
     /// How the service can be reached.
     pub reach: Reach,
 }

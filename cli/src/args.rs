@@ -303,6 +303,9 @@ pub enum Command {
     /// Accepted pairings outside a matched set
     #[command(subcommand)]
     Pairings(c::nouns::NounCommand),
+    /// Photos; a picture is sent first
+    #[command(subcommand)]
+    Photos(c::nouns::NounCommand),
     /// Charges of packs
     #[command(subcommand)]
     Charges(c::nouns::NounCommand),

@@ -29,6 +29,7 @@ use preen_tests::Database;
 use preen_tests::description::description;
 use serde_json::json;
 
+pub use bodies::picture;
 use club::Club;
 use requests::{CASES, request};
 

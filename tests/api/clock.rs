@@ -174,6 +174,7 @@ fn two_services_with_different_clocks_keep_one_order() {
     let behind = preen_api::state::Clock::held_at("2026-05-21T07:00:00Z".parse().unwrap());
     let config = preen_api::server::Config {
         place: world.place.clone(),
+        photos: Some(world.photos.clone()),
         listen: "127.0.0.1:0".parse().unwrap(),
         clock: behind,
         workers: Some(1),

@@ -24,8 +24,13 @@ fn certificate(folder: &Path) -> TlsFiles {
 }
 
 fn serve(place: Place, shield: &Shield) -> Result<Running, StartError> {
-    let config =
-        Config { place, listen: "127.0.0.1:0".parse().unwrap(), clock: Clock::System, workers: Some(1) };
+    let config = Config {
+        place,
+        listen: "127.0.0.1:0".parse().unwrap(),
+        clock: Clock::System,
+        photos: None,
+        workers: Some(1),
+    };
     start_shielded(&config, shield)
 }
 

@@ -24,6 +24,7 @@ mod findings;
 mod life;
 mod lists;
 mod measurement;
+mod photos;
 mod questions;
 mod queue;
 mod race;

@@ -66,6 +66,7 @@ fn set_password(caller: &Caller, member: &str, password: &str) -> Reply {
 fn second_service(world: &World) -> preen_api::server::Running {
     preen_api::server::start(&preen_api::server::Config {
         place: world.place.clone(),
+        photos: Some(world.photos.clone()),
         listen: "127.0.0.1:0".parse().unwrap(),
         clock: world.clock.clone(),
         workers: Some(1),

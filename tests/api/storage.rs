@@ -113,6 +113,7 @@ fn start_on(path: PathBuf) -> String {
         place: Place::File(path),
         listen: "127.0.0.1:0".parse().unwrap(),
         clock: Clock::System,
+        photos: None,
         workers: Some(1),
     };
     match start(&config) {
@@ -163,6 +164,7 @@ fn records_of_a_newer_version_are_refused_on_both_databases() {
             place: place.clone(),
             listen: "127.0.0.1:0".parse().unwrap(),
             clock: Clock::System,
+            photos: None,
             workers: Some(1),
         };
         assert!(start(&config).is_err());

@@ -123,6 +123,7 @@ fn a_change_by_another_process_is_seen() {
     world.small_fleet();
     let second = preen_api::server::start(&preen_api::server::Config {
         place: world.place.clone(),
+        photos: Some(world.photos.clone()),
         listen: "127.0.0.1:0".parse().unwrap(),
         clock: world.clock.clone(),
         workers: Some(1),

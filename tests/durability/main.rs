@@ -12,6 +12,7 @@ mod processes;
 mod record;
 
 use std::io::{BufRead as _, BufReader};
+use std::path::PathBuf;
 use std::process::{Child, Command, ExitCode, Stdio};
 
 use preen_tests::Database;
@@ -58,6 +59,12 @@ pub struct Process {
     pub caller: Caller,
 }
 
+/// Where pictures are kept is to be said where the records are on a server.
+fn photos_of(database: &str) -> Option<(&'static str, PathBuf)> {
+    let folder = std::env::temp_dir().join(format!("preen-durability-{}", std::process::id()));
+    database.contains("://").then_some(("PREEN_PHOTOS", folder))
+}
+
 impl Process {
     /// Starts one on a database.
     pub fn start(database: &str, token: &str) -> Self {
@@ -66,6 +73,7 @@ impl Process {
             .args(["-c", "trap '' XFSZ; exec \"$0\" \"$@\""])
             .arg(std::env::current_exe().unwrap())
             .args(["serve", "--listen", "127.0.0.1:0", "--database", database])
+            .envs(photos_of(database))
             .env("PREEN_LOG", "off")
             .stdout(Stdio::piped())
             .spawn()

@@ -14,6 +14,8 @@ pub struct Reply {
     pub headers: Vec<(String, String)>,
     /// Body as text.
     pub text: String,
+    /// Body as it came.
+    pub bytes: Vec<u8>,
 }
 
 impl Reply {
@@ -32,9 +34,10 @@ impl Reply {
                 (name.as_str().to_owned(), String::from_utf8_lossy(value.as_bytes()).into_owned())
             })
             .collect();
-        let text = response.text().unwrap();
+        let bytes = response.bytes().unwrap().to_vec();
+        let text = String::from_utf8_lossy(&bytes).into_owned();
         description::check(&method, url.path(), status, &text);
-        Self { status, headers, text }
+        Self { status, headers, text, bytes }
     }
 
     /// The body as JSON.
@@ -121,6 +124,11 @@ impl Caller {
     /// Adds with a body as it is.
     pub fn post_text(&self, path: &str, body: &str) -> Reply {
         Reply::of(self.request("POST", path).header("content-type", "application/json").body(body.to_owned()))
+    }
+
+    /// Sends a file as it is.
+    pub fn post_file(&self, path: &str, kind: &str, bytes: &[u8]) -> Reply {
+        Reply::of(self.request("POST", path).header("content-type", kind).body(bytes.to_vec()))
     }
 
     /// Replaces, having seen a version.

@@ -10,6 +10,7 @@ use preen_api::audit::verify::verify;
 use preen_api::db::conn::{Db, Place, open};
 use preen_api::db::door::bring_up;
 use preen_api::db::fitted;
+use preen_api::photos::place::PhotoPlace;
 use preen_api::resources::{nouns, setup};
 use preen_api::server::{Config, Running, start};
 use preen_api::state::Clock;
@@ -50,6 +51,8 @@ pub struct World {
     pub clock: Clock,
     /// Where the records are.
     pub place: Place,
+    /// Where its pictures are.
+    pub photos: PhotoPlace,
     running: Option<Running>,
     folder: PathBuf,
 }
@@ -57,7 +60,12 @@ pub struct World {
 impl World {
     /// A new club with its first member.
     pub fn begin(database: Database) -> Self {
-        let mut world = Self::empty(database);
+        Self::begin_with_photos(database, None)
+    }
+
+    /// The same with the pictures of photos in another place.
+    pub fn begin_with_photos(database: Database, photos: Option<PhotoPlace>) -> Self {
+        let mut world = Self::empty(database, photos);
         let roles =
             json!(["pilot", "builder", "stores", "team_manager", "inspector", "safety_officer", "keeper"]);
         world.av.token = world.begin_club(CLUB, &json!({ "id": new_id(), "tag": "AV", "roles": roles }));
@@ -65,15 +73,16 @@ impl World {
     }
 
     /// A service without any club.
-    fn empty(database: Database) -> Self {
+    fn empty(database: Database, photos: Option<PhotoPlace>) -> Self {
         let folder = scratch("preen-test");
         let place = match database {
             Database::Sqlite => Place::File(folder.join("preen.db")),
             Database::Postgres => Place::from_url(&cluster::new_database()),
         };
         let clock = Clock::held_at(BEGINNING.parse().unwrap());
-        let running = serve(&place, &clock);
-        Self { av: Caller::new(&running.url(), ""), clock, place, running: Some(running), folder }
+        let photos = photos.unwrap_or_else(|| PhotoPlace::Folder(folder.join("photos")));
+        let running = serve(&place, &photos, &clock);
+        Self { av: Caller::new(&running.url(), ""), clock, place, photos, running: Some(running), folder }
     }
 
     /// The demo club with every row of its tables, entered by its keeper; `av` is that keeper.
@@ -81,7 +90,7 @@ impl World {
         let tables = preen_api::demo::tables::read().unwrap();
         let keeper = tables.rows.iter().find(|row| preen_api::exchange::tables::is_keeper(&row.fact));
         let Some(Fact::Member(member)) = keeper.map(|row| &row.fact) else { panic!("nobody is keeper") };
-        let mut world = Self::empty(database);
+        let mut world = Self::empty(database, None);
         world.av.token = world.begin_club(tables.club.short_name.as_str(), &json!(member));
         for row in &tables.rows {
             let reply = world.av.post(&format!("/{}", row.fact.noun()), &json!(row.fact));
@@ -125,7 +134,7 @@ impl World {
         if let Some(running) = self.running.take() {
             running.stop();
         }
-        let running = serve(&self.place, &self.clock);
+        let running = serve(&self.place, &self.photos, &self.clock);
         self.av = Caller::new(&running.url(), &self.av.token);
         self.running = Some(running);
     }
@@ -232,9 +241,10 @@ pub fn scratch(name: &str) -> PathBuf {
     folder
 }
 
-fn serve(place: &Place, clock: &Clock) -> Running {
+fn serve(place: &Place, photos: &PhotoPlace, clock: &Clock) -> Running {
     let config = Config {
         place: place.clone(),
+        photos: Some(photos.clone()),
         listen: "127.0.0.1:0".parse().unwrap(),
         clock: clock.clone(),
         workers: Some(1),

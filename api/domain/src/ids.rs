@@ -81,6 +81,8 @@ ids! {
     LoanId,
     /// The return of a loan.
     LoanReturnId,
+    /// A photo.
+    PhotoId,
     /// A charge of a pack.
     ChargeId,
     /// Something else that happened to a model or part.

@@ -1,6 +1,6 @@
 //! The pure heart of Preen. Nothing here reads a clock, a file, the network or a database.
 //!
-//! * [`words`], [`text`], [`ids`], [`time`]: the small types that everything is made of.
+//! * [`words`], [`text`], [`ids`], [`time`], [`digest`]: the small types that everything is made of.
 //! * [`json`]: how JSON is read, so that nothing of it is lost.
 //! * [`facts`]: what is recorded, one shape per fact.
 //! * [`fleet`]: all facts of one club, arranged for answering.
@@ -16,6 +16,7 @@
 
 pub mod answers;
 pub mod classes;
+pub mod digest;
 pub mod facts;
 pub mod finding;
 pub mod fleet;

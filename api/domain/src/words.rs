@@ -56,6 +56,11 @@ text_enum! {
 }
 
 text_enum! {
+    /// How the picture of a photo is kept.
+    PhotoType { Jpeg = "image/jpeg" }
+}
+
+text_enum! {
     /// What a model may do on a day.
     State {
         /// Nothing stands against flying it.

@@ -39,6 +39,7 @@ const fn is_in_memory(noun: Noun) -> bool {
             noun,
             Noun::Components
                 | Noun::Installations
+                | Noun::Inspections
                 | Noun::Measurements
                 | Noun::Defects
                 | Noun::Repairs

@@ -15,6 +15,7 @@ use crate::{
         migrate,
     },
     exchange::tables::{Club, Faults, is_keeper},
+    photos::place::PhotoPlace,
     resources::setup::store::create_club,
     server::{self, Config, Running},
     state::Clock,
@@ -54,8 +55,13 @@ impl Throwaway {
         let short = named.short_name.as_str();
         let code = create_club(&mut conn, short, &named.title, named.time_zone, now)?;
         drop(conn);
-        let running =
-            server::start(&Config { place, listen, clock: Clock::starting_at(now), workers: None })?;
+        let running = server::start(&Config {
+            place,
+            listen,
+            clock: Clock::starting_at(now),
+            photos: Some(PhotoPlace::Folder(pictures_of(file))),
+            workers: None,
+        })?;
         Ok(Self { running, code: code.unwrap_or_default(), file: file.to_owned() })
     }
 
@@ -88,6 +94,13 @@ impl Throwaway {
     }
 }
 
+/// The folder for pictures, whose name says whose it is.
+fn pictures_of(file: &Path) -> PathBuf {
+    let mut name = file.as_os_str().to_owned();
+    name.push("-photos");
+    PathBuf::from(name)
+}
+
 /// Removes a database of an earlier run with what stands beside it.
 fn throw_away(file: &Path) -> Result<(), DemoError> {
     for suffix in ["", "-wal", "-shm"] {
@@ -97,6 +110,10 @@ fn throw_away(file: &Path) -> Result<(), DemoError> {
         if path.exists() {
             std::fs::remove_file(&path).map_err(|error| DemoError::Folder(path, error))?;
         }
+    }
+    let pictures = pictures_of(file);
+    if pictures.exists() {
+        std::fs::remove_dir_all(&pictures).map_err(|error| DemoError::Folder(pictures, error))?;
     }
     Ok(())
 }

@@ -17,6 +17,7 @@ use uuid::Uuid;
 
 use super::body::{fill_in, parse_fact, resolve};
 use super::page::{Listed, Page, Wanted, next_link};
+use super::photos::pictures::check_kept;
 use super::rows::Rows;
 use crate::access::actor::Actor;
 use crate::access::sight::{Finds as _, Sight};
@@ -228,6 +229,7 @@ fn correct_in_door<F: Rows>(
     check_may(change, act_of, has_history)?;
     if let Some(corrected) = &corrected_fact {
         check_names(change, corrected)?;
+        check_kept(change, "/fact", corrected)?;
     }
     let stamped = Recorded {
         fact: correction,
@@ -277,6 +279,7 @@ fn check_rules(change: &mut Change<'_>, act: Act<'_>, fact: &Fact, has_history: 
     check_signer(change, fact, has_history)?;
     check_may(change, act, has_history)?;
     check_names(change, fact)?;
+    check_kept(change, "", fact)?;
     let broken = rules::check_by(change.fleet(), fact, change.by(), change.now());
     if broken.is_empty() { Ok(()) } else { Err(Problem::broken_rules(&broken)) }
 }

@@ -43,6 +43,7 @@ pub mod models;
 pub mod pairings;
 pub mod parts;
 pub mod passwords;
+pub mod photos;
 pub mod programmes;
 pub mod questions;
 pub mod releases;

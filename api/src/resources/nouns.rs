@@ -3,8 +3,8 @@
 use preen_domain::facts::{
     Campaign, CampaignClosure, CampaignWork, Charge, ClassProfile, Closure, ClubLimit, Component, Condition,
     Contest, Correction, Defect, Deferral, Design, Entry, Event, Fact, FactShape, Flight, Inspection,
-    Installation, Loan, LoanReturn, Lot, MatchedSet, Measurement, Member, Model, Pairing, Part, Programme,
-    Question, Recorded, Release, Removal, Repair, RepairStep, Rigging, Settlement, Slug, Weighing,
+    Installation, Loan, LoanReturn, Lot, MatchedSet, Measurement, Member, Model, Pairing, Part, Photo,
+    Programme, Question, Recorded, Release, Removal, Repair, RepairStep, Rigging, Settlement, Slug, Weighing,
 };
 use utoipa_actix_web::service_config::ServiceConfig;
 
@@ -109,6 +109,7 @@ nouns! {
     Repair: repairs,
     RepairStep: repair_steps,
     Release: releases,
+    Photo: photos,
     Campaign: campaigns,
     CampaignWork: campaign_works,
     CampaignClosure: campaign_closures,

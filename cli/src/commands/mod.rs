@@ -193,6 +193,7 @@ fn dispatch(command: &Command, session: &mut Session<'_, '_>) -> Result<Reply, F
         Command::Slugs(command) => noun(Noun::Slugs, command, session),
         Command::MatchedSets(command) => noun(Noun::MatchedSets, command, session),
         Command::Pairings(command) => noun(Noun::Pairings, command, session),
+        Command::Photos(command) => noun(Noun::Photos, command, session),
         Command::Charges(command) => noun(Noun::Charges, command, session),
         Command::Events(command) => noun(Noun::Events, command, session),
         Command::Settlements(command) => noun(Noun::Settlements, command, session),

@@ -92,6 +92,9 @@ const fn columns(noun: Noun) -> &'static [&'static str] {
         Noun::Slugs => &["tag", "mass_g", "count", "purpose", "design"],
         Noun::MatchedSets => &["tag", "component", "mates", "marks", "orientation"],
         Noun::Pairings => &["occurred_at", "component", "mates", "clearance_mm", "accepted_by", "note"],
+        Noun::Photos => {
+            &["occurred_at", "subject", "defect", "repair", "width_px", "height_px", "taken_by", "text", "id"]
+        }
         Noun::Charges => &["occurred_at", "tag", "component", "charged_mah", "note"],
         Noun::Events => &["occurred_at", "tag", "model", "kind", "note"],
         Noun::Questions => &["occurred_at", "noun", "reasons", "id"],

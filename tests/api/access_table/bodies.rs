@@ -86,6 +86,11 @@ fn about_a_model(club: &Club, noun: &str, role: Role, case: &str) -> Option<(Val
                 "campaign": campaign, "action": 1, "component": format!("K-{model}"), "result": "pass"
             })
         }
+        "photos" => {
+            let mut photo = club.world.av.post_file("/photos/files", "image/png", &picture()).json();
+            photo["subject"] = json!({ "model": model });
+            photo
+        }
         "charges" => json!({ "component": format!("K-{model}") }),
         "conditions" => json!({ "component": panel, "state": "held", "reason": "looked at" }),
         "pairings" => json!({ "component": panel, "mates": [format!("K-{model}")] }),
@@ -200,6 +205,13 @@ fn of_the_club(club: &Club, noun: &str, case: &str) -> Option<(Value, bool)> {
 fn contest(tag: &str) -> Value {
     json!({ "id": new_id(), "tag": tag, "title": "Open", "class": "F5J", "check_in_at": "2026-06-05T18:00:00Z",
         "first_on": "2026-06-06", "last_on": "2026-06-07", "prelim_rounds_max": 8 })
+}
+
+/// A small picture.
+pub fn picture() -> Vec<u8> {
+    let mut file = std::io::Cursor::new(Vec::new());
+    image::RgbImage::new(4, 3).write_to(&mut file, image::ImageFormat::Png).unwrap();
+    file.into_inner()
 }
 
 /// Opens a campaign over a part type and returns its id.

@@ -6,7 +6,7 @@ use preen_tests::http::Caller;
 use preen_tests::world::{CLUB, new_id, part};
 use serde_json::{Value, json};
 
-use super::bodies::{body, open_campaign};
+use super::bodies::{body, open_campaign, picture};
 use super::club::Club;
 
 /// Whose thing an operation is about: the member's own, another's, lent to the member; what the member entered
@@ -50,6 +50,8 @@ pub struct Request {
     pub target: String,
     /// JSON, if any.
     pub body: Option<Value>,
+    /// A file instead of it.
+    file: Option<Vec<u8>>,
     /// Further headers.
     pub headers: Vec<(&'static str, String)>,
     /// By cookie instead of token.
@@ -66,6 +68,7 @@ pub fn request(club: &Club, method: &str, path: &str, role: Role, case: &str) ->
         method: method.to_owned(),
         target: path.to_owned(),
         body: None,
+        file: None,
         headers: Vec::new(),
         is_by_session: false,
     };
@@ -84,6 +87,10 @@ pub fn request(club: &Club, method: &str, path: &str, role: Role, case: &str) ->
         ("delete", "tokens", None) => about(club.world.add("tokens", body(club, "tokens", role, case)?)),
         ("delete", "session", None) if case == "any" => sign_in(club, role, &mut request),
         ("get", "worksheets", _) if case == "any" => request.target = path.replace("{kind}", "R3"),
+        ("post", "photos", None) if path == "photos/files" => {
+            request.file = (case == "any").then(picture);
+            request.file.as_ref()?;
+        }
         ("get", _, _) if has_object => about(club.object(noun, role, case)?),
         ("get", _, _) if case == "any" => {}
         ("post", _, None) if !has_object => request.body = Some(body(club, noun, role, case)?),
@@ -203,9 +210,10 @@ impl Request {
         for (name, value) in &self.headers {
             request = request.header(*name, value);
         }
-        Reply::of(match &self.body {
-            Some(body) => request.json(body),
-            None => request,
+        Reply::of(match (&self.body, &self.file) {
+            (Some(body), _) => request.json(body),
+            (None, Some(file)) => request.body(file.clone()),
+            (None, None) => request,
         })
     }
 

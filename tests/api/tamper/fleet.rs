@@ -5,6 +5,8 @@ use preen_tests::World;
 use preen_tests::world::{flight, new_id};
 use serde_json::{Value, json};
 
+use crate::access_table::picture;
+
 /// The table of a noun.
 pub fn table(noun: Noun) -> String {
     noun.as_str().replace('-', "_")
@@ -198,6 +200,13 @@ fn the_shelf(world: &World, at: &dyn Fn(&str) -> String) {
         "charges",
         json!({ "component": "PK-1", "occurred_at": at("11T09:00"), "charged_mah": 1800.5, "note": "slow" }),
     );
+    let mut photo = world.av.post_file("/photos/files", "image/png", &picture()).expect(201).json();
+    photo["subject"] = json!({ "component": "PN-1" });
+    photo["occurred_at"] = json!(at("11T09:30"));
+    photo["defect"] = json!(defect);
+    photo["text"] = json!("the dent");
+    photo["taken_by"] = json!("AV");
+    world.add("photos", photo);
     let at_model = json!({ "component": "PN-1" });
     world.fit("SV-2", at_model.clone(), "FS.L", &at("11T10:00"));
     world.fit("SV-1", at_model, "FS.R", &at("11T10:30"));

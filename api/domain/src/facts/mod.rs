@@ -25,6 +25,7 @@ mod measurement;
 mod member;
 mod model;
 mod part;
+mod photo;
 mod programme;
 mod question;
 mod repair;
@@ -54,6 +55,7 @@ pub use measurement::{Measurement, Subject};
 pub use member::{Member, Permission};
 pub use model::Model;
 pub use part::Part;
+pub use photo::{LONGER_SIDE_PX, MOST_BYTES, Photo, THUMBNAIL_PX};
 pub use programme::{Group, Item, Limit, Programme};
 pub use question::{Question, QuestionReason, Settlement};
 pub use repair::{Release, Repair};
@@ -300,6 +302,9 @@ facts! {
         refs: ["/repair" => Repairs, "/materials/*/lot" => Lots, "/parts_off/*" => Components,
                "/parts_on/*" => Components, "/joiner/component" => Components, "/connector/component" => Components,
                "/servo/component" => Components, "/done_by" => Members];
+    Photo, Photos, "photos", master: false, tag: none, at: some, by: taken_by,
+        refs: ["/subject/model" => Models, "/subject/component" => Components, "/defect" => Defects,
+               "/repair" => Repairs, "/inspection" => Inspections, "/taken_by" => Members];
     Slug, Slugs, "slugs", master: true, tag: required, at: none, by: none, refs: ["/design" => Designs];
     MatchedSet, MatchedSets, "matched-sets", master: true, tag: required, at: none, by: none,
         refs: ["/component" => Components, "/mates/*" => Components];

@@ -104,6 +104,20 @@ impl Fleet {
                     },
                 );
             }
+            Noun::Photos => {
+                self.in_model(
+                    |file| file.photos.get(id).is_some(),
+                    |file| {
+                        file.photos.remove(id);
+                    },
+                );
+                self.in_component(
+                    |file| file.photos.get(id).is_some(),
+                    |file| {
+                        file.photos.remove(id);
+                    },
+                );
+            }
             Noun::Weighings => self.in_model(
                 |file| file.weighings.get(id).is_some(),
                 |file| {

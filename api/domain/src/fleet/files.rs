@@ -3,8 +3,8 @@
 use crate::{
     facts::{
         CampaignClosure, CampaignWork, Charge, Closure, Component, Condition, Defect, Deferral, Event,
-        Inside, Inspection, Installation, Loan, LoanReturn, Measurement, Model, Pairing, Question, Recorded,
-        Removal, Settlement, Weighing,
+        Inside, Inspection, Installation, Loan, LoanReturn, Measurement, Model, Pairing, Photo, Question,
+        Recorded, Removal, Settlement, Weighing,
     },
     fleet::{FlightLog, RiggingLog, Timeline},
     ids::{ComponentId, DefectId, InstallationId, LoanId, RepairId},
@@ -74,6 +74,8 @@ pub struct ModelFile {
     pub repairs: Vec<RepairId>,
     /// Loans of the model.
     pub loans: Vec<LoanId>,
+    /// Photos of the model as a whole.
+    pub photos: Timeline<Photo>,
     /// What else happened to it.
     pub events: Timeline<Event>,
     /// What sat in its own positions, by moment.
@@ -107,6 +109,8 @@ pub struct ComponentFile {
     pub repairs: Vec<RepairId>,
     /// Loans of it.
     pub loans: Vec<LoanId>,
+    /// Photos of it.
+    pub photos: Timeline<Photo>,
     /// Charges of a pack.
     pub charges: Timeline<Charge>,
     /// Accepted fits outside its set.

@@ -9,6 +9,7 @@ mod counters;
 mod files;
 mod in_force;
 mod looked_at;
+mod photos;
 mod places;
 mod repair_file;
 mod series;
@@ -290,6 +291,14 @@ impl Fleet {
             Fact::LoanReturn(fact) => {
                 entry(&mut self.loans, fact.loan).returns.insert(recorded.with(fact.clone()));
             }
+            Fact::Photo(fact) => match fact.subject {
+                Subject::Model(model) => {
+                    entry(&mut self.models, model).photos.insert(recorded.with(fact.clone()));
+                }
+                Subject::Component(component) => {
+                    entry(&mut self.components, component).photos.insert(recorded.with(fact.clone()));
+                }
+            },
             Fact::Charge(fact) => {
                 entry(&mut self.components, fact.component).charges.insert(recorded.with(fact.clone()));
             }

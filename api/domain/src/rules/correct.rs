@@ -22,7 +22,7 @@ use super::{
     check_by,
     defect::check_closure,
     deferral::{check_kept, signer_of},
-    release,
+    photo, release,
     repair_step::{check_slack, sanding_life},
 };
 use crate::{
@@ -235,6 +235,11 @@ fn without_ground(fleet: &Fleet) -> Vec<String> {
             release::check(fleet, &given.fact, Some(releaser), &mut verdict);
             list.extend(verdict.into_inner().into_iter().map(|rule| format!("its release: {}", rule.text)));
         }
+    }
+    for photo in fleet.photos() {
+        let mut verdict = Verdict::default();
+        photo::check(fleet, &photo.fact, &mut verdict);
+        list.extend(verdict.into_inner().into_iter().map(|rule| format!("its photo: {}", rule.text)));
     }
     for (id, _) in fleet.campaign_files() {
         list.extend(rests_on_its_campaign(fleet, id));

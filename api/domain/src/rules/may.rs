@@ -60,6 +60,8 @@ pub enum Act<'a> {
     ManageTokens(MemberId),
     /// Set the password of a member: one's own, or a one-time password for another.
     SetPassword(MemberId),
+    /// Have a picture kept, before a photo names it.
+    KeepPicture,
     /// Read the feed of all facts, or take a copy.
     ReadFeed,
     /// Read answers about the whole fleet.
@@ -109,6 +111,13 @@ pub fn may(fleet: &Fleet, asker: Asker, act: Act<'_>, now: Instant) -> Result<()
                 Ok(())
             } else {
                 person.must(&[Role::Keeper], "One-time passwords for others are set by the keeper.")
+            }
+        }
+        Act::KeepPicture => {
+            if person.is_member() || person.borrows_something() {
+                Ok(())
+            } else {
+                Err("Visitors send pictures only of what is on loan to them.".to_owned())
             }
         }
         Act::ReadFeed => {
@@ -255,6 +264,7 @@ fn may_record(person: &Person<'_>, fact: &Fact) -> Result<(), String> {
         Fact::Loan(_) | Fact::LoanReturn(_) => {
             person.must(&[Role::Stores], "Loans go out and come back through stores.")
         }
+        Fact::Photo(photo) => person.unless_visitor_of_subject(photo.subject),
         Fact::Charge(charge) => person.unless_visitor_of_part(charge.component),
         Fact::Event(event) => match event.kind {
             EventKind::Transport | EventKind::CaseFallen | EventKind::RadioChange => person.unless_visitor(event.model),

@@ -21,6 +21,7 @@ mod matched_set;
 pub mod may;
 mod measure;
 mod member;
+mod photo;
 mod programme;
 mod question;
 pub mod release;
@@ -197,6 +198,7 @@ pub fn check(fleet: &Fleet, fact: &Fact, now: Instant) -> Vec<Broken> {
         Fact::Closure(closure) => defect::check_closure(fleet, closure, &mut verdict),
         Fact::Repair(repair) => repair::check(fleet, repair, &mut verdict),
         Fact::RepairStep(step) => repair_step::check(fleet, step, &mut verdict),
+        Fact::Photo(photo) => photo::check(fleet, photo, &mut verdict),
         Fact::Release(release) => release::check(fleet, release, release.released_by, &mut verdict),
         Fact::Campaign(campaign) => campaign::check(fleet, campaign, &mut verdict),
         Fact::CampaignWork(work) => campaign::check_work(fleet, work, &mut verdict),

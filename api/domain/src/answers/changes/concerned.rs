@@ -62,6 +62,7 @@ pub(super) fn models_concerned(fleet: &Fleet, fact: &Fact, at: Instant) -> Vec<M
             .map_or_else(Vec::new, |repair| models_concerned(fleet, &Fact::Repair(repair.fact.clone()), at)),
         Fact::Inspection(check) => check.component.into_iter().flat_map(part).chain(check.model).collect(),
         Fact::Measurement(reading) => subject(reading.subject),
+        Fact::Photo(photo) => subject(photo.subject),
         Fact::Component(component) => part(component.id),
         Fact::Condition(condition) => part(condition.component),
         Fact::CampaignWork(work) => part(work.component),
@@ -122,6 +123,7 @@ pub(super) fn parts_concerned(fleet: &Fleet, fact: &Fact, at: Instant) -> Vec<Co
         Fact::Rigging(rigging) => carried(rigging.model),
         Fact::Inspection(check) => check.component.into_iter().collect(),
         Fact::Measurement(reading) => subject(reading.subject),
+        Fact::Photo(photo) => subject(photo.subject),
         Fact::Defect(defect) => subject(defect.subject),
         Fact::Repair(repair) => repair.components.clone(),
         Fact::RepairStep(step) => fleet

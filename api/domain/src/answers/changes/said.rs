@@ -106,6 +106,7 @@ pub(crate) fn said_of(fleet: &Fleet, fact: &Fact) -> String {
             work.result
         ),
         Fact::CampaignClosure(closing) => format!("{} closed", campaign(closing.campaign)),
+        Fact::Photo(photo) => format!("{} photographed", about(photo.subject)),
         Fact::Charge(charge) => format!("{} charged", part(charge.component)),
         Fact::Correction(correction) => {
             let what = if correction.is_void { "never was" } else { "corrected" };

@@ -146,6 +146,28 @@ impl<'a> Person<'a> {
         self.is_lent_here(Subject::Model(model))
     }
 
+    /// Whether anything at all is on loan to them.
+    pub(super) fn borrows_something(&self) -> bool {
+        self.fleet.loans().any(|(_, file)| {
+            file.loan.as_ref().is_some_and(|loan| match loan.fact.item {
+                Subject::Model(model) => loan.fact.lent_to == self.member && self.borrows(model),
+                Subject::Component(part) => loan.fact.lent_to == self.member && self.borrows_part(part),
+            })
+        })
+    }
+
+    pub(super) fn borrows_subject(&self, subject: Subject) -> bool {
+        match subject {
+            Subject::Model(model) => self.borrows(model),
+            Subject::Component(component) => self.borrows_part(component),
+        }
+    }
+
+    /// A member, or a visitor for what is on loan to them.
+    pub(super) fn unless_visitor_of_subject(&self, subject: Subject) -> Result<(), String> {
+        if self.is_member() || self.borrows_subject(subject) { Ok(()) } else { Err(ONLY_LENT.to_owned()) }
+    }
+
     pub(super) fn borrows_part(&self, component: ComponentId) -> bool {
         self.is_lent_here(Subject::Component(component))
             || self.model_of(component).is_some_and(|model| self.borrows(model))

@@ -5,7 +5,7 @@ use uuid::Uuid;
 
 use super::person::{Person, is_more_than_helper};
 use crate::{
-    facts::{Fact, Noun, Subject},
+    facts::{Fact, Noun},
     fleet::Fleet,
     ids::{ComponentId, DefectId, LoanId, MatchedSetId, MemberId, ModelId, QuestionId, RepairId},
     time::Instant,
@@ -37,10 +37,8 @@ pub fn may_see(fleet: &Fleet, member: MemberId, fact: &Fact, now: Instant) -> bo
             check.model.is_some_and(|model| person.borrows(model))
                 || check.component.is_some_and(|part| person.borrows_part(part))
         }
-        Fact::Measurement(reading) => match reading.subject {
-            Subject::Model(model) => person.borrows(model),
-            Subject::Component(part) => person.borrows_part(part),
-        },
+        Fact::Measurement(reading) => person.borrows_subject(reading.subject),
+        Fact::Photo(photo) => person.borrows_subject(photo.subject),
         Fact::Loan(loan) => loan.lent_to == member,
         Fact::CampaignWork(work) => person.borrows_part(work.component),
         Fact::ClubLimit(_) => true,
@@ -122,9 +120,18 @@ pub fn may_see_item(fleet: &Fleet, member: MemberId, noun: Noun, id: Uuid, now: 
             fleet.matched_set(MatchedSetId(id)).is_some_and(|set| person.borrows_part(set.fact.component))
         }
         Noun::Questions => asked(fleet, member, QuestionId(id)),
+        Noun::Inspections => borrows_check(fleet, &person, id),
         // Requests name none of the others.
         _ => false,
     }
+}
+
+/// Whether a check was done on something that is on loan to a person.
+fn borrows_check(fleet: &Fleet, person: &Person<'_>, check: Uuid) -> bool {
+    let of_models = fleet.models().filter(|(_, file)| file.inspections.get(check).is_some());
+    let of_parts = fleet.components().filter(|(_, file)| file.inspections.get(check).is_some());
+    of_models.map(|(model, _)| model).any(|model| person.borrows(model))
+        || of_parts.map(|(part, _)| part).any(|part| person.borrows_part(part))
 }
 
 /// Whether a member may read the names of others.

@@ -1,0 +1,162 @@
+//! The store of pictures: a folder or a bucket, behind one interface. Each club has a path of its own, so that no
+//! digest leads into another club.
+
+use std::error::Error as StdError;
+use std::io;
+use std::sync::Arc;
+use std::time::Duration;
+
+use object_store::aws::{AmazonS3Builder, AmazonS3ConfigKey};
+use object_store::local::LocalFileSystem;
+use object_store::path::Path;
+use object_store::{ClientOptions, Error, ObjectStore, ObjectStoreExt as _, PutPayload, RetryConfig};
+use preen_domain::digest::Digest;
+
+use super::place::{PhotoPlace, PlaceError};
+use crate::problem::Problem;
+
+/// How long one request to a bucket may take.
+const ONE_REQUEST: Duration = Duration::from_secs(20);
+/// How long it is tried again, all in all.
+const ALL_TRIES: Duration = Duration::from_secs(30);
+/// Tries after the first.
+const MORE_TRIES: usize = 3;
+
+/// Which of the two files of a picture.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Which {
+    /// The picture itself, whose digest names both.
+    Whole,
+    /// Its thumbnail.
+    Thumbnail,
+}
+
+/// Why a picture could not be kept or read.
+#[derive(Debug, thiserror::Error)]
+pub enum StoreFault {
+    /// No room.
+    #[error("no room for a picture: {0}")]
+    Full(String),
+    /// It does not answer, or not as it should.
+    #[error("the store of pictures: {0}")]
+    Unreachable(String),
+    /// What was kept is not there any more, or is something else.
+    #[error("a picture is lost: {0}")]
+    Lost(String),
+}
+
+impl From<StoreFault> for Problem {
+    fn from(fault: StoreFault) -> Self {
+        match fault {
+            StoreFault::Full(_) => Self::StorageFull,
+            StoreFault::Unreachable(_) => {
+                tracing::warn!(%fault, "a picture was neither kept nor read");
+                Self::Busy
+            }
+            StoreFault::Lost(_) => Self::Internal(fault.to_string()),
+        }
+    }
+}
+
+impl From<Error> for StoreFault {
+    fn from(error: Error) -> Self {
+        if matches!(error, Error::NotFound { .. }) {
+            return Self::Lost(error.to_string());
+        }
+        let text = error.to_string();
+        let mut cause: Option<&(dyn StdError + 'static)> = Some(&error);
+        while let Some(known) = cause {
+            if known.downcast_ref::<io::Error>().is_some_and(|error| {
+                matches!(
+                    error.kind(),
+                    io::ErrorKind::StorageFull | io::ErrorKind::QuotaExceeded | io::ErrorKind::FileTooLarge
+                )
+            }) {
+                return Self::Full(text);
+            }
+            cause = known.source();
+        }
+        Self::Unreachable(text)
+    }
+}
+
+/// Where pictures are kept.
+pub struct Store {
+    objects: Arc<dyn ObjectStore>,
+    prefix: Path,
+}
+
+impl Store {
+    /// Opens a folder, made if it is not there, or a bucket.
+    pub fn open(place: &PhotoPlace) -> Result<Self, PlaceError> {
+        let unusable = |error: String| PlaceError::Unusable(place.to_string(), error);
+        match place {
+            PhotoPlace::Folder(folder) => {
+                std::fs::create_dir_all(folder).map_err(|error| unusable(error.to_string()))?;
+                let files =
+                    LocalFileSystem::new_with_prefix(folder).map_err(|error| unusable(error.to_string()))?;
+                // Files and folders are on disk before a write is answered.
+                Ok(Self { objects: Arc::new(files.with_fsync(true)), prefix: Path::default() })
+            }
+            PhotoPlace::Bucket { url, settings } => {
+                let named = url.strip_prefix("s3://").unwrap_or(url);
+                let (bucket, prefix) = named.split_once('/').unwrap_or((named, ""));
+                let retry = RetryConfig {
+                    max_retries: MORE_TRIES,
+                    retry_timeout: ALL_TRIES,
+                    ..RetryConfig::default()
+                };
+                let mut builder = AmazonS3Builder::new()
+                    .with_client_options(ClientOptions::new().with_timeout(ONE_REQUEST))
+                    .with_retry(retry)
+                    .with_bucket_name(bucket);
+                for (name, value) in settings {
+                    // Other programs have settings of their own under such names.
+                    if let Ok(key) = name.to_ascii_lowercase().parse::<AmazonS3ConfigKey>()
+                        && key != AmazonS3ConfigKey::Bucket
+                    {
+                        builder = builder.with_config(key, value);
+                    }
+                }
+                let bucket = builder.build().map_err(|error| unusable(error.to_string()))?;
+                Ok(Self { objects: Arc::new(bucket), prefix: Path::from(prefix) })
+            }
+        }
+    }
+
+    /// Shows that it can be written and read, before anybody relies on it.
+    pub async fn prove(&self) -> Result<(), StoreFault> {
+        let (mark, sign) = (self.prefix.clone().join("preen-photos"), "Photos of clubs are kept here.\n");
+        self.objects.put(&mark, PutPayload::from_static(sign.as_bytes())).await?;
+        self.objects.get(&mark).await?.bytes().await?;
+        Ok(())
+    }
+
+    fn path(&self, club: &str, digest: &Digest, which: Which) -> Path {
+        let name = match which {
+            Which::Whole => format!("{digest}.jpg"),
+            Which::Thumbnail => format!("{digest}-thumbnail.jpg"),
+        };
+        // A folder for each two first digits: some file systems are slow with many files in one.
+        let shelf = digest.as_str().get(..2).unwrap_or_default().to_owned();
+        self.prefix.clone().join(club).join(shelf).join(name)
+    }
+
+    /// Keeps one file. It is durable when this returns.
+    pub async fn put(
+        &self,
+        club: &str,
+        digest: &Digest,
+        which: Which,
+        bytes: Vec<u8>,
+    ) -> Result<(), StoreFault> {
+        self.objects.put(&self.path(club, digest, which), PutPayload::from(bytes)).await?;
+        Ok(())
+    }
+
+    /// Reads one file.
+    pub async fn get(&self, club: &str, digest: &Digest, which: Which) -> Result<Vec<u8>, StoreFault> {
+        let found = self.objects.get(&self.path(club, digest, which)).await?;
+        Ok(found.bytes().await?.to_vec())
+    }
+}

@@ -1,0 +1,211 @@
+//! Pictures over HTTP: one comes in before a photo names it, and goes out to whoever may see a photo of it.
+
+use std::future::{Ready, ready};
+use std::time::Duration;
+
+use actix_web::dev::Payload;
+use actix_web::http::header;
+use actix_web::{FromRequest, HttpRequest, HttpResponse, get, post, web};
+use futures_util::StreamExt as _;
+use preen_domain::facts::{Fact, MOST_BYTES, Noun, Photo};
+use preen_domain::rules::may::{Act, Asker, may, may_see};
+use utoipa::ToSchema;
+use utoipa_actix_web::service_config::ServiceConfig;
+
+use super::pictures::{KeptPicture, is_kept, keep};
+use crate::access::actor::{Actor, Reader, Writer};
+use crate::db::door::DoorError;
+use crate::photos::picture::is_of;
+use crate::photos::store::{StoreFault, Which};
+use crate::problem::Problem;
+use crate::resources::entry::{find_id, not_found};
+use crate::resources::rows::Rows as _;
+use crate::state::{Shared, State};
+
+/// How long a picture may take to come in: 10 MiB over a slow line.
+const PATIENCE: Duration = Duration::from_secs(180);
+/// Bytes that are still read and thrown away, so that the sender gets to hear the answer.
+const DRAINED: usize = 16 << 20;
+
+/// The bytes of a picture.
+#[derive(ToSchema)]
+#[schema(value_type = String, format = Binary)]
+pub struct PictureFile;
+
+/// A picture that is sent, not read yet: who asks is settled before a byte of it is looked at.
+pub struct Sent(Payload);
+
+impl FromRequest for Sent {
+    type Error = Problem;
+    type Future = Ready<Result<Self, Problem>>;
+
+    fn from_request(_: &HttpRequest, payload: &mut Payload) -> Self::Future {
+        ready(Ok(Self(payload.take())))
+    }
+}
+
+impl Sent {
+    async fn read(mut self) -> Result<Vec<u8>, Problem> {
+        let most = usize::try_from(MOST_BYTES).unwrap_or(usize::MAX);
+        let (mut bytes, mut length) = (Vec::new(), 0_usize);
+        while let Some(chunk) = self.0.next().await {
+            let chunk =
+                chunk.map_err(|error| Problem::NotAPicture(format!("The picture broke off: {error}.")))?;
+            length = length.saturating_add(chunk.len());
+            if length <= most {
+                bytes.extend_from_slice(&chunk);
+            } else if length > DRAINED {
+                break;
+            }
+        }
+        if length > most { Err(Problem::TooLarge(most)) } else { Ok(bytes) }
+    }
+}
+
+/// Keeps a picture (JPEG, PNG or WebP, by its content), so that a photo can name it.
+///
+/// It is turned the right way up, made smaller (2048 px on the longer side at most) and encoded anew as JPEG, without
+/// anything that was written beside its pixels. A picture that no photo names within a day may be thrown away.
+#[utoipa::path(
+    tag = "photos",
+    request_body(content(
+        (PictureFile = "image/jpeg"), (PictureFile = "image/png"), (PictureFile = "image/webp")
+    )),
+    responses(
+        (status = 201, description = "It is kept.", body = KeptPicture),
+        (status = 200, description = "The same was kept before.", body = KeptPicture),
+        (status = 413, description = "It is longer than 10 MiB, or has more pixels than can be handled.",
+            body = crate::problem::ProblemBody, content_type = "application/problem+json"),
+        (status = 415, description = "It is no picture that can be read.",
+            body = crate::problem::ProblemBody, content_type = "application/problem+json"),
+    )
+)]
+#[post("/photos/files")]
+pub async fn keep_picture(state: Shared, actor: Writer, sent: Sent) -> Result<HttpResponse, Problem> {
+    let (kept, is_new) = keep_sent(&state, &actor.0, sent).await?;
+    let mut response = if is_new { HttpResponse::Created() } else { HttpResponse::Ok() };
+    Ok(response.json(kept))
+}
+
+async fn keep_sent(state: &State, actor: &Actor, sent: Sent) -> Result<(KeptPicture, bool), Problem> {
+    let asker = Asker { member: actor.member, has_history: false };
+    let held = actor.fleet(state).await?;
+    may(&held.fleet, asker, Act::KeepPicture, state.now()).map_err(Problem::NotAllowed)?;
+    let turn = state.photos.darkroom.turn()?;
+    let read = actix_web::rt::time::timeout(PATIENCE, sent.read()).await;
+    let sent = read.map_err(|_elapsed| Problem::Busy)??;
+    keep_bytes(state, &actor.club, turn.develop(sent).await?).await
+}
+
+/// Files first, then the list: what is on the list can be read.
+async fn keep_bytes(
+    state: &State,
+    club: &str,
+    picture: crate::photos::picture::Picture,
+) -> Result<(KeptPicture, bool), Problem> {
+    let kept = KeptPicture::of(&picture);
+    let store = &state.photos.store;
+    store.put(club, &kept.sha256, Which::Thumbnail, picture.thumbnail).await?;
+    store.put(club, &kept.sha256, Which::Whole, picture.whole).await?;
+    let (wanted, now, club) = (kept.clone(), state.now(), club.to_owned());
+    let of = club.clone();
+    let listed: Result<bool, DoorError> =
+        state.door.write_beside(move |conn| keep(conn, &of, &wanted, now)).await;
+    let is_new = match listed {
+        Ok(is_new) => is_new,
+        // Somebody else may have sent the same at the same moment.
+        Err(error) => {
+            let digest = kept.sha256.clone();
+            let is_there = state.door.read(move |_, conn| is_kept(conn, &club, &digest)).await?;
+            if !is_there {
+                return Err(error.into());
+            }
+            false
+        }
+    };
+    Ok((kept, is_new))
+}
+
+/// The picture of a photo.
+#[utoipa::path(
+    tag = "photos",
+    params(("id" = String, Path, description = "Id of the photo.")),
+    responses((status = 200, description = "The picture.", content_type = "image/jpeg", body = PictureFile,
+        headers(("ETag" = String, description = "Digest of the picture."))),
+        (status = 304, description = "The picture at hand is the one."))
+)]
+#[get("/photos/{id}/image")]
+pub async fn show_picture(
+    state: Shared,
+    actor: Reader,
+    request: HttpRequest,
+    id: web::Path<String>,
+) -> Result<HttpResponse, Problem> {
+    send(&state, &actor.0, &request, &id, Which::Whole).await
+}
+
+/// The thumbnail of a photo, 320 px on the longer side at most.
+#[utoipa::path(
+    tag = "photos",
+    params(("id" = String, Path, description = "Id of the photo.")),
+    responses((status = 200, description = "The thumbnail.", content_type = "image/jpeg", body = PictureFile,
+        headers(("ETag" = String, description = "Digest of the picture, and that this is its thumbnail."))),
+        (status = 304, description = "The thumbnail at hand is the one."))
+)]
+#[get("/photos/{id}/thumbnail")]
+pub async fn show_thumbnail(
+    state: Shared,
+    actor: Reader,
+    request: HttpRequest,
+    id: web::Path<String>,
+) -> Result<HttpResponse, Problem> {
+    send(&state, &actor.0, &request, &id, Which::Thumbnail).await
+}
+
+/// A correction may give a photo another picture, and what may be seen today may not tomorrow: who has a picture keeps it,
+/// and asks whether it is still the one.
+async fn send(
+    state: &State,
+    actor: &Actor,
+    request: &HttpRequest,
+    name: &str,
+    which: Which,
+) -> Result<HttpResponse, Problem> {
+    let id = find_id(state, actor, Noun::Photos, name).await?;
+    let held = actor.fleet(state).await?;
+    let club = actor.club.clone();
+    let stored = state.door.read(move |_, conn| Photo::find(conn, &club, id)).await?;
+    let photo = stored
+        .map(|stored| stored.fact)
+        .filter(|photo| may_see(&held.fleet, actor.member, &Fact::Photo(photo.clone()), state.now()))
+        .ok_or_else(|| not_found(Noun::Photos, name))?;
+    let etag = match which {
+        Which::Whole => format!("\"{}\"", photo.sha256),
+        Which::Thumbnail => format!("\"{}-thumbnail\"", photo.sha256),
+    };
+    let seen = request.headers().get(header::IF_NONE_MATCH).and_then(|value| value.to_str().ok());
+    let is_seen =
+        seen.is_some_and(|seen| seen.split(',').any(|one| [etag.as_str(), "*"].contains(&one.trim())));
+    let mut response = if is_seen { HttpResponse::NotModified() } else { HttpResponse::Ok() };
+    response
+        .insert_header((header::ETAG, etag))
+        .insert_header((header::CACHE_CONTROL, "private, no-cache"))
+        .insert_header((header::VARY, "Authorization, Cookie"));
+    if is_seen {
+        return Ok(response.finish());
+    }
+    let bytes = state.photos.store.get(&actor.club, &photo.sha256, which).await?;
+    if which == Which::Whole && !is_of(&bytes, &photo.sha256) {
+        return Err(StoreFault::Lost(format!("what is kept as {} is another file", photo.sha256)).into());
+    }
+    Ok(response
+        .content_type(photo.media_type.as_str())
+        .insert_header((header::X_CONTENT_TYPE_OPTIONS, "nosniff"))
+        .insert_header((header::CONTENT_SECURITY_POLICY, "default-src 'none'; sandbox"))
+        .body(bytes))
+}
+
+/// Registers the routes.
+pub fn routes(config: &mut ServiceConfig<'_>) {
+    config.service(keep_picture).service(show_picture).service(show_thumbnail);
+}

@@ -1,0 +1,6 @@
+//! Photos: what is to be seen of a model or a part, and the pictures that are kept for them.
+
+pub mod files;
+pub mod http;
+pub mod pictures;
+pub mod store;

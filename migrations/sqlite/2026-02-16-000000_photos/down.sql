@@ -1,0 +1,3 @@
+DROP TABLE pictures;
+DROP TABLE photos;
+DELETE FROM names WHERE noun = 'inspections' AND tag IS NULL;
