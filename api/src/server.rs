@@ -176,10 +176,14 @@ fn store_of_pictures(config: &Config) -> Result<Store, StartError> {
         Some(place) => place.clone(),
         None => PhotoPlace::beside(&config.place)?,
     };
-    // Connections belong to the threads that made them: what is tried here is thrown away.
+    // On a thread of its own, since the caller may have a runtime; and thrown away, since connections belong to theirs.
     let tried = Store::open(&place)?;
-    let runtime = actix_web::rt::Runtime::new().map_err(StartError::Thread)?;
-    let proved = runtime.block_on(tried.prove());
+    let proved = std::thread::scope(|scope| {
+        let prove = || actix_web::rt::Runtime::new().map(|runtime| runtime.block_on(tried.prove()));
+        scope.spawn(prove).join()
+    });
+    let ended = |_panic| StartError::Thread(std::io::Error::other("the store of pictures ended by a panic"));
+    let proved = proved.map_err(ended)?.map_err(StartError::Thread)?;
     proved.map_err(|fault| PlaceError::Unusable(place.to_string(), fault.to_string()))?;
     Ok(Store::open(&place)?)
 }

@@ -181,6 +181,8 @@ pub enum Command {
     Measure(c::measure::Args),
     /// Report a defect
     Defect(c::defect::Args),
+    /// Send a picture and record a photo of a model, a part, a defect
+    Photo(c::photo::Args),
     /// Put a defect off on terms, or extend that once; or say beforehand what that would do
     Defer(c::defer::Args),
     /// Close a defect without a repair
@@ -303,7 +305,7 @@ pub enum Command {
     /// Accepted pairings outside a matched set
     #[command(subcommand)]
     Pairings(c::nouns::NounCommand),
-    /// Photos; a picture is sent first
+    /// Photos; `preen photo` sends a picture and records one
     #[command(subcommand)]
     Photos(c::nouns::NounCommand),
     /// Charges of packs

@@ -179,6 +179,13 @@ impl Client {
         self.send(self.http.post(self.address(path, query)).json(body))
     }
 
+    /// Sends a file as it is; the service looks at its content.
+    pub fn upload(&self, path: &[&str], bytes: Vec<u8>) -> Result<Received, Failure> {
+        let request =
+            self.http.post(self.address(path, &[])).header(CONTENT_TYPE, "application/octet-stream");
+        self.send(request.body(bytes))
+    }
+
     /// Replaces the version that was seen.
     pub fn put(&self, path: &[&str], seen: &str, body: &Value) -> Result<Received, Failure> {
         self.send(self.http.put(self.address(path, &[])).header(IF_MATCH, seen).json(body))

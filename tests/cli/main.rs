@@ -20,6 +20,7 @@ mod life;
 mod linkage;
 mod login;
 mod nouns;
+mod photos;
 mod plan;
 mod preen;
 mod printing;

@@ -6,6 +6,7 @@ use askama::Template;
 use preen_domain::answers::{
     ComponentUsage, TrendQuestion, WearSeries, component_history, component_trend, component_usage,
 };
+use preen_domain::facts::Subject;
 use preen_domain::fleet::Place;
 use preen_domain::ids::ComponentId;
 
@@ -14,6 +15,7 @@ use super::draw::series::{Chart, chart};
 use super::fault::PageFault;
 use super::frame::{Frame, Room};
 use super::guest::Visit;
+use super::photos::{Shown, shown};
 use crate::answers::ask::Ask;
 use crate::told::{day, moment};
 
@@ -51,6 +53,7 @@ struct ComponentPage {
     life: Option<LifeLine>,
     stretches: Vec<Stretch>,
     series: Vec<(WearSeries, Option<Chart>)>,
+    photos: Vec<Shown>,
     history: Vec<Happened>,
     older: usize,
 }
@@ -126,6 +129,7 @@ fn page(ask: &Ask, frame: Frame, id: ComponentId) -> ComponentPage {
                 (series, drawn)
             })
             .collect(),
+        photos: shown(fleet, fleet.photos_of(Subject::Component(id)), at),
         history: history.collect(),
         older,
     }

@@ -23,6 +23,7 @@ pub mod frame;
 pub mod guest;
 pub mod linkage_sheet;
 pub mod model;
+pub mod photos;
 pub mod plan;
 pub mod questions;
 pub mod repairs;

@@ -8,7 +8,7 @@ use preen_domain::answers::{
     Balanced, CAUTION, DefectStanding, DueItem, ModelUsage, ModelVerdict, balance, due_of_model, may_fly_one,
     model_usage, open_defects_of_model, seats as every_seat,
 };
-use preen_domain::facts::{Inside, Noun};
+use preen_domain::facts::{Inside, Noun, Subject};
 use preen_domain::finding::Finding;
 use preen_domain::fleet::{Fitted, Fleet};
 use preen_domain::ids::ModelId;
@@ -20,6 +20,7 @@ use super::draw::range::{Range, range};
 use super::fault::PageFault;
 use super::frame::{Frame, Room};
 use super::guest::Visit;
+use super::photos::{Shown, defect_of, shown};
 use super::words::{self, Word};
 use crate::answers::ask::Ask;
 use crate::resources::entry::not_found;
@@ -65,6 +66,7 @@ struct ModelPage {
     checks: Vec<(Word, DueItem)>,
     balance: Option<(Balanced, Option<Range>)>,
     defects: Vec<(Option<Word>, DefectStanding)>,
+    photos: Vec<Shown>,
     history: Vec<Happened>,
     caution: &'static str,
 }
@@ -202,6 +204,20 @@ fn history(fleet: &Fleet, model: ModelId, at: Instant, zone: Tz) -> Vec<Happened
     made
 }
 
+/// Photos of the model, and those of its parts that show what is wrong with them.
+fn photos(
+    fleet: &Fleet,
+    model: ModelId,
+    fitted: &[Fitted<'_>],
+    defects: &[DefectStanding],
+    at: Instant,
+) -> Vec<Shown> {
+    let of_parts = fitted.iter().flat_map(|part| fleet.photos_of(Subject::Component(part.id)));
+    let is_open = |name: String| defects.iter().any(|open| open.defect == name);
+    let of_parts = of_parts.filter(|photo| defect_of(fleet, &photo.fact).is_some_and(is_open));
+    shown(fleet, fleet.photos_of(Subject::Model(model)).chain(of_parts), at)
+}
+
 fn page(ask: &Ask, frame: Frame, model: ModelId) -> Option<ModelPage> {
     let fleet = &ask.held.fleet;
     let at = ask.moment.as_of;
@@ -228,6 +244,7 @@ fn page(ask: &Ask, frame: Frame, model: ModelId) -> Option<ModelPage> {
                 is_judged.then(|| range(held.x_mm, held.u_x_mm, (held.range.min_mm, held.range.max_mm)));
             (held, drawn)
         }),
+        photos: photos(fleet, model, &fitted, &defects, at),
         defects: defects.into_iter().map(|one| (one.severity.map(words::severity), one)).collect(),
         history: history(fleet, model, at, fleet.club().zone),
         caution: CAUTION,

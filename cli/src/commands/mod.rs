@@ -32,6 +32,7 @@ pub mod may_fly;
 pub mod measure;
 pub mod nouns;
 pub mod pack;
+pub mod photo;
 pub mod plan;
 mod plan_told;
 pub mod questions;
@@ -149,6 +150,7 @@ fn dispatch(command: &Command, session: &mut Session<'_, '_>) -> Result<Reply, F
         Command::Inspect(args) => inspect::run(args, session),
         Command::Measure(args) => measure::run(args, session),
         Command::Defect(args) => defect::run(args, session),
+        Command::Photo(args) => photo::run(args, session),
         Command::Defer(args) => defer::run(args, session),
         Command::Close(args) => close::run(args, session),
         Command::Repair(args) => repair::run(args, session),

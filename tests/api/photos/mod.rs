@@ -261,6 +261,42 @@ on_both!(a_visitor_sends_and_sees_what_is_lent, |world| {
     send(&reader, &file).problem(403, "scope_missing");
 });
 
+on_both!(pages_show_what_is_to_be_seen, |world| {
+    world.small_fleet();
+    world.component("PN-1", "PANEL");
+    world.component("SV-1", "SV08");
+    world.fit("PN-1", json!({ "model": "SG-01" }), "W.C", "2026-05-01T08:00:00Z");
+    let defect = world.add(
+        "defects",
+        json!({ "model": "SG-01", "subject": { "component": "PN-1" }, "severity": "watch", "text": "a dent",
+            "occurred_at": AT }),
+    );
+    let kept = send(&world.av, &jpeg(&two_halves(800, 500, RED, BLUE))).json();
+    let mut of_defect = photo(&kept, json!({ "component": "PN-1" }));
+    of_defect["defect"] = json!(defect);
+    of_defect["text"] = json!("near the <tip>");
+    let of_defect = world.add("photos", of_defect);
+    let of_model = world.add("photos", photo(&kept, json!({ "model": "SG-01" })));
+    let of_part = world.add("photos", photo(&kept, json!({ "component": "PN-1" })));
+    let page = |path: &str| {
+        let client = reqwest::blocking::Client::builder().no_proxy().build().unwrap();
+        let request = client.get(format!("{}{path}", world.url())).bearer_auth(&world.av.token);
+        let reply = request.send().unwrap();
+        assert_eq!(reply.status(), 200);
+        reply.text().unwrap()
+    };
+    let shows = |page: &str, id: &str| {
+        let small = format!("<img src=\"/api/v1/photos/{id}/thumbnail\" width=\"320\" height=\"200\"");
+        page.contains(&small) && page.contains(&format!("href=\"/api/v1/photos/{id}/image\""))
+    };
+    let (model, part, other) = (page("/models/SG-01"), page("/components/PN-1"), page("/components/SV-1"));
+    let found = |page: &str| [&of_defect, &of_model, &of_part].map(|id| shows(page, id));
+    assert_eq!(found(&model), [true, true, false], "{model}");
+    assert_eq!(found(&part), [true, false, true], "{part}");
+    assert_eq!(found(&other), [false; 3]);
+    assert!(model.contains("PN-1: near the ") && !model.contains("<tip>"), "{model}");
+});
+
 fn check_restart(database: Database) {
     let mut world = World::begin(database);
     world.small_fleet();

@@ -30,7 +30,7 @@ const DRAINED: usize = 16 << 20;
 /// The bytes of a picture.
 #[derive(ToSchema)]
 #[schema(value_type = String, format = Binary)]
-pub struct PictureFile;
+pub struct PictureFile(pub Vec<u8>);
 
 /// A picture that is sent, not read yet: who asks is settled before a byte of it is looked at.
 pub struct Sent(Payload);
