@@ -103,6 +103,7 @@ pub fn something_of_everything(world: &World) {
     );
     world.add("deferrals", json!({ "defect": stiff, "occurred_at": at("09T13:00"), "fix_by_on": "2026-05-30",
         "restrictions": [{ "kind": "max_flights", "value": 4.0 }], "reason": "hinge ordered", "deferred_by": "AV" }));
+    a_photo(world, &stiff, &at("09T12:05"));
     the_shelf(world, &at);
     world.add(
         "events",
@@ -174,6 +175,17 @@ fn flights(world: &World) {
     world.av.post(&format!("/riggings/{never}/correction"), &void).expect(201);
 }
 
+/// A photo of a defect.
+fn a_photo(world: &World, defect: &str, at: &str) {
+    let mut photo = world.av.post_file("/photos/files", "image/png", &picture()).expect(201).json();
+    photo["subject"] = json!({ "model": "SG-01" });
+    photo["occurred_at"] = json!(at);
+    photo["defect"] = json!(defect);
+    photo["text"] = json!("the hinge");
+    photo["taken_by"] = json!("AV");
+    world.add("photos", photo);
+}
+
 /// What stores keep.
 fn the_shelf(world: &World, at: &dyn Fn(&str) -> String) {
     let loan = world.add("loans", json!({ "item": { "component": "SV-3" }, "lent_to": "AV", "for_model": "SG-01",
@@ -200,13 +212,6 @@ fn the_shelf(world: &World, at: &dyn Fn(&str) -> String) {
         "charges",
         json!({ "component": "PK-1", "occurred_at": at("11T09:00"), "charged_mah": 1800.5, "note": "slow" }),
     );
-    let mut photo = world.av.post_file("/photos/files", "image/png", &picture()).expect(201).json();
-    photo["subject"] = json!({ "component": "PN-1" });
-    photo["occurred_at"] = json!(at("11T09:30"));
-    photo["defect"] = json!(defect);
-    photo["text"] = json!("the dent");
-    photo["taken_by"] = json!("AV");
-    world.add("photos", photo);
     let at_model = json!({ "component": "PN-1" });
     world.fit("SV-2", at_model.clone(), "FS.L", &at("11T10:00"));
     world.fit("SV-1", at_model, "FS.R", &at("11T10:30"));
