@@ -132,7 +132,9 @@ async fn keep_bytes(
     params(("id" = String, Path, description = "Id of the photo.")),
     responses((status = 200, description = "The picture.", content_type = "image/jpeg", body = PictureFile,
         headers(("ETag" = String, description = "Digest of the picture."))),
-        (status = 304, description = "The picture at hand is the one."))
+        (status = 304, description = "The picture at hand is the one."),
+        (status = 500, description = "What was kept is lost, or is another file: send the picture again.",
+            body = crate::problem::ProblemBody, content_type = "application/problem+json"))
 )]
 #[get("/photos/{id}/image")]
 pub async fn show_picture(
@@ -150,7 +152,9 @@ pub async fn show_picture(
     params(("id" = String, Path, description = "Id of the photo.")),
     responses((status = 200, description = "The thumbnail.", content_type = "image/jpeg", body = PictureFile,
         headers(("ETag" = String, description = "Digest of the picture, and that this is its thumbnail."))),
-        (status = 304, description = "The thumbnail at hand is the one."))
+        (status = 304, description = "The thumbnail at hand is the one."),
+        (status = 500, description = "What was kept is lost, or is another file: send the picture again.",
+            body = crate::problem::ProblemBody, content_type = "application/problem+json"))
 )]
 #[get("/photos/{id}/thumbnail")]
 pub async fn show_thumbnail(
