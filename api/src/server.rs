@@ -313,17 +313,28 @@ pub async fn ready(state: Shared) -> Result<HttpResponse, Problem> {
 /// 405 where the path is known with another method, 404 else.
 async fn no_such_route(request: HttpRequest) -> HttpResponse {
     let asked: Vec<&str> = request.path().split('/').collect();
-    let allowed: Vec<&str> = openapi::templates()
-        .iter()
-        .filter(|(_, template)| {
-            let parts: Vec<&str> = template.split('/').collect();
-            parts.len() == asked.len()
-                && parts.iter().zip(&asked).all(|(part, asked)| part.starts_with('{') || part == asked)
-        })
-        .map(|(method, _)| method.as_str())
-        .collect();
+    let fitting = openapi::templates().iter().filter_map(|(method, template)| {
+        let parts: Vec<&str> = template.split('/').collect();
+        let fits = parts.len() == asked.len()
+            && parts.iter().zip(&asked).all(|(part, asked)| part.starts_with('{') || part == asked);
+        let open = parts.iter().filter(|part| part.starts_with('{')).count();
+        fits.then_some((open, method.as_str()))
+    });
+    let fitting: Vec<(usize, &str)> = fitting.collect();
+    // A path of its own is not an item by that name.
+    let closest = fitting.iter().map(|(open, _)| *open).min();
+    let allowed: Vec<&str> =
+        fitting.iter().filter(|(open, _)| Some(*open) == closest).map(|(_, method)| *method).collect();
     if allowed.is_empty() {
-        return Problem::NoSuchPath.error_response();
+        let accepted = request.headers().get(actix_web::http::header::ACCEPT);
+        let is_person = accepted
+            .and_then(|value| value.to_str().ok())
+            .is_some_and(|value| value.contains("text/html") && !request.path().starts_with("/api/"));
+        return if is_person {
+            pages::fault::PageFault::from(Problem::NoSuchPath).error_response()
+        } else {
+            Problem::NoSuchPath.error_response()
+        };
     }
     let mut response = Problem::MethodNotAllowed.error_response();
     if let Ok(value) = HeaderValue::from_str(&allowed.join(", ")) {

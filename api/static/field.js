@@ -2,6 +2,7 @@
 // and only what can be measured on the chosen part is offered. Without this file the forms are posted as they are.
 
 import { Fault, factOf } from "./field_facts.js";
+import { photosOf } from "./field_photo.js";
 import { Clock, Queue } from "./field_queue.js";
 import { Sender } from "./field_send.js";
 import { Box, age, say } from "./field_show.js";
@@ -43,11 +44,13 @@ async function take(form) {
   try {
     await learnt.catch(() => {});
     const made = factOf(form, { member: who.member, zone: meta("preen-zone"), nowMs: clock.now() });
-    await queue.add({ ...who, ...made, madeMs: Date.now() });
+    const photos = await photosOf(form, made, clock.now());
+    await queue.add(...[made, ...photos].map((item) => ({ ...who, ...item, madeMs: Date.now() })));
     form.reset();
     form.querySelectorAll("select[name=subject]").forEach(narrow);
     const hard = made.fact.landing === "hard" ? document.querySelector(".after-hard")?.textContent : "";
-    say(form, `Kept on this device: ${made.text}. ${hard ?? ""}`.trim(), "done");
+    const along = photos.length > 0 ? `, with ${photos.length} ${photos.length === 1 ? "photo" : "photos"}` : "";
+    say(form, `Kept on this device: ${made.text}${along}. ${hard ?? ""}`.trim(), "done");
   } catch (error) {
     notKept(form, error);
     return;
@@ -141,6 +144,10 @@ function begin() {
   learnt = now ? clock.learn(now) : clock.recall();
   learnt.catch(() => {});
   learnt.catch(() => {}).then(sayKeptCopy);
+  // A form that is posted as it is cannot take a picture along: the field is there with the script only.
+  document.querySelectorAll("form.deed .photo").forEach((label) => {
+    label.hidden = false;
+  });
   document.querySelectorAll("form.deed").forEach((form) => {
     form.addEventListener("submit", (event) => {
       event.preventDefault();

@@ -64,9 +64,9 @@ export class Queue {
     if (name === STORE) this.#tell();
   }
 
-  /** Keeps an item to be sent; it is kept when this is fulfilled, and not before. */
-  add(item) {
-    return this.#write((store) => store.add({ ...item, state: "waiting" }));
+  /** Keeps items to be sent, all or none; they are kept when this is fulfilled, and not before. */
+  add(...items) {
+    return this.#write((store) => items.forEach((item) => store.add({ ...item, state: "waiting" })));
   }
 
   /** Puts items back as they stand now. */

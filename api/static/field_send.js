@@ -1,11 +1,15 @@
 // Sends what waits, in order, in the name of who filled it in and only while that member is signed in.
 // Each item keeps its id however often it is sent, so that it counts once.
 
+import { hasPicture, named } from "./field_photo.js";
+
 const LOCK = "preen-field-send";
 /** Items sent at once. */
 const BATCH = 50;
 /** How long an answer may take, ms. */
 const PATIENCE_MS = 20000;
+/** How long a picture may take to be sent over a poor line, ms. */
+const PICTURE_PATIENCE_MS = 180000;
 const FIRST_PAUSE_MS = 5000;
 const LONGEST_PAUSE_MS = 300000;
 
@@ -50,7 +54,8 @@ function ended(item, result) {
   switch (result.status) {
     case "recorded":
     case "known":
-      return { ...item, state: "done", endedMs };
+      // Its picture is with the service now: there is no need of it here.
+      return { ...item, picture: undefined, state: "done", endedMs };
     case "question":
       return { ...item, state: "question", question: result.question, reason, endedMs };
     case "refused":
@@ -145,8 +150,31 @@ export class Sender {
     return session;
   }
 
+  /** Sends the picture of an item; gives the item as it then stands, ended if no such picture can be kept. */
+  async #picture(item, session) {
+    const response = await ask("/api/v1/photos/files", {
+      method: "POST",
+      headers: { "content-type": item.picture.type || "image/jpeg", "x-csrf-token": session.csrf_token ?? "" },
+      body: item.picture,
+      signal: AbortSignal.timeout(PICTURE_PATIENCE_MS),
+    });
+    if (response.ok) return named(item, await response.json());
+    const said = await problem(response);
+    if (response.status === 401 || said.code === "csrf_token_wrong") throw new Held("changed");
+    if (said.code === "password_must_change") throw new Held("password");
+    if (response.status >= 500 || response.status === 429) throw new Held("failed", said.text);
+    return ended(item, { status: "refused", problem: { detail: said.text } });
+  }
+
   /** Sends some items and notes what became of each. */
-  async #batch(items, session) {
+  async #batch(all, session) {
+    const items = [];
+    for (const item of all) {
+      const ready = hasPicture(item) ? await this.#picture(item, session) : item;
+      if (ready !== item) await this.#queue.put([ready]);
+      if (ready.state === "waiting") items.push(ready);
+    }
+    if (items.length === 0) return;
     const outbox = {
       sent_at: new Date().toISOString(),
       facts: items.map(({ noun, fact }) => ({ noun, fact })),

@@ -6,6 +6,7 @@ mod doors;
 mod files;
 mod habits;
 mod licences;
+mod pages;
 mod paths;
 mod shapes;
 mod sizes;

@@ -40,6 +40,7 @@ const SUBJECTS: &[Subject] = &[
     ("forms::a_hard_landing_says_at_once_what_follows", forms::a_hard_landing),
     ("outbox::what_is_refused_is_kept_with_its_reason", outbox::refused),
     ("outbox::what_stands_against_the_record_becomes_a_question", outbox::asked),
+    ("outbox::a_defect_goes_with_its_photo", outbox::with_photo),
     ("outbox::a_full_store_is_said_and_the_form_stays", outbox::full_store),
     ("outbox::what_the_service_cannot_take_now_waits", outbox::busy),
     ("outbox::a_session_that_ended_loses_nothing", outbox::session_ended),

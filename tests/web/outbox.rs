@@ -138,3 +138,50 @@ pub fn two_tabs(club: &DemoClub) {
     let sent = browser.requests().into_iter().filter(|url| url.ends_with("/api/v1/facts")).count();
     assert!(sent <= 3, "sent {sent} times");
 }
+
+pub fn with_photo(club: &DemoClub) {
+    let profile = Profile::new();
+    let browser = profile.browser();
+    club.sign_in(&browser, "AV", "/field/SG-01");
+    // Taller than it is wide, larger than what is kept, and no photo at all behind the second name.
+    let (good, bad) = (profile.0.join("crack.png"), profile.0.join("notes.png"));
+    image::RgbImage::from_fn(900, 2400, |x, y| image::Rgb([(x % 251) as u8, (y % 241) as u8, 80]))
+        .save(&good)
+        .unwrap();
+    std::fs::write(&bad, "the crack is 3 mm long").unwrap();
+    club.open_field(&browser, "/field/SG-01");
+    let photos =
+        || club.world.av.get("/photos?limit=500").expect(200).json()["items"].as_array().unwrap().clone();
+    let before = photos().len();
+    for (words, file) in [("crack at the root", &good), ("crack at the tip", &bad)] {
+        browser.run("document.querySelectorAll('details').forEach((one) => { one.open = true; })");
+        browser.run("document.querySelector('form[data-noun=defects] [name=subject]').selectedIndex = 1");
+        browser.click("form[data-noun=defects] input[value=watch]");
+        browser.fill("form[data-noun=defects] [name=text]", words);
+        browser.fill("form[data-noun=defects] [name=photo]", file.to_str().unwrap());
+        browser.click("form[data-noun=defects] button.main");
+        browser.until(&format!(
+            "document.querySelector('form[data-noun=defects] .said')?.innerText.includes({words:?})"
+        ));
+        wait_for_waiting(&browser, 0);
+    }
+    let known = photos();
+    assert_eq!(known.len(), before + 1, "{known:?}");
+    let photo = known.iter().find(|one| one["text"] == "crack at the root").unwrap();
+    assert_eq!((photo["width_px"].as_u64(), photo["height_px"].as_u64()), (Some(768), Some(2048)));
+    let defects = club.of("defects", "SG-01");
+    let defect = |words: &str| defects.iter().find(|one| one["text"] == words).unwrap();
+    assert_eq!(photo["defect"], defect("crack at the root")["id"]);
+    // The defect is on record though its picture is none; that is said, and stays until it is taken away.
+    assert_eq!(defect("crack at the tip")["severity"], "watch");
+    browser.until("document.querySelector('#queue')?.innerText.includes('crack at the tip')");
+    let kept = browser.run_async(
+        "const done = arguments[arguments.length - 1];
+         const open = indexedDB.open('preen-field');
+         open.onsuccess = () => { const all = open.result.transaction('items').objectStore('items').getAll();
+             all.onsuccess = () => done(all.result.map((one) => [one.state, one.noun, one.picture !== undefined])); };",
+    );
+    let kept = kept.as_array().unwrap();
+    assert!(kept.contains(&json!(["done", "photos", false])), "a sent picture is not kept twice: {kept:?}");
+    assert!(kept.contains(&json!(["refused", "photos", true])), "{kept:?}");
+}

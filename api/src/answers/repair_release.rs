@@ -5,9 +5,12 @@ use actix_web::{HttpResponse, post, web};
 use preen_domain::answers::{ReleaseShown, repair_sheet};
 use preen_domain::facts::{Noun, Release};
 use preen_domain::fleet::Fleet;
-use preen_domain::ids::RepairId;
+use preen_domain::ids::{MemberId, ReleaseId, RepairId};
+use preen_domain::text::Text;
 use preen_domain::time::Instant;
 use preen_domain::words::Scope;
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
 use utoipa_actix_web::service_config::ServiceConfig;
 
 use crate::access::actor::Writer;
@@ -19,6 +22,35 @@ use crate::resources::entry::{add_in_door, not_found, tried_out};
 use crate::resources::page::Pairs;
 use crate::state::Shared;
 
+/// The club release of the repair in the path.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct RepairReleasing {
+    /// Id made by the client (UUIDv7).
+    pub id: ReleaseId,
+    /// The repair, as the path says it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub repair: Option<RepairId>,
+    /// When.
+    pub occurred_at: Instant,
+    /// The second person who looked at it or read it back; never a worker.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub second_person: Option<MemberId>,
+    /// Who gives it, if not the member who records it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub released_by: Option<MemberId>,
+    /// Anything else worth knowing.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub note: Option<Text>,
+}
+
+impl RepairReleasing {
+    fn of(self, repair: RepairId) -> Release {
+        let Self { id, occurred_at, second_person, released_by, note, .. } = self;
+        Release { id, repair, occurred_at, second_person, released_by, note }
+    }
+}
+
 /// Gives the club release of a repair, or says beforehand what that would do. It is refused before the cure is over,
 /// with the hour, and for everything else that stands against it.
 ///
@@ -29,7 +61,7 @@ use crate::state::Shared;
         ("id" = String, Path, description = "Id or tag of the repair."),
         ("preview" = Option<bool>, Query, description = "Only say what it would do; nothing is recorded."),
     ),
-    request_body = Release,
+    request_body = RepairReleasing,
     responses(
         (status = 201, description = "Recorded.", body = ReleaseShown),
         (status = 200, description = "A preview, or it was recorded before.", body = ReleaseShown),
@@ -52,7 +84,7 @@ pub async fn give_release(
     let mut body = body.read().await?;
     resolve(Noun::Releases, "", &mut body, &sight)?;
     fill_in(&mut body, "repair", &repair.to_string())?;
-    let release: Release = parse_fact("", body)?;
+    let release = parse_fact::<RepairReleasing>("", body)?.of(repair);
     let at = release.occurred_at;
     let shown = move |fleet: &Fleet, now: Instant| -> Result<ReleaseShown, Problem> {
         // A clock a little ahead of ours may have dated it after now.

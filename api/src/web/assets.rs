@@ -23,6 +23,7 @@ const ASSETS: &[Asset] = &[
     ("icon.svg", "image/svg+xml", include_bytes!("../../static/icon.svg")),
     ("field.js", SCRIPT, include_bytes!("../../static/field.js")),
     ("field_facts.js", SCRIPT, include_bytes!("../../static/field_facts.js")),
+    ("field_photo.js", SCRIPT, include_bytes!("../../static/field_photo.js")),
     ("field_queue.js", SCRIPT, include_bytes!("../../static/field_queue.js")),
     ("field_send.js", SCRIPT, include_bytes!("../../static/field_send.js")),
     ("field_show.js", SCRIPT, include_bytes!("../../static/field_show.js")),
@@ -64,7 +65,13 @@ async fn send_asset(wanted: web::Path<(String, String)>) -> Result<HttpResponse,
         .body(*bytes))
 }
 
+/// What browsers ask for by themselves where no page says what its sign is.
+#[get("/favicon.ico")]
+async fn send_icon() -> HttpResponse {
+    super::fault::see_other(&path("icon.svg"))
+}
+
 /// Registers the files.
 pub fn routes(config: &mut ServiceConfig) {
-    config.service(send_asset);
+    config.service(send_asset).service(send_icon);
 }
