@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 use diesel::connection::SimpleConnection;
 use diesel::prelude::*;
 use preen_api::db::conn::{Db, Place, open};
+use preen_api::photos::place::PhotoPlace;
 use preen_api::server::{Config, Running, StartError, start_shielded};
 use preen_api::state::Clock;
 use preen_api::tls::{Shield, TlsError, TlsFiles};
@@ -23,12 +24,12 @@ fn certificate(folder: &Path) -> TlsFiles {
     files
 }
 
-fn serve(place: Place, shield: &Shield) -> Result<Running, StartError> {
+fn serve(place: Place, photos: &Path, shield: &Shield) -> Result<Running, StartError> {
     let config = Config {
         place,
         listen: "127.0.0.1:0".parse().unwrap(),
         clock: Clock::System,
-        photos: None,
+        photos: Some(PhotoPlace::Folder(photos.to_owned())),
         workers: Some(1),
     };
     start_shielded(&config, shield)
@@ -49,7 +50,7 @@ fn the_service_encrypts_with_its_own_certificate() {
     let tls = certificate(&folder);
     let cert = tls.cert.clone();
     let shield = Shield { tls: Some(tls), is_behind_proxy: false };
-    let running = serve(Place::File(folder.join("preen.db")), &shield).unwrap();
+    let running = serve(Place::File(folder.join("preen.db")), &folder.join("photos"), &shield).unwrap();
     assert!(running.url().starts_with("https://127.0.0.1:"));
     assert_eq!(ask(&running.url(), Some(&cert)).unwrap(), 200);
     // Whoever does not trust the certificate sends nothing, and without encryption nothing is answered.
@@ -90,7 +91,11 @@ fn unusable_certificates_are_named() {
     std::fs::write(&empty, "").unwrap();
     let start = |cert: &Path, key: &Path| {
         let tls = Some(TlsFiles { cert: cert.to_owned(), key: key.to_owned() });
-        match serve(Place::File(folder.join("preen.db")), &Shield { tls, is_behind_proxy: false }) {
+        match serve(
+            Place::File(folder.join("preen.db")),
+            &folder.join("photos"),
+            &Shield { tls, is_behind_proxy: false },
+        ) {
             Ok(_) => panic!("it started"),
             Err(error) => error.to_string(),
         }
@@ -133,7 +138,7 @@ fn the_way_to_the_database_is_encrypted_as_its_url_says() {
     std::fs::create_dir(&other).unwrap();
     assert!(open(&full(&certificate(&other).cert)).is_err());
     // The whole service runs on it.
-    let running = serve(full(&tls.cert), &Shield::default()).unwrap();
+    let running = serve(full(&tls.cert), &folder.join("photos"), &Shield::default()).unwrap();
     assert_eq!(ask(&running.url(), None).unwrap(), 200);
     drop(running);
     // A server that no longer encrypts is not spoken to.
