@@ -72,6 +72,8 @@ fn everything_that_can_happen_happens() {
             Noun::Slugs,
             Noun::MatchedSets,
             Noun::Pairings,
+            // A photo changes no verdict.
+            Noun::Photos,
             Noun::Questions,
             Noun::Settlements,
         ]
