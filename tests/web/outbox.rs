@@ -161,7 +161,7 @@ pub fn with_photo(club: &DemoClub) {
         browser.fill("form[data-noun=defects] [name=photo]", file.to_str().unwrap());
         browser.click("form[data-noun=defects] button.main");
         browser.until(&format!(
-            "document.querySelector('form[data-noun=defects] .said')?.innerText.includes({words:?})"
+            "[...document.querySelectorAll('.said')].some((one) => one.innerText.includes({words:?}))"
         ));
         wait_for_waiting(&browser, 0);
     }
