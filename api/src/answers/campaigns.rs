@@ -9,7 +9,6 @@ use preen_domain::fleet::Fleet;
 use preen_domain::ids::{CampaignClosureId, CampaignId, MemberId};
 use preen_domain::text::Text;
 use preen_domain::time::Instant;
-use preen_domain::words::Scope;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 use utoipa_actix_web::service_config::ServiceConfig;
@@ -17,10 +16,9 @@ use utoipa_actix_web::service_config::ServiceConfig;
 use super::ask::Ask;
 use crate::access::actor::{Reader, Writer};
 use crate::access::sight::{Finds as _, Sight};
-use crate::db::door::Kept;
 use crate::problem::Problem;
 use crate::resources::body::{Body, is_preview, parse_fact, resolve_at_pointers};
-use crate::resources::entry::{add_in_door, not_found, tried_out};
+use crate::resources::entry::{command, not_found};
 use crate::resources::page::Pairs;
 use crate::state::Shared;
 
@@ -131,25 +129,7 @@ pub async fn close_campaign(
             .ok_or_else(|| not_found(Noun::Campaigns, &campaign.to_string()))?;
         Ok(CampaignShown { is_preview, progress })
     };
-    if is_preview {
-        let now = state.now();
-        let closed = tried_out(&held.fleet, &actor, &fact.into(), now)?;
-        return Ok(HttpResponse::Ok().json(shown(&closed, now)?));
-    }
-    let has_history = actor.scopes.contains(&Scope::History);
-    let (answer, is_new) = state
-        .door
-        .write(&actor.club, actor.member, move |change| {
-            let kept = add_in_door(change, "close_campaign", fact, has_history)?;
-            let answer = shown(change.fleet(), change.now())?;
-            Ok::<_, Problem>(match kept {
-                Kept::Recorded(_) => Kept::Recorded((answer, true)),
-                Kept::Unchanged(_) => Kept::Unchanged((answer, false)),
-            })
-        })
-        .await?;
-    let mut response = if is_new { HttpResponse::Created() } else { HttpResponse::Ok() };
-    Ok(response.json(answer))
+    command(&state, &actor, "close_campaign", is_preview, fact, shown).await
 }
 
 /// Registers the routes.

@@ -8,17 +8,15 @@ use preen_domain::fleet::Fleet;
 use preen_domain::ids::{MemberId, ReleaseId, RepairId};
 use preen_domain::text::Text;
 use preen_domain::time::Instant;
-use preen_domain::words::Scope;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 use utoipa_actix_web::service_config::ServiceConfig;
 
 use crate::access::actor::Writer;
 use crate::access::sight::{Finds as _, Sight};
-use crate::db::door::Kept;
 use crate::problem::Problem;
 use crate::resources::body::{Body, fill_in, is_preview, parse_fact, resolve};
-use crate::resources::entry::{add_in_door, not_found, tried_out};
+use crate::resources::entry::{command, not_found};
 use crate::resources::page::Pairs;
 use crate::state::Shared;
 
@@ -92,25 +90,7 @@ pub async fn give_release(
         let sheet = sheet.ok_or_else(|| not_found(Noun::Repairs, &repair.to_string()))?;
         Ok(ReleaseShown { is_preview, sheet })
     };
-    if is_preview {
-        let now = state.now();
-        let released = tried_out(&held.fleet, &actor, &release.into(), now)?;
-        return Ok(HttpResponse::Ok().json(shown(&released, now)?));
-    }
-    let has_history = actor.scopes.contains(&Scope::History);
-    let (answer, is_new) = state
-        .door
-        .write(&actor.club, actor.member, move |change| {
-            let kept = add_in_door(change, "release_repair", release, has_history)?;
-            let answer = shown(change.fleet(), change.now())?;
-            Ok::<_, Problem>(match kept {
-                Kept::Recorded(_) => Kept::Recorded((answer, true)),
-                Kept::Unchanged(_) => Kept::Unchanged((answer, false)),
-            })
-        })
-        .await?;
-    let mut response = if is_new { HttpResponse::Created() } else { HttpResponse::Ok() };
-    Ok(response.json(answer))
+    command(&state, &actor, "release_repair", is_preview, release, shown).await
 }
 
 /// Registers the routes.

@@ -317,6 +317,37 @@ pub fn tried_out(fleet: &Fleet, actor: &Actor, fact: &Fact, now: Instant) -> Res
     Ok(with)
 }
 
+/// A command that records one fact and answers with what then holds, or says beforehand what would. `shown` makes the
+/// answer of the Fleet with the fact, at a moment.
+pub async fn command<F: Rows, A: Serialize + Send + 'static>(
+    state: &State,
+    actor: &Actor,
+    act: &'static str,
+    is_preview: bool,
+    fact: F,
+    shown: impl Fn(&Fleet, Instant) -> Result<A, Problem> + Send + 'static,
+) -> Result<HttpResponse, Problem> {
+    if is_preview {
+        let (held, now) = (actor.fleet(state).await?, state.now());
+        let with = tried_out(&held.fleet, actor, &fact.into(), now)?;
+        return Ok(HttpResponse::Ok().json(shown(&with, now)?));
+    }
+    let has_history = actor.scopes.contains(&Scope::History);
+    let (answer, is_new) = state
+        .door
+        .write(&actor.club, actor.member, move |change| {
+            let kept = add_in_door(change, act, fact, has_history)?;
+            let answer = shown(change.fleet(), change.now())?;
+            Ok::<_, Problem>(match kept {
+                Kept::Recorded(_) => Kept::Recorded((answer, true)),
+                Kept::Unchanged(_) => Kept::Unchanged((answer, false)),
+            })
+        })
+        .await?;
+    let mut response = if is_new { HttpResponse::Created() } else { HttpResponse::Ok() };
+    Ok(response.json(answer))
+}
+
 /// Nobody speaks for another, unless their token is for entering history.
 fn check_signer(change: &Change<'_>, fact: &Fact, has_history: bool) -> Result<(), Problem> {
     match fact.signed_by() {
