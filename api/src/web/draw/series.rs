@@ -1,6 +1,8 @@
 //! A series of readings against use: limits, the line since the last re-work, and where it meets them.
 
 use preen_domain::answers::WearSeries;
+use preen_domain::formulas::trend::line::{Band, fit_line};
+use preen_domain::formulas::trend::{Confidence, Point};
 use preen_domain::words::Severity;
 
 use super::scale::{Scale, ticks};
@@ -14,8 +16,6 @@ pub struct Dot {
     pub x: f64,
     /// Down.
     pub y: f64,
-    /// Whether it belongs to the series that is fitted.
-    pub is_fitted: bool,
     /// How it is classed.
     pub tone: &'static str,
     /// In words.
@@ -42,7 +42,7 @@ pub struct Chart {
     pub edges: Vec<Edge>,
     /// The fitted line, from and to.
     pub line: Option<((f64, f64), (f64, f64))>,
-    /// The band in which the next reading will lie, as the points of its outline.
+    /// The prediction band of the next reading, by which the forecast names earliest and latest, as its outline.
     pub band: Option<String>,
     /// Marks of the axis across.
     pub across: Vec<(f64, String)>,
@@ -57,7 +57,7 @@ const RIGHT: f64 = 780.0;
 const TOP: f64 = 16.0;
 const BOTTOM: f64 = 276.0;
 
-/// Draws the readings that are fitted, and those before the re-work left of them where they share the count.
+/// Draws the readings that are fitted: those since the last re-work.
 pub fn chart(series: &WearSeries) -> Chart {
     let shown: Vec<_> = series.readings.iter().filter(|one| one.is_fitted).collect();
     let limits: Vec<(Severity, f64)> = series
@@ -75,9 +75,9 @@ pub fn chart(series: &WearSeries) -> Chart {
         .collect();
     let meets = series.forecast.iter().filter(|one| !one.is_reached).map(|one| one.at_count);
     let newest = shown.iter().map(|one| one.count).fold(series.now_count, f64::max);
-    // As far as the next limit, but never so far that the readings shrink to a point.
-    let ahead = meets.fold(f64::INFINITY, f64::min).min(newest * 2.5 + 10.0);
-    let end = if ahead.is_finite() { newest.max(ahead) } else { newest }.max(1.0);
+    // As far as the next limit, but never so far that the readings shrink to a point; without one, no further than now.
+    let ahead = meets.reduce(f64::min).map_or(newest, |ahead| ahead.min(newest * 2.5 + 10.0));
+    let end = newest.max(ahead).max(1.0);
     let values = shown.iter().map(|one| one.value).chain(limits.iter().map(|(_, limit)| *limit));
     let (low, high) =
         values.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), one| (low.min(one), high.max(one)));
@@ -90,7 +90,6 @@ pub fn chart(series: &WearSeries) -> Chart {
     let dots = shown.iter().map(|one| Dot {
         x: x.at(one.count),
         y: y.at(one.value),
-        is_fitted: one.is_fitted,
         tone: one.class.map_or("good", |class| words::severity(class).tone),
         text: format!("{} {} at {}", short(one.value), series.unit, short(one.count)),
     });
@@ -98,17 +97,16 @@ pub fn chart(series: &WearSeries) -> Chart {
         let value = |count: f64| line.intercept + line.slope * count;
         ((x.at(0.0), inside(value(0.0))), (x.at(end), inside(value(end))))
     });
-    let band = series.line.as_ref().map(|line| {
-        // For the eye: the scatter about the line, widening with the bounds of the slope. Verdicts come from the forecast.
-        let middle = shown.iter().map(|one| one.count).sum::<f64>() / count_of(shown.len());
-        let edge = |count: f64, side: f64| {
-            let lean = if (count - middle) * side >= 0.0 { line.slope_high } else { line.slope_low };
-            line.intercept + line.slope * middle + lean * (count - middle) + side * 1.645 * line.residual_sd
+    let points: Vec<Point> = shown.iter().map(|one| Point::new(one.count, one.value)).collect();
+    let band = series.line.as_ref().and_then(|_| fit_line(&points).ok()).and_then(|line| {
+        let edge = |step: u32, side: f64| {
+            let count = end * f64::from(step) / 24.0;
+            let half = line.half_width(count, Band::Reading, Confidence::WEAR).ok()?;
+            Some((x.at(count), inside(line.at(count) + side * half)))
         };
-        let steps = || (0..=24_u32).map(|step| end * f64::from(step) / 24.0);
-        let above = steps().map(|count| (x.at(count), inside(edge(count, 1.0))));
-        let below = steps().rev().map(|count| (x.at(count), inside(edge(count, -1.0))));
-        above.chain(below).map(|(x, y)| format!("{x},{y}")).collect::<Vec<_>>().join(" ")
+        let outline = (0..=24).map(|step| edge(step, 1.0)).chain((0..=24).rev().map(|step| edge(step, -1.0)));
+        let outline: Option<Vec<String>> = outline.map(|at| at.map(|(x, y)| format!("{x},{y}"))).collect();
+        Some(outline?.join(" "))
     });
     Chart {
         dots: dots.collect(),
@@ -131,6 +129,44 @@ pub fn chart(series: &WearSeries) -> Chart {
     }
 }
 
-fn count_of(len: usize) -> f64 {
-    u32::try_from(len).map_or(1.0, f64::from).max(1.0)
+#[cfg(test)]
+mod tests {
+    use serde_json::json;
+
+    use super::*;
+
+    /// The readings of the e-Handbook's formulas worked by hand in `formulas/trend/line.rs`: s = √0.1, Sxx = 5, mean 1.5.
+    /// t(0.95; 2) = 2.9200 (NIST/SEMATECH e-Handbook 1.3.6.7.2), so that at the mean the next reading lies within
+    /// 2.9200·√0.1·√(1 + 1/4) = 1.0324 of the line.
+    #[test]
+    fn the_band_is_the_one_of_the_forecast() {
+        let readings: Vec<_> = [(0.0, 1.0), (1.0, 3.0), (2.0, 4.0), (3.0, 6.0)]
+            .iter()
+            .map(|(count, value)| {
+                json!({ "tag": null, "at": "2026-05-01T08:00:00Z", "count": count, "value": value, "class": null,
+                    "is_fitted": true, "note": null })
+            })
+            .collect();
+        let line = json!({ "slope": 1.6, "slope_se": 0.141, "slope_low": 1.2, "slope_high": 2.0, "intercept": 1.1,
+            "residual_sd": 0.316, "r_squared": 0.98, "points": 4, "robust_slope": null, "robust_interval": null,
+            "method": "" });
+        let series: WearSeries =
+            serde_json::from_value(json!({ "quantity": "play", "unit": "mm", "method": null,
+            "duty": null, "counter": "flights", "counter_note": null,
+            "counted_from": { "at": null, "text": "from the start" }, "now_count": 3.0, "readings": readings,
+            "restarts": [], "limits": null, "line": line, "rate": null, "forecast": [], "refusal": null }))
+            .unwrap();
+        let drawn = chart(&series);
+        let band = drawn.band.unwrap();
+        let down: Vec<f64> =
+            band.split(' ').map(|point| point.split_once(',').unwrap().1.parse().unwrap()).collect();
+        assert_eq!(down.len(), 50);
+        // Twenty-four steps from 0 to 3 and back: the mean is the twelfth either way.
+        let (top, bottom) = (down[12], down[37]);
+        let (one, other) = (drawn.down.first().unwrap(), drawn.down.last().unwrap());
+        let per_px = (other.1.parse::<f64>().unwrap() - one.1.parse::<f64>().unwrap()) / (one.0 - other.0);
+        assert!(((bottom - top) * per_px / 2.0 - 1.0324).abs() < 0.01, "{}", (bottom - top) * per_px / 2.0);
+        // Without a limit to come the drawing ends with the readings.
+        assert!(drawn.across.last().unwrap().1 == "3", "{:?}", drawn.across);
+    }
 }
