@@ -1,8 +1,11 @@
-//! Moments, days and numbers in the words of sheets and pages: by the club's clock, never by the reader's.
+//! Moments, days, numbers and limits in the words of sheets and pages: by the club's clock, never by the reader's.
 
 use chrono::{NaiveDate, TimeZone};
 use chrono_tz::Tz;
+use preen_domain::facts::Limit;
+use preen_domain::text::Text;
 use preen_domain::time::{Instant, day_of};
+use preen_domain::words::Direction;
 
 /// Day and minute by the club's clock.
 pub fn moment(at: Instant, zone: Tz) -> String {
@@ -30,6 +33,27 @@ pub fn fixed(value: f64, places: usize) -> String {
 pub fn short(value: f64) -> String {
     let text = fixed(value, 4);
     if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_owned() } else { text }
+}
+
+/// Where each class of a quantity begins, the mildest first: `watch ≥ 0.8, restrict ≥ 1`.
+pub fn classes(
+    direction: Direction,
+    watch: Option<f64>,
+    restrict: Option<f64>,
+    ground: Option<f64>,
+) -> String {
+    let sign = direction.sign();
+    let told = [("watch", watch), ("restrict", restrict), ("ground", ground)];
+    let told = told.iter().filter_map(|(word, at)| at.map(|at| format!("{word} {sign} {}", short(at))));
+    told.collect::<Vec<_>>().join(", ")
+}
+
+/// A limit of an item: of which quantity, at which kinds of position, its classes and their unit.
+pub fn limit(limit: &Limit) -> String {
+    let kinds: Vec<&str> = limit.position_kinds.iter().map(Text::as_str).collect();
+    let kinds = if kinds.is_empty() { String::new() } else { format!(" ({})", kinds.join(", ")) };
+    let said = classes(limit.direction, limit.watch, limit.restrict, limit.ground);
+    format!("{}{kinds}: {said} {}", limit.quantity.as_str().replace('_', " "), limit.unit)
 }
 
 #[cfg(test)]

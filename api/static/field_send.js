@@ -41,6 +41,14 @@ async function problem(response) {
   }
 }
 
+/** The same of what was not taken for its own sake; whatever is about who is signed in stands in the way of all. */
+async function refusal(response) {
+  const said = await problem(response);
+  if (response.status === 401 || said.code === "csrf_token_wrong") throw new Held("changed");
+  if (said.code === "password_must_change") throw new Held("password");
+  return said;
+}
+
 /** A problem in its own words. */
 function toldBy(body) {
   const errors = (body.errors ?? []).map((one) => one.text);
@@ -159,9 +167,7 @@ export class Sender {
       signal: AbortSignal.timeout(PICTURE_PATIENCE_MS),
     });
     if (response.ok) return named(item, await response.json());
-    const said = await problem(response);
-    if (response.status === 401 || said.code === "csrf_token_wrong") throw new Held("changed");
-    if (said.code === "password_must_change") throw new Held("password");
+    const said = await refusal(response);
     if (response.status >= 500 || response.status === 429) throw new Held("failed", said.text);
     return ended(item, { status: "refused", problem: { detail: said.text } });
   }
@@ -188,9 +194,7 @@ export class Sender {
       await this.#note(items, await response.json());
       return;
     }
-    const said = await problem(response);
-    if (response.status === 401 || said.code === "csrf_token_wrong") throw new Held("changed");
-    if (said.code === "password_must_change") throw new Held("password");
+    const said = await refusal(response);
     if ([400, 413, 415, 422].includes(response.status)) {
       if (items.length > 1) {
         for (const item of items) await this.#batch([item], session);

@@ -153,11 +153,17 @@ impl Actor {
 
     async fn with_scope(request: HttpRequest, scope: Scope) -> Result<Self, Problem> {
         let actor = Self::find(&request, Proof::InHeader).await?;
-        actor.demand(scope)?;
-        if actor.session().is_some_and(|session| session.must_change_password) {
-            return Err(Problem::PasswordMustChange);
-        }
+        actor.demand_ready(scope)?;
         Ok(actor)
+    }
+
+    /// Refuses what the access may not be used for, and all of it before a one-time password was replaced.
+    pub fn demand_ready(&self, scope: Scope) -> Result<(), Problem> {
+        self.demand(scope)?;
+        match self.session() {
+            Some(session) if session.must_change_password => Err(Problem::PasswordMustChange),
+            Some(_) | None => Ok(()),
+        }
     }
 
     /// The newest Fleet of the actor's club.

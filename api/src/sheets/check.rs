@@ -2,7 +2,7 @@
 
 use actix_web::{HttpRequest, HttpResponse, get, web};
 use preen_domain::answers::due_of_model;
-use preen_domain::facts::{Item, Limit, Noun};
+use preen_domain::facts::{Item, Noun};
 use preen_domain::ids::ModelId;
 use utoipa_actix_web::service_config::ServiceConfig;
 
@@ -15,7 +15,7 @@ use crate::problem::Problem;
 use crate::resources::entry::not_found;
 use crate::resources::page::Pairs;
 use crate::state::Shared;
-use crate::told::{short, weekday};
+use crate::told::{limit, weekday};
 
 /// The parameter that names the group.
 const GROUP: &str = "group";
@@ -108,7 +108,7 @@ fn compose(ask: &Ask, model: ModelId, wanted: &str) -> Result<Sheet, Problem> {
                 Cell::strong(item.code.to_string()),
                 item.text.to_string().into(),
                 format!("{} (if not: {})", item.pass, item.if_failed).into(),
-                item.limits.iter().map(say_limit).collect::<Vec<_>>().join("\n").into(),
+                item.limits.iter().map(limit).collect::<Vec<_>>().join("\n").into(),
                 Cell::TICK,
                 Cell::TICK,
                 Cell::TICK,
@@ -120,23 +120,6 @@ fn compose(ask: &Ask, model: ModelId, wanted: &str) -> Result<Sheet, Problem> {
     sheet.lines(&["day and time", "done by", "second person, where one is needed", "remarks"]);
     sheet.text("What was not looked at is not good: tick it as not looked at.");
     Ok(sheet)
-}
-
-/// The limits of an item, the mildest first.
-fn say_limit(limit: &Limit) -> String {
-    let sign = limit.direction.sign();
-    let classes = [("watch", limit.watch), ("restrict", limit.restrict), ("ground", limit.ground)];
-    let said: Vec<String> = classes
-        .into_iter()
-        .filter_map(|(word, at)| at.map(|at| format!("{word} {sign} {}", short(at))))
-        .collect();
-    let kinds = if limit.position_kinds.is_empty() {
-        String::new()
-    } else {
-        let kinds: Vec<&str> = limit.position_kinds.iter().map(preen_domain::text::Text::as_str).collect();
-        format!(" ({})", kinds.join(", "))
-    };
-    format!("{}{kinds}: {} {}", limit.quantity.as_str().replace('_', " "), said.join(", "), limit.unit)
 }
 
 /// Registers the routes.

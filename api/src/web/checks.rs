@@ -5,7 +5,7 @@ use actix_web::web::{Path, ServiceConfig};
 use actix_web::{HttpResponse, get, post};
 use askama::Template;
 use preen_domain::answers::{DueItem, due_of_model};
-use preen_domain::facts::{Group, Inspection, Item, Limit, Noun};
+use preen_domain::facts::{Group, Inspection, Item, Noun};
 use preen_domain::ids::ModelId;
 use preen_domain::words::ItemResult;
 use serde_json::{Value, json};
@@ -21,7 +21,7 @@ use crate::answers::ask::Ask;
 use crate::problem::Problem;
 use crate::resources::entry::{self, not_found};
 use crate::state::State;
-use crate::told::short;
+use crate::told::limit;
 
 /// An item with its limits in words and what was chosen before.
 struct Asked {
@@ -54,19 +54,6 @@ struct CheckPage {
     form: Filled,
     id: Uuid,
     is_done: bool,
-}
-
-/// Limits in words.
-fn limit(limit: &Limit) -> String {
-    let side = limit.direction.as_str().replace('_', " ");
-    let classes = [("watch", limit.watch), ("restricts", limit.restrict), ("grounds", limit.ground)];
-    let said: Vec<String> = classes
-        .into_iter()
-        .filter_map(|(word, at)| at.map(|at| format!("{word} {side} {} {}", short(at), limit.unit)))
-        .collect();
-    let kinds: Vec<String> = limit.position_kinds.iter().map(ToString::to_string).collect();
-    let place = if kinds.is_empty() { String::new() } else { format!(" ({})", kinds.join(", ")) };
-    format!("{}{place}: {}", limit.quantity.as_str().replace('_', " "), said.join(", "))
 }
 
 fn asked(item: &Item) -> Asked {

@@ -4,7 +4,6 @@ use actix_web::http::{StatusCode, header};
 use actix_web::{HttpResponse, ResponseError};
 use askama::Template;
 
-use super::assets;
 use super::frame::html;
 use crate::problem::{Problem, ProblemBody};
 
@@ -45,12 +44,6 @@ impl std::fmt::Display for PageFault {
 #[template(path = "pages/fault.html")]
 struct FaultPage {
     body: ProblemBody,
-}
-
-impl FaultPage {
-    fn asset(&self, name: &str) -> String {
-        assets::path(name)
-    }
 }
 
 /// A redirect that a browser follows with GET.

@@ -8,7 +8,6 @@ use preen_domain::time::Instant;
 use preen_domain::words::Scope;
 
 use super::fault::PageFault;
-use super::guest::check_ready;
 use crate::access::actor::{Actor, FormSender};
 use crate::answers::ask::Ask;
 use crate::problem::{Problem, ProblemBody};
@@ -90,8 +89,7 @@ impl FromRequest for Posted {
                 form.map_err(|error| Problem::MalformedJson(format!("The form cannot be read: {error}.")))?;
             let fields = Fields(fields.into_inner());
             let actor = sender.shown(fields.get("csrf").unwrap_or_default())?;
-            actor.demand(Scope::Write)?;
-            check_ready(&actor)?;
+            actor.demand_ready(Scope::Write)?;
             Ok(Self { actor, fields, state, request })
         })
     }

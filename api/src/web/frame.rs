@@ -118,11 +118,6 @@ impl Frame {
     pub fn rooms(&self) -> impl Iterator<Item = (&'static str, &'static str, bool)> + '_ {
         Room::ALL.iter().map(|(room, path, name)| (*path, *name, *room == self.room))
     }
-
-    /// Where a file of this service is.
-    pub fn asset(&self, name: &str) -> String {
-        assets::path(name)
-    }
 }
 
 /// A page as a response that nobody else may keep.

@@ -101,14 +101,6 @@ pub fn own_path(text: &str) -> Option<&str> {
     is_own.then_some(text)
 }
 
-/// What stands in the way of a change by somebody who may look, but must first choose a password.
-pub fn check_ready(actor: &Actor) -> Result<(), Problem> {
-    match actor.session() {
-        Some(session) if session.must_change_password => Err(Problem::PasswordMustChange),
-        Some(_) | None => Ok(()),
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;

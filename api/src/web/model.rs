@@ -8,7 +8,7 @@ use preen_domain::answers::{
     Balanced, CAUTION, DefectStanding, DueItem, ModelUsage, ModelVerdict, balance, due_of_model, may_fly_one,
     model_usage, open_defects_of_model, seats as every_seat,
 };
-use preen_domain::facts::{Inside, Noun, Subject};
+use preen_domain::facts::{Inside, Noun, Position, Subject};
 use preen_domain::finding::Finding;
 use preen_domain::fleet::{Fitted, Fleet};
 use preen_domain::ids::ModelId;
@@ -40,6 +40,12 @@ struct Seat {
     word: Option<Word>,
     number: Option<usize>,
     said: Vec<Finding>,
+    /// Behind the datum, right of the centreline, above the datum; unknown where the design does not name the seat.
+    place_mm: Option<(f64, f64, f64)>,
+}
+
+fn place_mm(position: &Position) -> (f64, f64, f64) {
+    (position.x_mm, position.y_mm, position.z_mm)
 }
 
 /// A line of what happened.
@@ -114,6 +120,7 @@ fn seats(
                 flights: fleet.model_usage(model, one.in_model_since, at).flights,
                 word: said.first().map(|worst| words::severity(worst.severity)),
                 number: numbered(&said),
+                place_mm: one.position.map(place_mm),
                 said,
                 tag,
             }
@@ -129,6 +136,7 @@ fn seats(
             flights: 0,
             word: said.first().map(|worst| words::severity(worst.severity)),
             number: numbered(&said),
+            place_mm: Some(place_mm(seat.position)),
             said,
             path: seat.path,
         });
@@ -136,17 +144,12 @@ fn seats(
     made
 }
 
-fn spots(fleet: &Fleet, model: ModelId, seats: &[Seat], at: Instant) -> Vec<Spot> {
-    let places = every_seat(fleet, model, at);
-    let place = |seat: &Seat| {
-        let position = places.iter().find(|one| one.path == seat.path)?.position;
-        Some((position.x_mm, position.y_mm, position.z_mm))
-    };
+fn spots(seats: &[Seat]) -> Vec<Spot> {
     let made = seats.iter().filter_map(|seat| {
         Some(Spot {
             tag: seat.tag.clone(),
             path: seat.path.clone(),
-            place_mm: place(seat)?,
+            place_mm: seat.place_mm?,
             word: seat.word,
             number: seat.number,
         })
@@ -236,7 +239,7 @@ fn page(ask: &Ask, frame: Frame, model: ModelId) -> Option<ModelPage> {
         owner: data.owner.map_or_else(|| "the club".to_owned(), |owner| fleet.member_tag(owner)),
         state: words::state(verdict.state),
         usage: model_usage(fleet, model, at),
-        plan: Some(plan(design, &spots(fleet, model, &seats, at), cg.filter(|_| is_judged))),
+        plan: Some(plan(design, &spots(&seats), cg.filter(|_| is_judged))),
         due: due_line(&items, ask.moment.on),
         checks: items.into_iter().map(|item| (words::check(item.state), item)).collect(),
         balance: held.map(|held| {

@@ -4,7 +4,7 @@ use std::borrow::Borrow;
 
 use chrono_tz::Tz;
 use preen_domain::time::Instant;
-use preen_domain::words::{CheckState, Severity, State};
+use preen_domain::words::Severity;
 
 use super::words::{self, Word};
 use crate::told;
@@ -37,16 +37,6 @@ pub fn spaced(word: &str) -> String {
 /// How bad something is.
 pub fn severity(one: impl Borrow<Severity>) -> Word {
     words::severity(*one.borrow())
-}
-
-/// Where a check stands.
-pub fn check(one: impl Borrow<CheckState>) -> Word {
-    words::check(*one.borrow())
-}
-
-/// The state of a model.
-pub fn state(one: impl Borrow<State>) -> Word {
-    words::state(*one.borrow())
 }
 
 /// A new id for what a form records.

@@ -5,7 +5,6 @@ use actix_web::web::{self, ServiceConfig};
 use actix_web::{HttpRequest, HttpResponse, get, post};
 use askama::Template;
 
-use super::assets;
 use super::fault::{PageFault, see_other};
 use super::form::{Fields, Filled};
 use super::frame::{send, send_refused};
@@ -31,18 +30,6 @@ struct PasswordPage {
     form: Filled,
     csrf: String,
     is_first: bool,
-}
-
-impl SignInPage {
-    fn asset(&self, name: &str) -> String {
-        assets::path(name)
-    }
-}
-
-impl PasswordPage {
-    fn asset(&self, name: &str) -> String {
-        assets::path(name)
-    }
 }
 
 fn with_cookie(mut response: HttpResponse, cookie: &str) -> HttpResponse {

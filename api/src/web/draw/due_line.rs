@@ -39,8 +39,8 @@ pub struct DueLine {
 }
 
 /// Days before and after the day asked about.
-const BEFORE: i64 = 30;
-const AFTER: i64 = 365;
+const BEFORE: i32 = 30;
+const AFTER: i32 = 365;
 const ROW: f64 = 26.0;
 const TOP: f64 = 34.0;
 const LEFT: f64 = 170.0;
@@ -54,8 +54,7 @@ pub fn expected(item: &DueItem) -> Option<NaiveDate> {
 /// Draws the checks of a model about a day.
 pub fn due_line(items: &[DueItem], on: NaiveDate) -> DueLine {
     let days = |day: NaiveDate| -> f64 { i32::try_from((day - on).num_days()).map_or(0.0, f64::from) };
-    let (before, after) =
-        (i32::try_from(BEFORE).map_or(0.0, f64::from), i32::try_from(AFTER).map_or(0.0, f64::from));
+    let (before, after) = (f64::from(BEFORE), f64::from(AFTER));
     let scale = Scale::new((-before, after), (LEFT, RIGHT));
     let at = |day: NaiveDate| scale.at(days(day).clamp(-before, after));
     let mut dated: Vec<(NaiveDate, &DueItem)> = items
@@ -87,7 +86,7 @@ pub fn due_line(items: &[DueItem], on: NaiveDate) -> DueLine {
 }
 
 fn months(on: NaiveDate, at: impl Fn(NaiveDate) -> f64) -> Vec<(f64, String)> {
-    let end = on.checked_add_days(Days::new(AFTER.unsigned_abs())).unwrap_or(on);
+    let end = on.checked_add_days(Days::new(AFTER.unsigned_abs().into())).unwrap_or(on);
     let mut made = Vec::new();
     let mut first = on.with_day(1).and_then(|day| day.checked_add_months(chrono::Months::new(1)));
     while let Some(day) = first.filter(|day| *day <= end) {

@@ -5,7 +5,7 @@ use preen_domain::fleet::Fleet;
 use preen_domain::ids::ModelId;
 use preen_domain::quantities;
 
-use crate::told::short;
+use crate::told::classes;
 
 /// A quantity to choose.
 pub struct Choice {
@@ -29,20 +29,13 @@ pub struct Kind {
     pub choices: Vec<Choice>,
 }
 
-fn limits(held: &HeldLimit) -> String {
-    let sign = held.direction.sign();
-    let told = [("watch", held.watch), ("restrict", held.restrict), ("ground", held.ground)];
-    let told = told.iter().filter_map(|(word, at)| at.map(|at| format!("{word} {sign} {}", short(at))));
-    told.collect::<Vec<_>>().join(", ")
-}
-
 fn choice(held: &HeldLimit) -> Choice {
     Choice {
         value: format!("{} {}", held.quantity, held.unit),
         name: held.quantity.replace('_', " "),
         unit: held.unit.clone(),
         kind: held.position_kind.clone().unwrap_or_default(),
-        limits: limits(held),
+        limits: classes(held.direction, held.watch, held.restrict, held.ground),
     }
 }
 
