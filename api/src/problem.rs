@@ -5,6 +5,7 @@
 
 use actix_web::http::{StatusCode, header};
 use actix_web::{HttpResponse, ResponseError};
+use preen_domain::asked::Refused;
 use preen_domain::facts::QuestionReason;
 use preen_domain::rules::{Broken, Kind};
 use serde::{Deserialize, Serialize};
@@ -371,6 +372,17 @@ impl Failure for Problem {
 
     fn is_to_be_sent_again(&self) -> bool {
         matches!(self, Self::StorageFull | Self::Busy)
+    }
+}
+
+impl From<Refused> for Problem {
+    fn from(refused: Refused) -> Self {
+        match refused {
+            Refused::Parameter { name, text } => Self::BadParameter { name, text },
+            Refused::NotFound(text) => Self::NotFound(text),
+            Refused::NotAllowed(text) => Self::NotAllowed(text),
+            Refused::NoSuchQuestion => Self::NoSuchPath,
+        }
     }
 }
 

@@ -9,12 +9,14 @@
 //! * [`rules`]: may this fact be recorded?
 //! * [`finding`]: what an answer or a rule has to say against something.
 //! * [`answers`]: what is asked of all that.
+//! * [`asked`]: questions in words, a path and parameters, answered from a Fleet.
 //! * [`worksheets`]: how repairs are done, as data.
 //! * [`formulas`]: engineering and statistics over plain numbers.
 
 #![deny(missing_docs)]
 
 pub mod answers;
+pub mod asked;
 pub mod classes;
 pub mod digest;
 pub mod facts;

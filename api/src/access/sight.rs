@@ -1,55 +1,13 @@
-//! What the asker may know of: everything of their club, or, for a visitor, what is on loan to them.
-//!
-//! A name is looked up through here wherever a request names something, so that what is not shown is answered
-//! like what is not there. Who may do what with it is decided in the domain.
+//! What the asker of a request may know of: [`Sight`] of the domain, from what is held.
 
-use preen_domain::facts::Noun;
-use preen_domain::fleet::Fleet;
-use preen_domain::ids::MemberId;
-use preen_domain::rules::may::may_see_item;
 use preen_domain::time::Instant;
-use uuid::Uuid;
 
 use super::actor::Actor;
 use crate::db::fleet::Held;
-use crate::db::names::Names;
 
-/// What can say which item a name means.
-pub trait Finds {
-    /// The item of a noun that an id or a tag means.
-    fn find(&self, noun: Noun, name: &str) -> Option<Uuid>;
-}
+pub use preen_domain::asked::{Finds, Sight};
 
-impl Finds for Names {
-    fn find(&self, noun: Noun, name: &str) -> Option<Uuid> {
-        Self::find(self, noun, name)
-    }
-}
-
-/// The items of a club as one of its members sees them.
-#[derive(Clone, Copy)]
-pub struct Sight<'a> {
-    fleet: &'a Fleet,
-    names: &'a Names,
-    member: MemberId,
-    now: Instant,
-}
-
-impl<'a> Sight<'a> {
-    /// What a member sees of a club at a moment.
-    pub fn new(fleet: &'a Fleet, names: &'a Names, member: MemberId, now: Instant) -> Self {
-        Self { fleet, names, member, now }
-    }
-
-    /// What the asker sees of what is held.
-    pub fn of(actor: &Actor, held: &'a Held, now: Instant) -> Self {
-        Self::new(&held.fleet, &held.names, actor.member, now)
-    }
-}
-
-impl Finds for Sight<'_> {
-    fn find(&self, noun: Noun, name: &str) -> Option<Uuid> {
-        let id = self.names.find(noun, name)?;
-        may_see_item(self.fleet, self.member, noun, id, self.now).then_some(id)
-    }
+/// What the asker sees of what is held.
+pub fn sight_of<'a>(actor: &Actor, held: &'a Held, now: Instant) -> Sight<'a> {
+    Sight::new(&held.fleet, &held.names, actor.member, now)
 }

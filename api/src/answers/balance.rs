@@ -1,13 +1,13 @@
 //! Mass and centre of gravity of a model.
 
 use actix_web::{HttpRequest, HttpResponse, get, web};
-use preen_domain::answers::{Answer, Balanced, balance};
+use preen_domain::answers::{Answer, Balanced};
+use preen_domain::asked;
 use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::ask::Ask;
 use crate::access::actor::Reader;
 use crate::problem::Problem;
-use crate::resources::entry::not_found;
 use crate::resources::page::Pairs;
 use crate::state::Shared;
 
@@ -25,11 +25,9 @@ pub async fn show_balance(
     id: web::Path<String>,
     query: Pairs,
 ) -> Result<HttpResponse, Problem> {
-    let ask = Ask::read(&state, &actor.0, &request, query, &[]).await?;
-    let model = ask.model(&id)?;
-    let balanced = balance(&ask.held.fleet, model, ask.moment.as_of)
-        .ok_or_else(|| not_found(preen_domain::facts::Noun::Models, &id))?;
-    Ok(ask.answer(|| balanced))
+    let ask = Ask::read(&state, &actor.0, &request, query, &["models", &id, "balance"]).await?;
+    let answer = asked::balance(&ask.asked(), &id)?;
+    Ok(ask.answer(|| answer))
 }
 
 /// Registers the routes.

@@ -2,8 +2,9 @@
 
 use actix_web::{HttpRequest, HttpResponse, get, post, web};
 use preen_domain::answers::{
-    Answer, CampaignList, CampaignProgress, CampaignShown, Moment, campaign_progress, campaigns_said,
+    Answer, CampaignList, CampaignProgress, CampaignShown, Moment, campaign_progress,
 };
+use preen_domain::asked;
 use preen_domain::facts::{CampaignClosure, Noun, Reference, Waiver};
 use preen_domain::fleet::Fleet;
 use preen_domain::ids::{CampaignClosureId, CampaignId, MemberId};
@@ -15,7 +16,7 @@ use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::ask::Ask;
 use crate::access::actor::{Reader, Writer};
-use crate::access::sight::{Finds as _, Sight};
+use crate::access::sight::{Finds as _, sight_of};
 use crate::problem::Problem;
 use crate::resources::body::{Body, is_preview, parse_fact, resolve_at_pointers};
 use crate::resources::entry::{command, not_found};
@@ -34,12 +35,8 @@ pub async fn list_campaign_progress(
     request: HttpRequest,
     query: Pairs,
 ) -> Result<HttpResponse, Problem> {
-    let ask = Ask::read(&state, &actor.0, &request, query, &[]).await?;
-    Ok(ask.answer(|| {
-        let mut list = campaigns_said(&ask.held.fleet, ask.moment);
-        list.campaigns.retain(|_| ask.sees_all);
-        list
-    }))
+    let ask = Ask::read(&state, &actor.0, &request, query, &["campaign-progress"]).await?;
+    Ok(ask.answer(|| asked::campaigns(&ask.asked())))
 }
 
 /// Says how far a campaign is: each part it covers with where it is, what is done and until when; stock against need;
@@ -61,13 +58,8 @@ pub async fn show_campaign_progress(
     id: web::Path<String>,
     query: Pairs,
 ) -> Result<HttpResponse, Problem> {
-    let ask = Ask::read(&state, &actor.0, &request, query, &["models"]).await?;
-    let unknown = || not_found(Noun::Campaigns, &id);
-    let campaign = CampaignId(ask.held.names.find(Noun::Campaigns, &id).ok_or_else(unknown)?);
-    let models = ask.models()?;
-    let progress = campaign_progress(&ask.held.fleet, campaign, models.as_deref(), ask.moment)
-        .filter(|_| ask.sees_all)
-        .ok_or_else(unknown)?;
+    let ask = Ask::read(&state, &actor.0, &request, query, &["campaigns", &id, "progress"]).await?;
+    let progress = asked::campaign_progress(&ask.asked(), &id)?;
     Ok(ask.answer(|| progress))
 }
 
@@ -116,7 +108,7 @@ pub async fn close_campaign(
         &[("/waived/*/component", Noun::Components), ("/closed_by", Noun::Members)];
     let actor = actor.0;
     let held = actor.fleet(&state).await?;
-    let sight = Sight::of(&actor, &held, state.now());
+    let sight = sight_of(&actor, &held, state.now());
     let known = sight.find(Noun::Campaigns, &id);
     let campaign = CampaignId(known.ok_or_else(|| not_found(Noun::Campaigns, &id))?);
     let is_preview = is_preview(&query)?;

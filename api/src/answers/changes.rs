@@ -1,8 +1,8 @@
 //! What changed since a revision, and which facts did it.
 
 use actix_web::{HttpRequest, HttpResponse, get};
-use preen_domain::answers::{Answer, Changes, changes};
-use preen_domain::facts::Fact;
+use preen_domain::answers::{Answer, Changes};
+use preen_domain::asked;
 use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::ask::Ask;
@@ -25,7 +25,7 @@ pub async fn list_changes(
     request: HttpRequest,
     query: Pairs,
 ) -> Result<HttpResponse, Problem> {
-    let ask = Ask::read(&state, &actor.0, &request, query, &["since"]).await?;
+    let ask = Ask::read(&state, &actor.0, &request, query, &["changes"]).await?;
     let newest = ask.held.revision;
     let since = ask.parameter("since").and_then(|since| since.parse().ok());
     let since: i64 = since.filter(|since| (0..=newest).contains(since)).ok_or_else(|| {
@@ -33,27 +33,13 @@ pub async fn list_changes(
     })?;
     let before = state.door.fleet_at(&actor.0.club, since).await?;
     let facts = state.door.facts(&actor.0.club, Span { after: since, up_to: Some(newest) }).await?;
-    let is_of_older = |fact: &Fact| match fact {
-        Fact::Correction(correction) => !facts.iter().any(|known| known.fact.id() == correction.original),
-        _ => false,
-    };
     // What a correction takes the place of says whom it concerns.
-    let older = if facts.iter().any(|recorded| is_of_older(&recorded.fact)) {
+    let older = if asked::corrects_older(&facts) {
         state.door.facts(&actor.0.club, Span { after: 0, up_to: Some(since) }).await?
     } else {
         Vec::new()
     };
-    Ok(ask.answer(|| {
-        let mut changes = changes(&before.fleet, &ask.held.fleet, since, &facts, &older, ask.moment);
-        changes.models.retain(|change| ask.sees_model_tagged(&change.model));
-        if !ask.sees_all {
-            changes
-                .answers
-                .retain(|change| change.model.as_ref().is_some_and(|model| ask.sees_model_tagged(model)));
-            changes.facts.retain(|fact| fact.models.iter().any(|model| ask.sees_model_tagged(model)));
-        }
-        changes
-    }))
+    Ok(ask.answer(|| asked::changes(&ask.asked(), since, &before.fleet, &facts, &older)))
 }
 
 /// Registers the routes.

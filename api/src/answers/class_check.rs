@@ -2,17 +2,14 @@
 
 use actix_web::http::header;
 use actix_web::{HttpRequest, HttpResponse, get, web};
-use preen_domain::answers::{Answer, ClassCheck, class_check};
-use preen_domain::classes::{ClassPresets, of_tag, presets, tags};
-use preen_domain::facts::{ClassProfile, Noun};
-use preen_domain::ids::ModelId;
-use preen_domain::text::Tag;
+use preen_domain::answers::{Answer, ClassCheck};
+use preen_domain::asked;
+use preen_domain::classes::{ClassPresets, presets};
 use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::ask::Ask;
 use crate::access::actor::Reader;
 use crate::problem::{Problem, ProblemBody};
-use crate::resources::entry::not_found;
 use crate::resources::page::Pairs;
 use crate::state::Shared;
 
@@ -51,30 +48,9 @@ pub async fn show_class_check(
     id: web::Path<String>,
     query: Pairs,
 ) -> Result<HttpResponse, Problem> {
-    let ask = Ask::read(&state, &actor.0, &request, query, &["class"]).await?;
-    let model = ask.model(&id)?;
-    let class = class_asked_for(&ask, model)?;
-    let checked = class_check(&ask.held.fleet, model, class, ask.moment.as_of);
-    let checked = checked.ok_or_else(|| not_found(Noun::Models, &id))?;
-    Ok(ask.answer(|| checked))
-}
-
-/// The class that the parameter names, or the one that the design of the model is built for.
-pub fn class_asked_for(ask: &Ask, model: ModelId) -> Result<&ClassProfile, Problem> {
-    let fleet = &ask.held.fleet;
-    let unknown = |text: &str| {
-        Problem::bad_parameter(
-            "class",
-            format!("There is no class `{text}`. There are: {}, and the club's own.", tags()),
-        )
-    };
-    let tag: Tag = match ask.parameter("class") {
-        Some(text) => text.parse().map_err(|_bad_text: preen_domain::text::BadText| unknown(text))?,
-        None => fleet.design_of(model).and_then(|design| design.class_use.clone()).ok_or_else(|| {
-            Problem::bad_parameter("class", "The design names no class: say which.".to_owned())
-        })?,
-    };
-    of_tag(fleet, &tag).ok_or_else(|| unknown(tag.as_str()))
+    let ask = Ask::read(&state, &actor.0, &request, query, &["models", &id, "class-check"]).await?;
+    let answer = asked::class_check(&ask.asked(), &id)?;
+    Ok(ask.answer(|| answer))
 }
 
 /// Registers the routes.

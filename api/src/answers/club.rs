@@ -21,10 +21,13 @@ pub async fn show_club(state: Shared, actor: Reader) -> Result<HttpResponse, Pro
     let fleet = &held.fleet;
     let said = ClubSaid {
         club: actor.club,
+        club_id: fleet.club().id,
+        title: fleet.club().title.clone(),
         time_zone: fleet.club().zone,
         now: state.now(),
         revision: held.revision,
         member: fleet.member_tag(actor.member),
+        member_id: actor.member,
         roles: fleet.member(actor.member).map(|member| member.fact.roles.clone()).unwrap_or_default(),
         scopes: actor.scopes.into_iter().collect(),
     };

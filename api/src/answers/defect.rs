@@ -1,7 +1,8 @@
 //! How a defect stands, and putting it off: previewed, or recorded as a deferral.
 
 use actix_web::{HttpRequest, HttpResponse, get, post, web};
-use preen_domain::answers::{Answer, DefectStanding, DeferralAnswer, defect_standing, plan_deferral};
+use preen_domain::answers::{Answer, DefectStanding, DeferralAnswer, plan_deferral};
+use preen_domain::asked;
 use preen_domain::facts::{Deferral, Noun};
 use preen_domain::ids::DefectId;
 use preen_domain::rules::may::may_see_defect;
@@ -10,7 +11,7 @@ use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::ask::Ask;
 use crate::access::actor::{Actor, Reader, Writer};
-use crate::access::sight::Sight;
+use crate::access::sight::sight_of;
 use crate::db::door::{Change, Kept};
 use crate::problem::Problem;
 use crate::resources::body::{Body, fill_in, is_preview, parse_fact, resolve};
@@ -32,14 +33,8 @@ pub async fn show_defect_standing(
     id: web::Path<String>,
     query: Pairs,
 ) -> Result<HttpResponse, Problem> {
-    let ask = Ask::read(&state, &actor.0, &request, query, &[]).await?;
-    let unknown = || not_found(Noun::Defects, &id);
-    let defect = DefectId(ask.held.names.find(Noun::Defects, &id).ok_or_else(unknown)?);
-    let fleet = &ask.held.fleet;
-    if !ask.sees_all && !may_see_defect(fleet, ask.member, defect, ask.now) {
-        return Err(unknown());
-    }
-    let standing = defect_standing(fleet, defect, ask.moment).ok_or_else(unknown)?;
+    let ask = Ask::read(&state, &actor.0, &request, query, &["defects", &id, "standing"]).await?;
+    let standing = asked::defect_standing(&ask.asked(), &id)?;
     Ok(ask.answer(|| standing))
 }
 
@@ -73,7 +68,7 @@ pub async fn defer_defect(
         return Err(unknown());
     }
     let mut body = body.read().await?;
-    resolve(Noun::Deferrals, "", &mut body, &Sight::of(&actor.0, &held, state.now()))?;
+    resolve(Noun::Deferrals, "", &mut body, &sight_of(&actor.0, &held, state.now()))?;
     fill_in(&mut body, "defect", &defect.to_string())?;
     let deferral: Deferral = parse_fact("", body)?;
     if is_preview(&query)? {

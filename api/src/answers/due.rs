@@ -1,7 +1,8 @@
 //! Which checks are due, by how much, and when the others will be.
 
 use actix_web::{HttpRequest, HttpResponse, get};
-use preen_domain::answers::{Answer, DueList, due, due_of_model};
+use preen_domain::answers::{Answer, DueList};
+use preen_domain::asked;
 use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::ask::Ask;
@@ -30,21 +31,8 @@ pub async fn list_due(
     request: HttpRequest,
     query: Pairs,
 ) -> Result<HttpResponse, Problem> {
-    let ask = Ask::read(&state, &actor.0, &request, query, &["model", "group"]).await?;
-    let model = ask.parameter("model").map(|name| ask.model(name)).transpose()?;
-    Ok(ask.answer(|| {
-        let mut list = match model {
-            Some(model) => {
-                DueList { on: ask.moment.on, items: due_of_model(&ask.held.fleet, model, ask.moment) }
-            }
-            None => due(&ask.held.fleet, ask.moment),
-        };
-        list.items.retain(|item| {
-            ask.sees_model_tagged(&item.model)
-                && ask.parameter("group").is_none_or(|group| group == item.group)
-        });
-        list
-    }))
+    let ask = Ask::read(&state, &actor.0, &request, query, &["due"]).await?;
+    Ok(ask.answer(asked::due(&ask.asked())?))
 }
 
 /// Registers the routes.

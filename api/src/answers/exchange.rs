@@ -15,7 +15,7 @@ use utoipa_actix_web::service_config::ServiceConfig;
 use uuid::Uuid;
 
 use crate::access::actor::{Actor, Writer};
-use crate::access::sight::Sight;
+use crate::access::sight::sight_of;
 use crate::db::door::{Change, Kept};
 use crate::problem::Problem;
 use crate::resources::body::{Body, is_preview, parse_fact, resolve_at_pointers};
@@ -52,7 +52,7 @@ pub async fn swap_parts(
         return Err(unknown());
     }
     let mut body = body.read().await?;
-    resolve_at_pointers(POINTERS, "", &mut body, &Sight::of(&actor.0, &held, state.now()))?;
+    resolve_at_pointers(POINTERS, "", &mut body, &sight_of(&actor.0, &held, state.now()))?;
     let request: SwapRequest = parse_fact("", body)?;
     swap(&state, &actor.0, is_preview(&query)?, model, request).await
 }
@@ -101,7 +101,7 @@ pub async fn fit_component(
     let component = find_component(&state, &actor.0, &id).await?;
     let held = actor.0.fleet(&state).await?;
     let mut body = body.read().await?;
-    resolve_at_pointers(POINTERS, "", &mut body, &Sight::of(&actor.0, &held, state.now()))?;
+    resolve_at_pointers(POINTERS, "", &mut body, &sight_of(&actor.0, &held, state.now()))?;
     let request: FitRequest = parse_fact("", body)?;
     fit(&state, &actor.0, is_preview(&query)?, component, request).await
 }
@@ -146,7 +146,7 @@ pub async fn take_component_out(
     let component = find_component(&state, &actor.0, &id).await?;
     let held = actor.0.fleet(&state).await?;
     let mut body = body.read().await?;
-    resolve_at_pointers(POINTERS, "", &mut body, &Sight::of(&actor.0, &held, state.now()))?;
+    resolve_at_pointers(POINTERS, "", &mut body, &sight_of(&actor.0, &held, state.now()))?;
     let request: RemoveRequest = parse_fact("", body)?;
     take_out(&state, &actor.0, is_preview(&query)?, component, request).await
 }

@@ -1,7 +1,8 @@
 //! The records audit, over HTTP.
 
 use actix_web::{HttpRequest, HttpResponse, get};
-use preen_domain::answers::{Answer, FindingCounts, Findings, findings};
+use preen_domain::answers::{Answer, Findings};
+use preen_domain::asked;
 use preen_domain::words::Severity;
 use utoipa_actix_web::service_config::ServiceConfig;
 
@@ -32,34 +33,8 @@ pub async fn list_findings(
     request: HttpRequest,
     query: Pairs,
 ) -> Result<HttpResponse, Problem> {
-    let ask = Ask::read(&state, &actor.0, &request, query, &["model", "severity", "code"]).await?;
-    let model = ask.parameter("model").map(|name| ask.model(name)).transpose()?;
-    let model = model.map(|model| ask.held.fleet.model_tag(model));
-    let severity: Option<Severity> = ask
-        .parameter("severity")
-        .map(str::parse)
-        .transpose()
-        .map_err(|unknown| Problem::bad_parameter("severity", format!("{unknown}.")))?;
-    Ok(ask.answer(|| {
-        let mut audit = audit_seen(&ask);
-        audit.findings.retain(|found| {
-            model.as_ref().is_none_or(|wanted| found.model.as_ref() == Some(wanted))
-                && severity.is_none_or(|wanted| wanted == found.finding.severity)
-                && ask.parameter("code").is_none_or(|wanted| wanted == found.finding.code)
-        });
-        Findings { counts: FindingCounts::of(&audit.findings), ..audit }
-    }))
-}
-
-/// The audit as far as the asker sees it.
-pub fn audit_seen(ask: &Ask) -> Findings {
-    let mut audit = findings(&ask.held.fleet, ask.moment);
-    if !ask.sees_all {
-        // What is about no model is about the club: for those who see all of it.
-        audit.findings.retain(|found| found.model.as_ref().is_some_and(|model| ask.sees_model_tagged(model)));
-        audit.counts = FindingCounts::of(&audit.findings);
-    }
-    audit
+    let ask = Ask::read(&state, &actor.0, &request, query, &["findings"]).await?;
+    Ok(ask.answer(asked::findings(&ask.asked())?))
 }
 
 /// Registers the routes.

@@ -1,9 +1,8 @@
 //! What a component or a model went through: usage in counts, history in sentences.
 
 use actix_web::{HttpRequest, HttpResponse, get, web};
-use preen_domain::answers::{
-    Answer, ComponentHistory, ComponentUsage, ModelUsage, component_history, component_usage, model_usage,
-};
+use preen_domain::answers::{Answer, ComponentHistory, ComponentUsage, ModelUsage};
+use preen_domain::asked;
 use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::ask::Ask;
@@ -26,9 +25,8 @@ pub async fn show_component_usage(
     id: web::Path<String>,
     query: Pairs,
 ) -> Result<HttpResponse, Problem> {
-    let ask = Ask::read(&state, &actor.0, &request, query, &[]).await?;
-    let component = ask.component(&id)?;
-    Ok(ask.answer(|| component_usage(&ask.held.fleet, component, ask.moment.as_of)))
+    let ask = Ask::read(&state, &actor.0, &request, query, &["components", &id, "usage"]).await?;
+    Ok(ask.answer(asked::usage(&ask.asked(), &id)?))
 }
 
 /// Tells what happened to a component, in order of time.
@@ -45,9 +43,8 @@ pub async fn show_component_history(
     id: web::Path<String>,
     query: Pairs,
 ) -> Result<HttpResponse, Problem> {
-    let ask = Ask::read(&state, &actor.0, &request, query, &[]).await?;
-    let component = ask.component(&id)?;
-    Ok(ask.answer(|| component_history(&ask.held.fleet, component, ask.moment.as_of)))
+    let ask = Ask::read(&state, &actor.0, &request, query, &["components", &id, "history"]).await?;
+    Ok(ask.answer(asked::history(&ask.asked(), &id)?))
 }
 
 /// Counts the usage of a model.
@@ -64,9 +61,8 @@ pub async fn show_model_usage(
     id: web::Path<String>,
     query: Pairs,
 ) -> Result<HttpResponse, Problem> {
-    let ask = Ask::read(&state, &actor.0, &request, query, &[]).await?;
-    let model = ask.model(&id)?;
-    Ok(ask.answer(|| model_usage(&ask.held.fleet, model, ask.moment.as_of)))
+    let ask = Ask::read(&state, &actor.0, &request, query, &["models", &id, "usage"]).await?;
+    Ok(ask.answer(asked::model_usage(&ask.asked(), &id)?))
 }
 
 /// Registers the routes.

@@ -1,14 +1,13 @@
 //! Which limits hold for a model, over HTTP.
 
 use actix_web::{HttpRequest, HttpResponse, get, web};
-use preen_domain::answers::{Answer, ModelLimits, model_limits};
-use preen_domain::facts::Noun;
+use preen_domain::answers::{Answer, ModelLimits};
+use preen_domain::asked;
 use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::ask::Ask;
 use crate::access::actor::Reader;
 use crate::problem::Problem;
-use crate::resources::entry::not_found;
 use crate::resources::page::Pairs;
 use crate::state::Shared;
 
@@ -29,10 +28,8 @@ pub async fn list_model_limits(
     id: web::Path<String>,
     query: Pairs,
 ) -> Result<HttpResponse, Problem> {
-    let ask = Ask::read(&state, &actor.0, &request, query, &["quantity"]).await?;
-    let model = ask.model(&id)?;
-    let mut answer = model_limits(&ask.held.fleet, model).ok_or_else(|| not_found(Noun::Models, &id))?;
-    answer.limits.retain(|held| ask.parameter("quantity").is_none_or(|wanted| wanted == held.quantity));
+    let ask = Ask::read(&state, &actor.0, &request, query, &["models", &id, "limits"]).await?;
+    let answer = asked::limits(&ask.asked(), &id)?;
     Ok(ask.answer(|| answer))
 }
 

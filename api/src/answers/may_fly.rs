@@ -1,7 +1,8 @@
 //! Which models may fly, and why the others may not.
 
 use actix_web::{HttpRequest, HttpResponse, get};
-use preen_domain::answers::{Answer, CAUTION, FleetBoard, may_fly, may_fly_one};
+use preen_domain::answers::{Answer, FleetBoard};
+use preen_domain::asked;
 use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::ask::Ask;
@@ -27,23 +28,8 @@ pub async fn show_may_fly(
     request: HttpRequest,
     query: Pairs,
 ) -> Result<HttpResponse, Problem> {
-    let ask = Ask::read(&state, &actor.0, &request, query, &["model"]).await?;
-    let model = ask.parameter("model").map(|name| ask.model(name)).transpose()?;
-    Ok(ask.answer(|| match model {
-        Some(model) => {
-            let verdict = may_fly_one(&ask.held.fleet, model, ask.moment);
-            FleetBoard {
-                on: ask.moment.on,
-                models: verdict.into_iter().collect(),
-                caution: CAUTION.to_owned(),
-            }
-        }
-        None => {
-            let mut board = may_fly(&ask.held.fleet, ask.moment);
-            board.models.retain(|verdict| ask.sees_model_tagged(&verdict.model));
-            board
-        }
-    }))
+    let ask = Ask::read(&state, &actor.0, &request, query, &["may-fly"]).await?;
+    Ok(ask.answer(asked::may_fly(&ask.asked())?))
 }
 
 /// Registers the routes.

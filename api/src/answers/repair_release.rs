@@ -13,7 +13,7 @@ use utoipa::ToSchema;
 use utoipa_actix_web::service_config::ServiceConfig;
 
 use crate::access::actor::Writer;
-use crate::access::sight::{Finds as _, Sight};
+use crate::access::sight::{Finds as _, sight_of};
 use crate::problem::Problem;
 use crate::resources::body::{Body, fill_in, is_preview, parse_fact, resolve};
 use crate::resources::entry::{command, not_found};
@@ -75,7 +75,7 @@ pub async fn give_release(
 ) -> Result<HttpResponse, Problem> {
     let actor = actor.0;
     let held = actor.fleet(&state).await?;
-    let sight = Sight::of(&actor, &held, state.now());
+    let sight = sight_of(&actor, &held, state.now());
     let unknown = || not_found(Noun::Repairs, &id);
     let repair = RepairId(sight.find(Noun::Repairs, &id).ok_or_else(unknown)?);
     let is_preview = is_preview(&query)?;

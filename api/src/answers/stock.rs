@@ -1,9 +1,8 @@
 //! What there is of part types, over HTTP.
 
 use actix_web::{HttpRequest, HttpResponse, get};
-use preen_domain::answers::{Answer, Stock, stock};
-use preen_domain::facts::Noun;
-use preen_domain::ids::PartId;
+use preen_domain::answers::{Answer, Stock};
+use preen_domain::asked;
 use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::ask::Ask;
@@ -26,13 +25,8 @@ pub async fn show_stock(
     request: HttpRequest,
     query: Pairs,
 ) -> Result<HttpResponse, Problem> {
-    let ask = Ask::read(&state, &actor.0, &request, query, &["part"]).await?;
-    let part = ask.item("part", Noun::Parts)?.map(PartId);
-    Ok(ask.answer(|| {
-        let mut stock = stock(&ask.held.fleet, part, ask.moment);
-        stock.rows.retain(|_| ask.sees_all);
-        stock
-    }))
+    let ask = Ask::read(&state, &actor.0, &request, query, &["stock"]).await?;
+    Ok(ask.answer(asked::stock(&ask.asked())?))
 }
 
 /// Registers the routes.

@@ -1,7 +1,8 @@
 //! How a part wears, over HTTP.
 
 use actix_web::{HttpRequest, HttpResponse, get, web};
-use preen_domain::answers::{Answer, ComponentTrend, TrendQuestion, component_trend};
+use preen_domain::answers::{Answer, ComponentTrend};
+use preen_domain::asked;
 use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::ask::Ask;
@@ -31,42 +32,9 @@ pub async fn show_component_trend(
     id: web::Path<String>,
     query: Pairs,
 ) -> Result<HttpResponse, Problem> {
-    let ask = Ask::read(&state, &actor.0, &request, query, &["quantity", "by", "whole_history"]).await?;
-    let component = ask.component(&id)?;
-    let question = read_question(&ask)?;
-    let answer = component_trend(&ask.held.fleet, component, &question, ask.moment.as_of);
-    match (&question.quantity, answer.series.is_empty()) {
-        (Some(quantity), true) => {
-            let known = match answer.quantities.join(", ") {
-                none if none.is_empty() => "nothing was read on it by then".to_owned(),
-                known => format!("what was read on it: {known}"),
-            };
-            Err(Problem::bad_parameter(
-                "quantity",
-                format!("There is no reading of `{quantity}` on {}; {known}.", answer.component),
-            ))
-        }
-        _ => Ok(ask.answer(|| answer)),
-    }
-}
-
-fn read_question(ask: &Ask) -> Result<TrendQuestion, Problem> {
-    let by = ask.parameter("by").map(str::parse).transpose();
-    let is_whole_history = match ask.parameter("whole_history") {
-        None | Some("false") => false,
-        Some("true") => true,
-        Some(other) => {
-            return Err(Problem::bad_parameter(
-                "whole_history",
-                format!("`{other}` is neither true nor false."),
-            ));
-        }
-    };
-    Ok(TrendQuestion {
-        quantity: ask.parameter("quantity").map(ToOwned::to_owned),
-        by: by.map_err(|unknown| Problem::bad_parameter("by", format!("{unknown}.")))?,
-        is_whole_history,
-    })
+    let ask = Ask::read(&state, &actor.0, &request, query, &["components", &id, "trend"]).await?;
+    let answer = asked::trend(&ask.asked(), &id)?;
+    Ok(ask.answer(|| answer))
 }
 
 /// Registers the routes.

@@ -1,10 +1,8 @@
 //! Where parts are.
 
 use actix_web::{HttpRequest, HttpResponse, get};
-use preen_domain::answers::{Answer, WhereQuestion, Whereabouts, whereabouts};
-use preen_domain::facts::Noun;
-use preen_domain::ids::{ComponentId, PartId};
-use preen_domain::text::Tag;
+use preen_domain::answers::{Answer, Whereabouts};
+use preen_domain::asked;
 use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::ask::Ask;
@@ -31,45 +29,8 @@ pub async fn find_whereabouts(
     request: HttpRequest,
     query: Pairs,
 ) -> Result<HttpResponse, Problem> {
-    let own = ["component", "part", "batch", "position_kind"];
-    let ask = Ask::read(&state, &actor.0, &request, query, &own).await?;
-    let mut question = WhereQuestion {
-        component: ask.item("component", Noun::Components)?.map(ComponentId),
-        part: ask.item("part", Noun::Parts)?.map(PartId),
-        batch: None,
-        position_kind: ask.parameter("position_kind").map(ToOwned::to_owned),
-    };
-    if let Some(text) = ask.parameter("batch") {
-        let batch = match text.split_once('/') {
-            Some((part, batch)) => {
-                let unknown = || {
-                    Problem::bad_parameter(
-                        "batch",
-                        format!("There is no `{part}` among the {}.", Noun::Parts),
-                    )
-                };
-                let part = PartId(ask.held.names.find(Noun::Parts, part).ok_or_else(unknown)?);
-                if question.part.is_some_and(|said| said != part) {
-                    return Err(Problem::bad_parameter(
-                        "batch",
-                        "It names another part than `part` does.".into(),
-                    ));
-                }
-                question.part = Some(part);
-                batch
-            }
-            None => text,
-        };
-        let tag: Tag =
-            batch.parse().map_err(|error| Problem::bad_parameter("batch", format!("`{batch}` {error}.")))?;
-        question.batch = Some(tag);
-    }
-    Ok(ask.answer(|| {
-        let mut answer = whereabouts(&ask.held.fleet, &question, ask.moment);
-        answer.components.retain(|row| ask.sees_all || ask.component(&row.component).is_ok());
-        answer.models.retain(|tag| ask.sees_model_tagged(tag));
-        answer
-    }))
+    let ask = Ask::read(&state, &actor.0, &request, query, &["where"]).await?;
+    Ok(ask.answer(asked::whereabouts(&ask.asked())?))
 }
 
 /// Registers the routes.

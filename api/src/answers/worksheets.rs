@@ -2,10 +2,8 @@
 
 use actix_web::http::header;
 use actix_web::{HttpRequest, HttpResponse, get, web};
-use preen_domain::answers::{Answer, RepairSheet, repair_sheet};
-use preen_domain::facts::Noun;
-use preen_domain::ids::RepairId;
-use preen_domain::rules::may::may_see;
+use preen_domain::answers::{Answer, RepairSheet};
+use preen_domain::asked;
 use preen_domain::words::{RepairKind, UnknownWord};
 use preen_domain::worksheets::{Worksheet, Worksheets, worksheet, worksheets};
 use utoipa_actix_web::service_config::ServiceConfig;
@@ -13,7 +11,6 @@ use utoipa_actix_web::service_config::ServiceConfig;
 use super::ask::Ask;
 use crate::access::actor::Reader;
 use crate::problem::Problem;
-use crate::resources::entry::not_found;
 use crate::resources::page::Pairs;
 use crate::state::Shared;
 
@@ -58,14 +55,8 @@ pub async fn show_repair_sheet(
     id: web::Path<String>,
     query: Pairs,
 ) -> Result<HttpResponse, Problem> {
-    let ask = Ask::read(&state, &actor.0, &request, query, &[]).await?;
-    let unknown = || not_found(Noun::Repairs, &id);
-    let repair = RepairId(ask.held.names.find(Noun::Repairs, &id).ok_or_else(unknown)?);
-    let fact = ask.held.fleet.repair(repair).and_then(|file| file.repair.as_ref()).ok_or_else(unknown)?;
-    if !may_see(&ask.held.fleet, ask.member, &fact.fact.clone().into(), ask.now) {
-        return Err(unknown());
-    }
-    let sheet = repair_sheet(&ask.held.fleet, repair, ask.moment.as_of).ok_or_else(unknown)?;
+    let ask = Ask::read(&state, &actor.0, &request, query, &["repairs", &id, "sheet"]).await?;
+    let sheet = asked::repair_sheet(&ask.asked(), &id)?;
     Ok(ask.answer(|| sheet))
 }
 

@@ -1,18 +1,19 @@
 //! Ids and tags of one club's items: which item a name means, and whether a name is still free.
 //!
-//! Items that others point at are kept in memory beside the Fleet, cheap to copy. The table `names` holds
-//! those and every other tag, and makes the database itself refuse a tag that two items of a noun would share.
+//! Items that others point at are held in memory beside the Fleet ([`Names`]). The table `names` holds those and
+//! every other tag, and makes the database itself refuse a tag that two items of a noun would share.
 
 use std::collections::BTreeMap;
 
 use diesel::prelude::*;
 use preen_domain::facts::{Correction, Fact, Noun};
 use preen_domain::text::Tag;
-use rpds::HashTrieMapSync;
 use uuid::Uuid;
 
 use super::conn::Db;
 use super::door::DoorError;
+
+pub use preen_domain::fleet::Names;
 
 diesel::table! {
     /// One row per item that others may point at or that people call by a tag.
@@ -21,67 +22,6 @@ diesel::table! {
         id -> Text,
         noun -> Text,
         tag -> Nullable<Text>,
-    }
-}
-
-/// The items of one club.
-#[derive(Clone, Default)]
-pub struct Names {
-    by_tag: HashTrieMapSync<(Noun, String), Uuid>,
-    by_id: HashTrieMapSync<Uuid, (Noun, Option<String>)>,
-}
-
-/// Whether items of a noun are kept in memory: those that others point at, and all master data, which is
-/// looked up by tag at each new version.
-const fn is_in_memory(noun: Noun) -> bool {
-    noun.is_master_data()
-        || matches!(
-            noun,
-            Noun::Components
-                | Noun::Installations
-                | Noun::Inspections
-                | Noun::Measurements
-                | Noun::Defects
-                | Noun::Repairs
-                | Noun::Campaigns
-                | Noun::Loans
-                | Noun::Questions
-        )
-}
-
-impl Names {
-    /// Takes in a fact; a newer version of an item, or its correction, takes the place of the older.
-    pub fn apply(&mut self, fact: &Fact) {
-        if let Fact::Correction(correction) = fact {
-            let corrected = correction.fact.clone().map(|json| Fact::from_json(correction.noun, json));
-            if let Some(Ok(corrected)) = corrected {
-                self.apply(&corrected);
-            }
-            return;
-        }
-        let (noun, id) = (fact.noun(), fact.id());
-        if !is_in_memory(noun) {
-            return;
-        }
-        let tag = fact.tag().map(|tag| tag.as_str().to_owned());
-        if let Some((_, Some(old))) = self.by_id.get(&id)
-            && Some(old) != tag.as_ref()
-        {
-            let old = (noun, old.clone());
-            self.by_tag.remove_mut(&old);
-        }
-        if let Some(tag) = &tag {
-            self.by_tag.insert_mut((noun, tag.clone()), id);
-        }
-        self.by_id.insert_mut(id, (noun, tag));
-    }
-
-    /// The item of a noun that an id or a tag means, among those that others point at.
-    pub fn find(&self, noun: Noun, name: &str) -> Option<Uuid> {
-        match Uuid::parse_str(name) {
-            Ok(id) => self.by_id.get(&id).is_some_and(|(of, _)| *of == noun).then_some(id),
-            Err(_not_an_id) => self.by_tag.get(&(noun, name.to_owned())).copied(),
-        }
     }
 }
 
@@ -117,7 +57,7 @@ pub fn noun_of(conn: &mut Db, club: &str, id: Uuid) -> Result<Option<Noun>, Door
 /// Writes down the name of an item, new or changed.
 pub fn keep(conn: &mut Db, club: &str, fact: &Fact) -> Result<(), DoorError> {
     let (noun, id, tag) = (fact.noun(), fact.id().to_string(), fact.tag().map(Tag::as_str));
-    if tag.is_none() && !is_in_memory(noun) {
+    if tag.is_none() && !Names::holds(noun) {
         return Ok(());
     }
     let row = names::table.filter(names::club_id.eq(club)).filter(names::id.eq(&id));
@@ -149,7 +89,7 @@ pub fn expected<'a>(facts: impl Iterator<Item = &'a Fact>) -> Named {
         };
         let fact = corrected.as_ref().unwrap_or(fact);
         let tag = fact.tag().map(|tag| tag.as_str().to_owned());
-        if tag.is_some() || is_in_memory(fact.noun()) {
+        if tag.is_some() || Names::holds(fact.noun()) {
             rows.insert(fact.id().to_string(), (fact.noun().to_string(), tag));
         }
     }

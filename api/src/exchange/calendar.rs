@@ -32,7 +32,7 @@ pub async fn show_calendar(
     request: HttpRequest,
     query: Pairs,
 ) -> Result<HttpResponse, Problem> {
-    let ask = Ask::read(&state, &actor.0, &request, query, &["token", "models"]).await?;
+    let ask = Ask::with(&state, &actor.0, &request, query, &["token", "models"]).await?;
     let etag = ask.validator();
     if let Some(unchanged) = ask.unchanged(&etag) {
         return Ok(unchanged);

@@ -5,7 +5,8 @@ use std::future::{Ready, ready};
 use actix_web::dev::Payload;
 use actix_web::{FromRequest, HttpRequest, http::header};
 use futures_util::StreamExt as _;
-use preen_domain::facts::{Noun, Reference};
+use preen_domain::asked;
+use preen_domain::facts::{Noun, QuestionReason, Reference};
 use preen_domain::json::{ByName, JsonFault, read_json};
 use serde::de::DeserializeOwned;
 use serde_json::Value;
@@ -13,6 +14,8 @@ use serde_json::Value;
 use crate::access::sight::Finds;
 use crate::problem::{FieldError, Problem, sentence};
 use crate::resources::page::Pairs;
+
+pub use preen_domain::asked::make_whole;
 
 /// Bytes of a body at most.
 pub const LIMIT: usize = 1 << 20;
@@ -96,31 +99,6 @@ fn parse_json(bytes: &[u8]) -> Result<Value, Problem> {
     })
 }
 
-/// Up to here every whole number is a number of its own in double precision (2^53).
-const EXACT: f64 = 9_007_199_254_740_992.0;
-
-/// Writes numbers without a fraction as whole numbers: JSON does not tell 4.0 from 4, and counts want the latter.
-pub fn make_whole(value: Value) -> Value {
-    match value {
-        Value::Number(number) => {
-            let float = number.as_f64().filter(|float| float.fract() == 0.0 && float.abs() < EXACT);
-            match float {
-                // The sign of -0.0 would be lost.
-                Some(float) if number.is_f64() && !(float == 0.0 && float.is_sign_negative()) => {
-                    let whole = format!("{float:.0}").parse::<i64>().ok();
-                    whole.map_or(Value::Number(number), Value::from)
-                }
-                Some(_) | None => Value::Number(number),
-            }
-        }
-        Value::Array(list) => list.into_iter().map(make_whole).collect(),
-        Value::Object(fields) => {
-            Value::Object(fields.into_iter().map(|(key, value)| (key, make_whole(value))).collect())
-        }
-        Value::Null | Value::Bool(_) | Value::String(_) => value,
-    }
-}
-
 /// A key that stands twice: nobody can know which of the values is meant.
 fn doubled(pointers: Vec<String>) -> Problem {
     let told = |pointer: String| {
@@ -186,7 +164,7 @@ pub fn fill_in(body: &mut Value, field: &str, value: &str) -> Result<(), Problem
 
 /// Turns tags into ids wherever the noun points at other items, and says which of them do not exist.
 pub fn resolve(noun: Noun, prefix: &str, body: &mut Value, names: &dyn Finds) -> Result<(), Problem> {
-    resolve_at_pointers(noun.references(), prefix, body, names)
+    asked::resolve(noun, prefix, body, names).map_err(unknown_names)
 }
 
 /// The same at pointers of any request.
@@ -196,44 +174,12 @@ pub fn resolve_at_pointers(
     body: &mut Value,
     names: &dyn Finds,
 ) -> Result<(), Problem> {
-    let mut errors = Vec::new();
-    for (pointer, target) in pointers {
-        let steps: Vec<&str> = pointer.split('/').skip(1).collect();
-        resolve_at(body, &steps, prefix.to_owned(), *target, names, &mut errors);
-    }
-    if errors.is_empty() { Ok(()) } else { Err(Problem::InvalidFields(errors)) }
+    asked::resolve_at_pointers(pointers, prefix, body, names).map_err(unknown_names)
 }
 
-fn resolve_at(
-    value: &mut Value,
-    steps: &[&str],
-    pointer: String,
-    target: Noun,
-    names: &dyn Finds,
-    errors: &mut Vec<FieldError>,
-) {
-    match (steps.split_first(), value) {
-        (Some((&"*", rest)), Value::Array(list)) => {
-            for (index, element) in list.iter_mut().enumerate() {
-                resolve_at(element, rest, format!("{pointer}/{index}"), target, names, errors);
-            }
-        }
-        (Some((step, rest)), Value::Object(object)) => {
-            if let Some(field) = object.get_mut(*step) {
-                resolve_at(field, rest, format!("{pointer}/{step}"), target, names, errors);
-            }
-        }
-        (None, Value::String(name)) => match names.find(target, name) {
-            Some(id) => *name = id.to_string(),
-            None => errors.push(FieldError::new(
-                pointer,
-                "unknown_reference",
-                format!("There is no `{name}` among the {target}."),
-            )),
-        },
-        // Anything else is of the wrong shape: reading it as a fact will say so.
-        _ => {}
-    }
+fn unknown_names(reasons: Vec<QuestionReason>) -> Problem {
+    let error = |QuestionReason { pointer, code, text }| FieldError { pointer, code, text };
+    Problem::InvalidFields(reasons.into_iter().map(error).collect())
 }
 
 /// Whether only a preview is wanted, of a command that takes no other parameter.

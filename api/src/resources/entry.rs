@@ -20,7 +20,7 @@ use super::page::{Listed, Page, Wanted, next_link};
 use super::photos::pictures::check_kept;
 use super::rows::Rows;
 use crate::access::actor::Actor;
-use crate::access::sight::{Finds as _, Sight};
+use crate::access::sight::{Finds as _, sight_of};
 use crate::db::conn::Db;
 use crate::db::door::{Change, DoorError, Kept};
 use crate::db::names;
@@ -56,7 +56,7 @@ pub async fn add<F: Rows>(
     mut body: Value,
 ) -> Result<HttpResponse, Problem> {
     let held = actor.fleet(state).await?;
-    resolve(F::NOUN, "", &mut body, &Sight::of(actor, &held, state.now()))?;
+    resolve(F::NOUN, "", &mut body, &sight_of(actor, &held, state.now()))?;
     let fact: F = parse_fact("", body)?;
     let has_history = actor.scopes.contains(&Scope::History);
     let entered = state
@@ -104,7 +104,7 @@ pub async fn revise<F: Rows>(
     mut body: Value,
 ) -> Result<HttpResponse, Problem> {
     let held = actor.fleet(state).await?;
-    let sight = Sight::of(actor, &held, state.now());
+    let sight = sight_of(actor, &held, state.now());
     let id = sight.find(F::NOUN, name).ok_or_else(|| not_found(F::NOUN, name))?;
     fill_in(&mut body, "id", &id.to_string())?;
     resolve(F::NOUN, "", &mut body, &sight)?;
@@ -152,7 +152,7 @@ pub async fn correct<F: Rows>(
     fill_in(&mut body, "original", &original.to_string())?;
     if let Some(fact) = body.get_mut("fact").filter(|fact| !fact.is_null()) {
         fill_in(fact, "id", &original.to_string())?;
-        resolve(F::NOUN, "/fact", fact, &Sight::of(actor, &held, state.now()))?;
+        resolve(F::NOUN, "/fact", fact, &sight_of(actor, &held, state.now()))?;
     }
     let mut correction: Correction = parse_fact("", body)?;
     let corrected: Option<F> = match (correction.is_void, correction.fact.take()) {
@@ -494,7 +494,7 @@ pub async fn list<F: Rows>(
     pairs: Vec<(String, String)>,
 ) -> Result<HttpResponse, Problem> {
     let held = actor.fleet(state).await?;
-    let sight = Sight::of(actor, &held, state.now());
+    let sight = sight_of(actor, &held, state.now());
     let page = Page::parse::<F>(&pairs, &sight, held.fleet.club().zone)?;
     let club = actor.club.clone();
     let asked = page.clone();

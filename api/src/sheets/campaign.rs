@@ -31,7 +31,7 @@ pub async fn print_campaign_work_list(
     id: web::Path<String>,
     query: Pairs,
 ) -> Result<HttpResponse, Problem> {
-    let ask = Ask::read(&state, &actor.0, &request, query, &[PAPER]).await?;
+    let ask = Ask::with(&state, &actor.0, &request, query, &[PAPER]).await?;
     let campaign = ask
         .sees_all
         .then(|| ask.held.names.find(Noun::Campaigns, &id).map(CampaignId))

@@ -37,7 +37,7 @@ pub async fn print_check_sheet(
     id: web::Path<String>,
     query: Pairs,
 ) -> Result<HttpResponse, Problem> {
-    let ask = Ask::read(&state, &actor.0, &request, query, &[PAPER, GROUP]).await?;
+    let ask = Ask::with(&state, &actor.0, &request, query, &[PAPER, GROUP]).await?;
     let model = ask.model(&id)?;
     let tag = ask.held.fleet.model_tag(model);
     let group = ask.parameter(GROUP).ok_or_else(|| {

@@ -63,7 +63,7 @@ pub async fn print_labels(
     query: Pairs,
 ) -> Result<HttpResponse, Problem> {
     let known = ["models", "components", "fitted_to", "size", "address", PAPER];
-    let ask = Ask::read(&state, &actor.0, &request, query, &known).await?;
+    let ask = Ask::with(&state, &actor.0, &request, query, &known).await?;
     let address = match ask.parameter("address") {
         Some(address) => read_address(address)?,
         None => {

@@ -36,7 +36,7 @@ pub async fn print_contest_readiness(
     id: web::Path<String>,
     query: Pairs,
 ) -> Result<HttpResponse, Problem> {
-    let ask = Ask::read(&state, &actor.0, &request, query, &[PAPER]).await?;
+    let ask = Ask::with(&state, &actor.0, &request, query, &[PAPER]).await?;
     let unknown = || not_found(Noun::Contests, &id);
     let contest = ask.held.names.find(Noun::Contests, &id).filter(|_| ask.sees_all).ok_or_else(unknown)?;
     let pilot = ask.parameter("pilot").and(ask.moment.pilot);

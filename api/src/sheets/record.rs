@@ -42,7 +42,7 @@ pub async fn print_record(
     id: web::Path<String>,
     query: Pairs,
 ) -> Result<HttpResponse, Problem> {
-    let ask = Ask::read(&state, &actor.0, &request, query, &[PAPER]).await?;
+    let ask = Ask::with(&state, &actor.0, &request, query, &[PAPER]).await?;
     let model = ask.model(&id)?;
     let tag = ask.held.fleet.model_tag(model);
     let sheet = compose(&ask, model)?.ok_or_else(|| not_found(Noun::Models, &id))?;

@@ -32,7 +32,7 @@ pub async fn print_repair_sheet(
     id: web::Path<String>,
     query: Pairs,
 ) -> Result<HttpResponse, Problem> {
-    let ask = Ask::read(&state, &actor.0, &request, query, &[PAPER]).await?;
+    let ask = Ask::with(&state, &actor.0, &request, query, &[PAPER]).await?;
     let fleet = &ask.held.fleet;
     let unknown = || not_found(Noun::Repairs, &id);
     let repair = RepairId(ask.held.names.find(Noun::Repairs, &id).ok_or_else(unknown)?);

@@ -13,12 +13,12 @@ use super::sheet::{Cell, Sheet, narrow, number, wide};
 use super::{PAPER, answer, blank};
 use crate::access::actor::Reader;
 use crate::answers::ask::Ask;
-use crate::answers::class_check::class_asked_for;
 use crate::problem::Problem;
 use crate::resources::entry::not_found;
 use crate::resources::page::Pairs;
 use crate::state::Shared;
 use crate::told::{fixed, short, weekday};
+use preen_domain::asked::class_asked_for;
 
 /// Steps of ballast that are printed at most; of more, evenly spread ones.
 const STEPS: usize = 40;
@@ -41,9 +41,9 @@ pub async fn print_scrutineering(
     id: web::Path<String>,
     query: Pairs,
 ) -> Result<HttpResponse, Problem> {
-    let ask = Ask::read(&state, &actor.0, &request, query, &[PAPER, "class"]).await?;
+    let ask = Ask::with(&state, &actor.0, &request, query, &[PAPER, "class"]).await?;
     let model = ask.model(&id)?;
-    let class = class_asked_for(&ask, model)?;
+    let class = class_asked_for(&ask.asked(), model)?;
     let checked = class_check(&ask.held.fleet, model, class, ask.moment.as_of)
         .ok_or_else(|| not_found(Noun::Models, &id))?;
     let sheet = compose(&ask, model, &checked)?;

@@ -10,7 +10,7 @@ use super::fault::PageFault;
 use super::frame::{Frame, Room};
 use super::guest::Visit;
 use super::words::{self, Word};
-use crate::answers::findings::audit_seen;
+use preen_domain::asked::audit_seen;
 
 #[derive(Template)]
 #[template(path = "pages/findings.html")]
@@ -35,7 +35,7 @@ fn counted(counts: FindingCounts) -> Vec<(Word, usize)> {
 async fn show_findings(visit: Visit) -> Result<HttpResponse, PageFault> {
     let ask = visit.ask(&[]).await?;
     visit.answer(&ask, || {
-        let audit = audit_seen(&ask);
+        let audit = audit_seen(&ask.asked());
         let mut families: Vec<(String, Vec<PlacedFinding>)> = Vec::new();
         for found in audit.findings {
             let name = found.family.as_str().to_owned();

@@ -10,7 +10,8 @@ use super::fault::PageFault;
 use super::form::Filled;
 use super::frame::{Frame, Room, send};
 use super::guest::Visit;
-use crate::answers::contest_plan::{KNOWN, planned};
+use crate::answers::contest_plan::planned;
+use preen_domain::asked::PLAN;
 
 #[derive(Template)]
 #[template(path = "pages/plan.html")]
@@ -26,7 +27,7 @@ struct PlanPage {
 #[get("/contests/{tag}/plan")]
 async fn show_plan(visit: Visit, tag: Path<String>) -> Result<HttpResponse, PageFault> {
     let fields = visit.fields();
-    let ask = visit.ask(KNOWN).await?;
+    let ask = visit.ask(PLAN).await?;
     let work = planned(&ask, &tag).await?;
     let zone = ask.held.fleet.club().zone;
     let named = |task: &str| {

@@ -15,13 +15,13 @@ use super::guest::Visit;
 use crate::access::actor::Actor;
 use crate::access::sight::Finds as _;
 use crate::answers::ask::Ask;
-use crate::answers::open_questions::questions_seen;
 use crate::problem::Problem;
 pub use crate::problem::sentence;
 use crate::resources::body::parse_as_sent;
 use crate::resources::entry::not_found;
 use crate::resources::questions::settle::decide;
 use crate::state::State;
+use preen_domain::asked;
 
 #[derive(Template)]
 #[template(path = "pages/questions.html")]
@@ -35,7 +35,7 @@ fn page(ask: &Ask, actor: &Actor, form: Filled) -> QuestionsPage {
     QuestionsPage {
         frame: Frame::of(ask, actor, Room::Club, "Questions to settle"),
         form,
-        open: questions_seen(ask).questions,
+        open: asked::questions(&ask.asked()).questions,
     }
 }
 

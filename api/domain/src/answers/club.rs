@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use crate::{
+    ids::{ClubId, MemberId},
     time::Instant,
     words::{Role, Scope},
 };
@@ -14,6 +15,10 @@ use crate::{
 pub struct ClubSaid {
     /// Short name of the club, which its tokens carry.
     pub club: String,
+    /// Its id among all clubs.
+    pub club_id: ClubId,
+    /// Its name for people.
+    pub title: String,
     /// Zone in which its days begin and end.
     #[schema(value_type = String, example = "Europe/London")]
     pub time_zone: Tz,
@@ -23,6 +28,8 @@ pub struct ClubSaid {
     pub revision: i64,
     /// Tag of the member who asks.
     pub member: String,
+    /// Their id.
+    pub member_id: MemberId,
     /// What that member may do.
     pub roles: Vec<Role>,
     /// What the token may be used for.

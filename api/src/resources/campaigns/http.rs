@@ -8,7 +8,7 @@ use utoipa::ToSchema;
 use utoipa_actix_web::service_config::ServiceConfig;
 
 use crate::access::actor::Writer;
-use crate::access::sight::Sight;
+use crate::access::sight::sight_of;
 use crate::problem::Problem;
 use crate::resources::body::{Body, is_preview, parse_fact, resolve};
 use crate::resources::entry::{add, not_found, tried_out};
@@ -62,7 +62,7 @@ pub async fn open_campaign(
         return add::<Campaign>(&state, &actor.0, "open_campaign", body).await;
     }
     let held = actor.0.fleet(&state).await?;
-    resolve(Noun::Campaigns, "", &mut body, &Sight::of(&actor.0, &held, state.now()))?;
+    resolve(Noun::Campaigns, "", &mut body, &sight_of(&actor.0, &held, state.now()))?;
     let campaign: Campaign = parse_fact("", body)?;
     let (id, now) = (campaign.id, state.now());
     let opened = tried_out(&held.fleet, &actor.0, &Fact::from(campaign), now)?;

@@ -8,7 +8,7 @@ use utoipa::ToSchema;
 use utoipa_actix_web::service_config::ServiceConfig;
 
 use crate::access::actor::Writer;
-use crate::access::sight::Sight;
+use crate::access::sight::sight_of;
 use crate::problem::Problem;
 use crate::resources::body::{Body, is_preview, parse_fact, resolve};
 use crate::resources::entry::{add, tried_out};
@@ -62,7 +62,7 @@ pub async fn record_measurement(
         return add::<Measurement>(&state, &actor.0, "record_measurement", body).await;
     }
     let held = actor.0.fleet(&state).await?;
-    resolve(Noun::Measurements, "", &mut body, &Sight::of(&actor.0, &held, state.now()))?;
+    resolve(Noun::Measurements, "", &mut body, &sight_of(&actor.0, &held, state.now()))?;
     let reading: Measurement = parse_fact("", body)?;
     let now = state.now();
     let with = tried_out(&held.fleet, &actor.0, &Fact::from(reading.clone()), now)?;

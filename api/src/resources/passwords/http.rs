@@ -13,7 +13,7 @@ use utoipa_actix_web::service_config::ServiceConfig;
 use crate::access::actor::{Actor, SignedIn};
 use crate::access::passwords::{self, MOST_BYTES, PasswordRow};
 use crate::access::sessions::{self, set_cookie};
-use crate::access::sight::{Finds as _, Sight};
+use crate::access::sight::{Finds as _, sight_of};
 use crate::access::throttle::{self, Subject};
 use crate::db::door::DoorError;
 use crate::problem::{FieldError, Problem};
@@ -118,7 +118,7 @@ pub async fn set(
     }
     let held = actor.fleet(state).await?;
     let asker = Asker { member: actor.member, has_history: false };
-    let member = Sight::of(actor, &held, state.now()).find(Noun::Members, id).map(MemberId);
+    let member = sight_of(actor, &held, state.now()).find(Noun::Members, id).map(MemberId);
     let unknown = || Problem::NotFound(format!("There is no `{id}` among the members."));
     let member = member.ok_or_else(unknown)?;
     let is_own = member == actor.member;

@@ -14,7 +14,7 @@ use utoipa_actix_web::service_config::ServiceConfig;
 use uuid::Uuid;
 
 use crate::access::actor::{Actor, Writer};
-use crate::access::sight::{Finds as _, Sight};
+use crate::access::sight::{Finds as _, Sight, sight_of};
 use crate::db::door::{Change, Kept};
 use crate::problem::{FieldError, Problem};
 use crate::resources::body::{Body, make_whole, parse_as_sent, resolve};
@@ -81,7 +81,7 @@ pub async fn settle_by_recording(
     body: Body,
 ) -> Result<HttpResponse, Problem> {
     let held = actor.0.fleet(&state).await?;
-    let question = Sight::of(&actor.0, &held, state.now()).find(Noun::Questions, &id).map(QuestionId);
+    let question = sight_of(&actor.0, &held, state.now()).find(Noun::Questions, &id).map(QuestionId);
     let question = question.ok_or_else(|| not_found(Noun::Questions, &id))?;
     let (settled, is_new) =
         decide(&state, &actor.0, question, parse_as_sent("", body.read().await?)?).await?;

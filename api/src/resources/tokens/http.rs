@@ -16,7 +16,7 @@ use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::store;
 use crate::access::actor::{Actor, Reader, Writer};
-use crate::access::sight::{Finds, Sight};
+use crate::access::sight::{Finds, sight_of};
 use crate::access::tokens::{TokenRow, hash_of, join_scopes, new_secret, parse_scopes};
 use crate::db::door::{Change, DoorError, Kept};
 use crate::problem::{FieldError, Problem};
@@ -141,7 +141,7 @@ pub async fn make_token(state: Shared, actor: Writer, body: Body) -> Result<Http
     let mut body = body.read().await?;
     let held = actor.fleet(&state).await?;
     if let Some(Value::String(name)) = body.get_mut("member") {
-        *name = find_member(&Sight::of(&actor, &held, state.now()), name)
+        *name = find_member(&sight_of(&actor, &held, state.now()), name)
             .map_err(|problem| {
                 Problem::InvalidFields(vec![FieldError::new(
                     "/member",
@@ -230,7 +230,7 @@ pub async fn list_tokens(state: Shared, actor: Reader, query: Pairs) -> Result<H
                 "The list of tokens knows no such parameter. It knows: member.".into(),
             ));
         }
-        member = find_member(&Sight::of(&actor, &held, state.now()), value)?;
+        member = find_member(&sight_of(&actor, &held, state.now()), value)?;
     }
     let asker = Asker { member: actor.member, has_history: false };
     may(&held.fleet, asker, Act::ManageTokens(member), state.now()).map_err(Problem::NotAllowed)?;
