@@ -42,6 +42,9 @@ pub struct Global {
     /// Print the rows as CSV
     #[arg(long, global = true)]
     pub csv: bool,
+    /// Ask the copy that `preen copy` keeps, not the service; what is recorded waits for `preen sync`
+    #[arg(long, global = true)]
+    pub offline: bool,
     /// Never ask back: what is missing is an error
     #[arg(long, global = true)]
     pub no_input: bool,
@@ -323,6 +326,10 @@ pub enum Command {
     #[command(subcommand)]
     Corrections(c::nouns::ReadCommand),
 
+    /// Keep a copy of the club's record here, for questions without signal (--offline)
+    Copy(c::copy::Args),
+    /// Send what was logged without signal, and say what became of it
+    Sync(c::sync::Args),
     /// Print completions for a shell
     Completions(c::completions::Args),
 }

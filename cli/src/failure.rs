@@ -29,11 +29,13 @@ pub struct Failure {
     pub details: Vec<String>,
     /// What to do about it.
     pub hints: Vec<String>,
+    /// The code by which the service calls it, where it is the service that said so.
+    pub problem: Option<String>,
 }
 
 impl Failure {
     fn new(kind: Kind, text: impl Into<String>) -> Self {
-        Self { kind, text: text.into(), details: Vec::new(), hints: Vec::new() }
+        Self { kind, text: text.into(), details: Vec::new(), hints: Vec::new(), problem: None }
     }
 
     /// What was typed does not fit.
@@ -58,6 +60,12 @@ impl Failure {
     pub fn details(mut self, details: Vec<String>) -> Self {
         self.details = details;
         self
+    }
+
+    /// Whether what was to be sent may arrive later as it is: nobody was reached, or it was not certain who asks.
+    pub fn lets_wait(&self) -> bool {
+        let of_access = |code: &str| code.starts_with("token_") || code == "too_many_attempts";
+        self.kind == Kind::Unreachable || self.problem.as_deref().is_some_and(of_access)
     }
 
     /// The exit code.

@@ -3,15 +3,19 @@
 //! * `args`: what can be typed · `commands`: one file a command · `settings`: environment and stored access
 //! * `client`: the only user of the network · `failure`: what went wrong, as exit code, sentence and hint
 //! * `output`: the only printer · `moments`: times as people type and read them · `fields`: `FIELD=VALUE`
+//! * `field`: outbox and copy, for work without signal · `files`: files that are never half written
 //! * `names`: ids to tags · `suggest`: did you mean
 //!
-//! Nothing here reads the process's own environment or clock: what time it is, the service says.
+//! Nothing here reads the process's own environment or clock: what time it is, the service says, or is reckoned from
+//! what it last said.
 
 mod args;
 mod client;
 mod commands;
 mod failure;
+mod field;
 mod fields;
+mod files;
 mod moments;
 mod names;
 mod output;
@@ -23,6 +27,7 @@ use std::collections::BTreeMap;
 use std::ffi::OsString;
 use std::io::{Read, Write};
 
+use preen_domain::time::Instant;
 use uuid::Uuid;
 
 pub use args::command;
@@ -47,6 +52,8 @@ pub struct Io<'a> {
     pub width: Option<usize>,
     /// The environment.
     pub env: BTreeMap<String, String>,
+    /// What the clock of this machine reads (compared with the service's, never taken for the time).
+    pub now: &'a mut dyn FnMut() -> Instant,
     /// Where ids of new facts come from (UUIDv7).
     pub new_id: &'a mut dyn FnMut() -> Uuid,
 }

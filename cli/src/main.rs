@@ -17,6 +17,7 @@ fn main() -> ExitCode {
         env: std::env::vars_os()
             .filter_map(|(name, value)| Some((name.into_string().ok()?, value.into_string().ok()?)))
             .collect(),
+        now: &mut || preen_domain::time::Instant::from(chrono::Utc::now()),
         new_id: &mut uuid::Uuid::now_v7,
     };
     ExitCode::from(preen_cli::run(std::env::args_os().skip(1), &mut io))

@@ -6,6 +6,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use crate::failure::Failure;
+use crate::files::write_whole;
 use crate::settings::said_in;
 
 /// The file; absent where no folder for it is known.
@@ -40,9 +41,7 @@ pub fn remember(env: &BTreeMap<String, String>, url: &str, club: &str, revision:
         |error: std::io::Error| Failure::bad_input(format!("{} cannot be written: {error}.", path.display()));
     let text = serde_json::to_string_pretty(&all)
         .map_err(|error| Failure::bad_input(format!("The last look cannot be written: {error}.")))?;
-    let draft = path.with_extension(format!("{}.new", std::process::id()));
-    fs::create_dir_all(path.parent().unwrap_or(Path::new("."))).map_err(not_written)?;
-    fs::write(&draft, text + "\n").and_then(|()| fs::rename(&draft, &path)).map_err(not_written)
+    write_whole(&path, &text).map_err(not_written)
 }
 
 fn all(path: &Path) -> BTreeMap<String, i64> {

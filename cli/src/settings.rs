@@ -6,12 +6,12 @@
 
 use std::collections::BTreeMap;
 use std::fs;
-use std::io::Write;
 use std::path::{Path, PathBuf};
 
 use serde::{Deserialize, Serialize};
 
 use crate::failure::Failure;
+use crate::files::write_whole;
 
 /// What the help says about the environment.
 pub const HELP: &str = "\
@@ -19,7 +19,8 @@ Environment:
   PREEN_URL        Address of the service; the stored access or http://127.0.0.1:8026 if absent
   PREEN_TOKEN      Token by which it is asked; the one stored by `preen login` if absent
   XDG_CONFIG_HOME  Folder of settings, ~/.config if absent; `preen login` writes preen/access.json
-  XDG_STATE_HOME   Folder of state, ~/.local/state if absent; `preen changes` remembers the last look there
+  XDG_STATE_HOME   Folder of state, ~/.local/state if absent; the last look of `preen changes`, the outbox
+  XDG_DATA_HOME    Folder of data, ~/.local/share if absent; `preen copy` keeps the copy there
   NO_COLOR         No colour, whatever its value (colour never carries meaning alone)
 
 Exit codes:
@@ -131,36 +132,8 @@ pub fn store(env: &BTreeMap<String, String>, access: &Access) -> Result<PathBuf,
     })?;
     let not_written =
         |error: std::io::Error| Failure::bad_input(format!("{} cannot be written: {error}.", path.display()));
-    let folder = path.parent().unwrap_or(Path::new("."));
-    make_folder(folder).map_err(not_written)?;
-    let draft = path.with_extension(format!("{}.new", std::process::id()));
     let text = serde_json::to_string_pretty(access)
         .map_err(|error| Failure::bad_input(format!("The access cannot be written: {error}.")))?;
-    write_privately(&draft, &text).and_then(|()| fs::rename(&draft, &path)).map_err(not_written)?;
+    write_whole(&path, &text).map_err(not_written)?;
     Ok(path)
-}
-
-#[cfg(unix)]
-fn make_folder(folder: &Path) -> std::io::Result<()> {
-    use std::os::unix::fs::DirBuilderExt;
-    fs::DirBuilder::new().recursive(true).mode(0o700).create(folder)
-}
-
-#[cfg(not(unix))]
-fn make_folder(folder: &Path) -> std::io::Result<()> {
-    fs::create_dir_all(folder)
-}
-
-fn write_privately(path: &Path, text: &str) -> std::io::Result<()> {
-    let mut options = fs::OpenOptions::new();
-    options.write(true).create_new(true);
-    #[cfg(unix)]
-    {
-        use std::os::unix::fs::OpenOptionsExt;
-        options.mode(0o600);
-    }
-    let mut file = options.open(path)?;
-    file.write_all(text.as_bytes())?;
-    file.write_all(b"\n")?;
-    file.sync_all()
 }

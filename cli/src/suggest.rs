@@ -1,7 +1,6 @@
 //! Did you mean: names close to one that is not known.
 
 use preen_domain::facts::Noun;
-use serde::Deserialize;
 
 use crate::client::Client;
 use crate::failure::{Failure, Kind};
@@ -15,16 +14,6 @@ pub fn closest<'a>(typed: &str, known: impl IntoIterator<Item = &'a str>) -> Opt
         .filter(|(likeness, _)| *likeness >= 0.6)
         .max_by(|(a, first), (b, second)| a.total_cmp(b).then_with(|| second.cmp(first)))
         .map(|(_, name)| name)
-}
-
-#[derive(Deserialize)]
-struct Tags {
-    items: Vec<Tagged>,
-}
-
-#[derive(Deserialize)]
-struct Tagged {
-    tag: Option<String>,
 }
 
 /// Adds a hint to a failure that is about a name nobody knows: the closest name of that noun.
@@ -49,8 +38,7 @@ pub fn mend(client: &Client, mut failure: Failure) -> Failure {
 }
 
 fn find_closest(client: &Client, noun: Noun, name: &str) -> Option<String> {
-    let list = client.get(&[noun.as_str()], &[("limit", "500".to_owned())]).ok()?;
-    let tags: Vec<String> = list.read::<Tags>().ok()?.items.into_iter().filter_map(|item| item.tag).collect();
+    let tags = client.tags(noun)?;
     closest(name, tags.iter().map(String::as_str)).map(ToOwned::to_owned)
 }
 

@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
+use preen_domain::time::Instant;
 use serde_json::Value;
 use uuid::Uuid;
 
@@ -14,6 +15,7 @@ pub struct Preen {
     hidden: Vec<String>,
     is_terminal: bool,
     width: Option<usize>,
+    clock: Option<Instant>,
 }
 
 /// What came of a run.
@@ -62,6 +64,13 @@ impl Preen {
         self
     }
 
+    /// The same on a machine whose clock reads this.
+    #[must_use]
+    pub fn clock(mut self, reads: &str) -> Self {
+        self.clock = Some(reads.parse().unwrap());
+        self
+    }
+
     /// Runs it; arguments are separated by spaces, those with a space in them stand in `'…'`.
     #[track_caller]
     pub fn run(&self, line: &str) -> Said {
@@ -94,6 +103,7 @@ impl Preen {
                 is_stderr_terminal: self.is_terminal,
                 width: self.width,
                 env: self.env.clone(),
+                now: &mut || self.clock.unwrap_or_else(|| Instant::from(chrono::Utc::now())),
                 new_id: &mut Uuid::now_v7,
             },
         );

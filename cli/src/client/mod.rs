@@ -3,7 +3,10 @@
 //! Every request may be repeated without harm, because every id is made here. Redirects are not followed: a
 //! token goes to the address that was given and nowhere else.
 
+mod away;
+
 use std::cell::{OnceCell, RefCell};
+use std::io::Read;
 use std::time::Duration;
 
 use chrono_tz::Tz;
@@ -22,7 +25,11 @@ use serde_json::Value;
 use uuid::Uuid;
 
 use crate::failure::{Failure, Kind, say_field};
+use crate::field::from_copy::needs_service;
 use crate::settings::Access;
+
+use away::Away;
+pub use away::{Setting, said_of_age};
 
 /// Parameters of a question.
 pub type Query = Vec<(&'static str, String)>;
@@ -53,6 +60,7 @@ pub struct Client {
     mentioned: RefCell<Vec<(Noun, String)>>,
     /// The cookie and the CSRF token of a session, while there is one.
     session: RefCell<Option<(HeaderValue, HeaderValue)>>,
+    away: Away,
 }
 
 #[derive(Deserialize)]
@@ -70,14 +78,29 @@ struct CsrfToken {
 }
 
 #[derive(Deserialize)]
+struct Tags {
+    items: Vec<Tagged>,
+}
+
+#[derive(Deserialize)]
+struct Tagged {
+    tag: Option<String>,
+}
+
+#[derive(Deserialize)]
 struct FieldError {
     pointer: String,
     text: String,
 }
 
 impl Client {
-    /// A client of a service. Nothing is sent yet.
+    /// A client of a service that keeps nothing of it. Nothing is sent yet.
     pub fn new(access: &Access) -> Result<Self, Failure> {
+        Self::with(access, Setting::none())
+    }
+
+    /// A client of a service that knows what to do where that does not answer. Nothing is sent yet.
+    pub fn with(access: &Access, setting: Setting) -> Result<Self, Failure> {
         let base = check_address(&access.url)?;
         let mut builder = reqwest::blocking::Client::builder()
             .user_agent(concat!("preen/", env!("CARGO_PKG_VERSION")))
@@ -97,6 +120,7 @@ impl Client {
             club: OnceCell::new(),
             mentioned: RefCell::new(Vec::new()),
             session: RefCell::new(None),
+            away: Away::new(access, setting),
         })
     }
 
@@ -131,7 +155,17 @@ impl Client {
         if let Some(club) = self.club.get() {
             return Ok(club);
         }
-        let club = self.get(&["club"], &[])?.read()?;
+        let club = if self.is_away() {
+            self.club_away()?
+        } else {
+            match self.get(&["club"], &[]).and_then(|said| said.read()) {
+                Ok(club) => {
+                    self.heard(&club);
+                    club
+                }
+                Err(failure) => self.fall_back(failure)?,
+            }
+        };
         Ok(self.club.get_or_init(|| club))
     }
 
@@ -145,13 +179,28 @@ impl Client {
         Ok(self.club()?.now)
     }
 
+    /// The tags of a noun's items, as far as they come at once; none where nobody can say.
+    pub fn tags(&self, noun: Noun) -> Option<Vec<String>> {
+        if self.is_away() {
+            return self.tags_away(noun);
+        }
+        let list = self.get(&[noun.as_str()], &[("limit", "500".to_owned())]).ok()?;
+        Some(list.read::<Tags>().ok()?.items.into_iter().filter_map(|item| item.tag).collect())
+    }
+
     /// Asks.
     pub fn get(&self, path: &[&str], query: &[(&str, String)]) -> Result<Received, Failure> {
+        if self.is_away() {
+            return self.get_away(path, query);
+        }
         self.send(self.http.get(self.address(path, query)))
     }
 
     /// Asks for one item; `None` if there is none.
     pub fn find(&self, path: &[&str]) -> Result<Option<Received>, Failure> {
+        if self.is_away() {
+            return self.has_away(path);
+        }
         let response = self.execute(self.http.get(self.address(path, &[])))?;
         if response.status().as_u16() == 404 {
             return Ok(None);
@@ -159,15 +208,27 @@ impl Client {
         self.receive(response).map(Some)
     }
 
+    /// Streams an answer of a kind as it comes.
+    pub fn stream(
+        &self,
+        path: &[&str],
+        query: &[(&str, String)],
+        kind: &str,
+    ) -> Result<impl Read + use<>, Failure> {
+        // A long record takes longer than any one answer may.
+        let request = self.http.get(self.address(path, query)).timeout(Duration::from_secs(3_600));
+        let response = self.execute(request)?;
+        if response.status().as_u16() == 200 && is_of_kind(&response, kind) {
+            return Ok(response);
+        }
+        let received = self.receive(response)?;
+        Err(no_sense(&format!("it sends no {kind}, but {} letters of something else", received.text.len())))
+    }
+
     /// Fetches a file of a kind, such as `application/pdf`, as its bytes.
     pub fn download(&self, path: &[&str], query: &[(&str, String)], kind: &str) -> Result<Vec<u8>, Failure> {
         let response = self.execute(self.http.get(self.address(path, query)))?;
-        let is_file = response
-            .headers()
-            .get(CONTENT_TYPE)
-            .and_then(|said| said.to_str().ok())
-            .is_some_and(|said| said.split(';').next().unwrap_or_default().trim() == kind);
-        if response.status().as_u16() == 200 && is_file {
+        if response.status().as_u16() == 200 && is_of_kind(&response, kind) {
             return response.bytes().map(Into::into).map_err(|error| self.no_answer(&error));
         }
         let received = self.receive(response)?;
@@ -243,6 +304,9 @@ impl Client {
     }
 
     fn execute(&self, request: RequestBuilder) -> Result<Response, Failure> {
+        if self.is_away() {
+            return Err(needs_service());
+        }
         let mut request: Request = request.build().map_err(|error| self.no_answer(&error))?;
         if let Some(token) = &self.token {
             let mut value = HeaderValue::from_str(&format!("Bearer {token}")).map_err(|_not_a_header| {
@@ -308,7 +372,7 @@ impl Client {
                 (text, many.iter().map(say).collect())
             }
         };
-        let failure = Failure { kind, text, details, hints: Vec::new() };
+        let failure = Failure { kind, text, details, hints: Vec::new(), problem: Some(problem.code.clone()) };
         match problem.code.as_str() {
             "token_missing" => Failure { text: "No token is known for this service.".to_owned(), ..failure }
                 .hint("`preen login` stores one; PREEN_TOKEN gives one for a single run."),
@@ -321,6 +385,11 @@ impl Client {
             _ => failure,
         }
     }
+}
+
+fn is_of_kind(response: &Response, kind: &str) -> bool {
+    let said = response.headers().get(CONTENT_TYPE).and_then(|said| said.to_str().ok());
+    said.is_some_and(|said| said.split(';').next().unwrap_or_default().trim() == kind)
 }
 
 /// One complaint: the field it is about, if it is about one, and what to mend.

@@ -10,6 +10,7 @@ pub mod class_check;
 pub mod close;
 pub mod completions;
 pub mod condition;
+pub mod copy;
 pub mod cover;
 pub mod defect;
 pub mod defer;
@@ -54,6 +55,7 @@ pub mod standing;
 pub mod stock;
 pub mod subject;
 pub mod swap;
+pub mod sync;
 pub mod trend;
 pub mod usage;
 pub mod weigh;
@@ -66,8 +68,9 @@ use preen_domain::facts::Noun;
 
 use crate::Io;
 use crate::args::{Command, Wanted};
-use crate::client::Client;
+use crate::client::{Client, Setting};
 use crate::failure::Failure;
+use crate::field::place::Folders;
 use crate::moments::show_moment;
 use crate::output::{Reply, say_notes};
 use crate::{settings, suggest};
@@ -96,9 +99,26 @@ pub fn run(wanted: &Wanted, io: &mut Io<'_>) -> Result<Reply, Failure> {
     }
     let (access, notes) = settings::find(&io.env, wanted.global.url.as_deref())?;
     say_notes(io, &notes);
-    let client = Client::new(&access)?;
+    let setting = Setting {
+        folders: Folders::find(&io.env),
+        local: (io.now)(),
+        is_offline: wanted.global.offline,
+        falls_back: waits(&wanted.command),
+    };
+    let client = Client::with(&access, setting)?;
     let mut session = Session { io, client, is_json: wanted.global.json };
-    dispatch(&wanted.command, &mut session).map_err(|failure| suggest::mend(&session.client, failure))
+    let reply =
+        dispatch(&wanted.command, &mut session).map_err(|failure| suggest::mend(&session.client, failure));
+    say_notes(session.io, &session.client.age().into_iter().collect::<Vec<_>>());
+    reply
+}
+
+/// Whether what a command records may wait until the service can be reached.
+fn waits(command: &Command) -> bool {
+    matches!(
+        command,
+        Command::Log(_) | Command::Rig(_) | Command::Inspect(_) | Command::Measure(_) | Command::Defect(_)
+    )
 }
 
 /// What needs no service.
@@ -201,6 +221,8 @@ fn dispatch(command: &Command, session: &mut Session<'_, '_>) -> Result<Reply, F
         Command::Settlements(command) => noun(Noun::Settlements, command, session),
         Command::Questions(args) => questions::run(args, session),
         Command::Changes(args) => changes::run(args, session),
+        Command::Copy(args) => copy::run(args, session),
+        Command::Sync(args) => sync::run(args, session),
         Command::Corrections(command) => nouns::read_only(Noun::Corrections, command, session),
         Command::Completions(_)
         | Command::Login(_)

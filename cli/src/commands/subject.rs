@@ -28,7 +28,14 @@ impl Subject {
             return Ok(Self::Component(client.name(Noun::Components, name)?.to_owned()));
         }
         client.name(Noun::Models, typed)?;
-        let is_model = client.find(&[Noun::Models.as_str(), typed])?.is_some();
+        let say_it = |failure: Failure| {
+            if client.is_away() {
+                failure.hint(format!("Or say which it is: model:{typed} or component:{typed}."))
+            } else {
+                failure
+            }
+        };
+        let is_model = client.find(&[Noun::Models.as_str(), typed]).map_err(say_it)?.is_some();
         let is_component = client.find(&[Noun::Components.as_str(), typed])?.is_some();
         match (is_model, is_component) {
             (true, false) => Ok(Self::Model(typed.to_owned())),

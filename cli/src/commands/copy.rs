@@ -1,0 +1,132 @@
+//! `preen copy`: keeps a copy of the club's record here, for questions asked with `--offline`.
+
+use preen_domain::facts::Noun;
+use serde::Deserialize;
+use serde_json::json;
+
+use super::Session;
+use crate::failure::Failure;
+use crate::field::copy::{Folder, Label};
+use crate::field::from_copy::Copy;
+use crate::moments::show_moment;
+use crate::output::{Cell, Reply, Table, left, right, say_progress};
+
+/// Lines of the feed between two tellings.
+const TOLD_EVERY: u64 = 5_000;
+
+/// How.
+#[derive(Debug, clap::Args)]
+#[command(
+    after_help = "Questions answered from the copy: preen may-fly --offline. The copy holds names of members."
+)]
+pub struct Args {
+    /// Fetch all of it again, not only what is new
+    #[arg(long)]
+    anew: bool,
+    /// Throw the copy away
+    #[arg(long, conflicts_with = "anew")]
+    remove: bool,
+}
+
+#[derive(Deserialize)]
+struct Page {
+    items: Vec<Person>,
+    next: Option<String>,
+}
+
+#[derive(Deserialize)]
+struct Person {
+    id: String,
+    name: Option<String>,
+}
+
+/// Brings the copy up to date.
+pub fn run(args: &Args, session: &mut Session<'_, '_>) -> Result<Reply, Failure> {
+    let said = session.client.club()?.clone();
+    let folders = session.client.folders().ok_or_else(|| {
+        Failure::bad_input("No folder for data is known.").hint("Set XDG_DATA_HOME or HOME.")
+    })?;
+    let folder = Folder(folders.copy(&session.client.service(), &said));
+    if args.remove {
+        folder.remove()?;
+        let mut reply = Reply { json: json!({ "removed": folder.path() }).to_string(), ..Reply::default() };
+        reply.line(format!("Threw away the copy in {}.", folder.path().display()));
+        return Ok(reply);
+    }
+    let before = if args.anew { None } else { folder.read_label()? };
+    let before = before.filter(|label| label.club.club_id == said.club_id && label.revision <= said.revision);
+    let had = before.as_ref().map_or(0, |label| label.facts);
+    let mut label = fetch(session, &folder, before)?;
+    if had > 0 && has_erased_names(session, &folder)? {
+        // Names taken out of the record since must not live on here.
+        folder.remove()?;
+        label = fetch(session, &folder, None)?;
+    }
+    Ok(tell(session, &folder, &label, label.facts.saturating_sub(had)))
+}
+
+fn fetch(session: &mut Session<'_, '_>, folder: &Folder, before: Option<Label>) -> Result<Label, Failure> {
+    let said = session.client.club()?.clone();
+    let local = session.client.local_now();
+    let start = before.unwrap_or_else(|| Folder::blank(&session.client.service(), &said, local));
+    let query = [("since", start.revision.to_string())];
+    let feed = session.client.stream(&["facts"], &query, "application/x-ndjson")?;
+    let io = &mut *session.io;
+    let mut told = |lines: u64| {
+        if lines.is_multiple_of(TOLD_EVERY) {
+            say_progress(io, &format!("{lines} facts"));
+        }
+    };
+    let label = folder.take_in(feed, &start, &said, local, &mut told);
+    say_progress(session.io, "");
+    label
+}
+
+/// Whether the copy holds a name that the service no longer tells.
+fn has_erased_names(session: &Session<'_, '_>, folder: &Folder) -> Result<bool, Failure> {
+    let Some(copy) = Copy::open(folder)? else { return Ok(false) };
+    let mut cursor: Option<String> = None;
+    loop {
+        let mut query = vec![("limit", "500".to_owned())];
+        query.extend(cursor.map(|cursor| ("cursor", cursor)));
+        let page: Page = session.client.get(&[Noun::Members.as_str()], &query)?.read()?;
+        if page.items.iter().any(|person| person.name.is_none() && copy.knows_name_of(&person.id)) {
+            return Ok(true);
+        }
+        match page.next {
+            Some(next) => cursor = Some(next),
+            None => return Ok(false),
+        }
+    }
+}
+
+fn tell(session: &Session<'_, '_>, folder: &Folder, label: &Label, new: u64) -> Reply {
+    let zone = label.club.time_zone;
+    let said = json!({
+        "club": label.club.club, "revision": label.revision, "facts": label.facts, "new": new,
+        "bytes": label.bytes, "folder": folder.path(), "taken_at": label.club.now,
+    });
+    let mut reply = Reply { json: said.to_string(), ..Reply::default() };
+    if !session.is_json {
+        reply.line(format!(
+            "Copy of {} up to date: revision {}, {} facts ({new} new), {}.",
+            label.club.title,
+            label.revision,
+            label.facts,
+            show_moment(label.club.now, zone),
+        ));
+        reply.line(format!("It lies in {}.", folder.path().display()));
+    }
+    let mut table =
+        Table::new([left("club"), right("revision"), right("facts"), right("new"), left("folder")]);
+    table.push([
+        Cell::plain(label.club.club.as_str()),
+        Cell::of(label.revision),
+        Cell::of(label.facts),
+        Cell::of(new),
+        Cell::plain(folder.path().display().to_string()),
+    ]);
+    reply.csv = table;
+    reply.hint("`preen may-fly --offline` asks it; it holds names of members, so keep it to yourself.");
+    reply
+}

@@ -1,0 +1,258 @@
+//! The copy of a club's record on disk: the feed as it came, and a small file that says how much of it counts.
+//!
+//! Facts are only ever added at the end, and the small file is replaced in one step after they are safe on disk, so that
+//! a broken transfer, a kill or a power cut leaves an older copy, never a torn one.
+
+use std::fs;
+use std::io::{self, BufRead as _, BufReader, Read, Seek as _, SeekFrom, Write as _};
+use std::path::{Path, PathBuf};
+
+use preen_domain::answers::ClubSaid;
+use preen_domain::facts::{Fact, Noun, Recorded};
+use preen_domain::fleet::{Club, Fleet, Names};
+use preen_domain::ids::MemberId;
+use preen_domain::time::Instant;
+use serde::{Deserialize, Serialize};
+use serde_json::Value;
+
+use crate::failure::Failure;
+use crate::files::{make_folder, private, write_whole};
+
+/// The shape of copies that this program writes.
+const FORMAT: u32 = 1;
+
+/// What a copy is of, and how much of it counts.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Label {
+    /// The shape of the copy.
+    pub format: u32,
+    /// The service it came from.
+    pub url: String,
+    /// The club and member, as the service said when the copy was last brought up to date.
+    pub club: ClubSaid,
+    /// What the clock of this machine read then.
+    pub taken_at: Instant,
+    /// The revision it stands at.
+    pub revision: i64,
+    /// Bytes of the facts that count.
+    pub bytes: u64,
+    /// How many facts these are.
+    pub facts: u64,
+}
+
+/// One line of the feed.
+#[derive(Deserialize)]
+struct Line {
+    revision: i64,
+    noun: Noun,
+    recorded_at: Instant,
+    recorded_by: MemberId,
+    fact: Value,
+}
+
+/// The folder of a copy.
+pub struct Folder(pub PathBuf);
+
+impl Folder {
+    fn label(&self) -> PathBuf {
+        self.0.join("copy.json")
+    }
+
+    fn facts(&self) -> PathBuf {
+        self.0.join("facts.ndjson")
+    }
+
+    fn unusable(&self, why: &str) -> Failure {
+        Failure::bad_input(format!("The copy in {} cannot be used: {why}.", self.0.display()))
+            .hint("`preen copy --anew` makes it anew while the service answers.")
+    }
+
+    /// What there is of it; `None` if there is none.
+    ///
+    /// # Errors
+    /// It cannot be read, or another version of this program wrote it.
+    pub fn read_label(&self) -> Result<Option<Label>, Failure> {
+        let text = match fs::read_to_string(self.label()) {
+            Ok(text) => text,
+            Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(None),
+            Err(error) => return Err(self.unusable(&error.to_string())),
+        };
+        let label: Label = serde_json::from_str(&text).map_err(|error| self.unusable(&error.to_string()))?;
+        if label.format == FORMAT {
+            Ok(Some(label))
+        } else {
+            Err(self.unusable(&format!("it has format {}, this program knows {FORMAT}", label.format)))
+        }
+    }
+
+    /// Throws it away.
+    ///
+    /// # Errors
+    /// It cannot be removed.
+    pub fn remove(&self) -> Result<(), Failure> {
+        for file in [self.label(), self.facts()] {
+            match fs::remove_file(&file) {
+                Err(error) if error.kind() != io::ErrorKind::NotFound => {
+                    return Err(Failure::bad_input(format!(
+                        "{} cannot be removed: {error}.",
+                        file.display()
+                    )));
+                }
+                Ok(()) | Err(_) => {}
+            }
+        }
+        Ok(())
+    }
+
+    /// Takes in lines of the feed behind those that are there; `said` is what the service said of the club just before,
+    /// `told` hears how many lines have come. A feed that breaks off leaves all whole revisions that came.
+    ///
+    /// # Errors
+    /// The feed breaks off or makes no sense, or the disk refuses.
+    pub fn take_in(
+        &self,
+        feed: impl Read,
+        start: &Label,
+        said: &ClubSaid,
+        local: Instant,
+        told: &mut dyn FnMut(u64),
+    ) -> Result<Label, Failure> {
+        let refused = |error: io::Error| {
+            Failure::bad_input(format!("The copy in {} cannot be written: {error}.", self.0.display()))
+        };
+        make_folder(&self.0).map_err(refused)?;
+        let mut file =
+            private().write(true).create(true).truncate(false).open(self.facts()).map_err(refused)?;
+        file.set_len(start.bytes).map_err(refused)?;
+        file.seek(SeekFrom::End(0)).map_err(refused)?;
+        let mut out = io::BufWriter::new(file);
+        // What counts so far, and the same without the newest revision, which may still be incomplete.
+        let (mut all, mut whole) = (start.clone(), start.clone());
+        let mut broken = None;
+        let mut feed = BufReader::new(feed);
+        let mut line = String::new();
+        loop {
+            line.clear();
+            match feed.read_line(&mut line) {
+                Ok(0) => break,
+                Ok(_) if !line.ends_with('\n') => {
+                    broken = Some("it breaks off in the middle of a line".to_owned());
+                    break;
+                }
+                Ok(_) => {}
+                Err(error) => {
+                    broken = Some(error.to_string());
+                    break;
+                }
+            }
+            let read = serde_json::from_str::<Line>(&line).and_then(Line::fact);
+            let fact = match read {
+                Ok(fact) if fact.revision >= all.revision => fact,
+                Ok(fact) => {
+                    broken = Some(format!("revision {} comes after {}", fact.revision, all.revision));
+                    break;
+                }
+                Err(error) => {
+                    broken = Some(format!("a line is no fact that this program knows: {error}"));
+                    break;
+                }
+            };
+            if fact.revision > all.revision {
+                whole = all.clone();
+            }
+            out.write_all(line.as_bytes()).map_err(refused)?;
+            all.revision = fact.revision;
+            all.bytes += u64::try_from(line.len()).unwrap_or_default();
+            all.facts += 1;
+            told(all.facts - start.facts);
+        }
+        let file = out.into_inner().map_err(|error| refused(error.into_error()))?;
+        let mut label = if broken.is_some() { whole } else { all };
+        file.set_len(label.bytes).and_then(|()| file.sync_all()).map_err(refused)?;
+        if broken.is_none() {
+            // Revisions without a fact, such as those of tokens, are in it too.
+            label.revision = label.revision.max(said.revision);
+            (label.club, label.taken_at) = (said.clone(), local);
+        }
+        if label.bytes > start.bytes || broken.is_none() {
+            let text =
+                serde_json::to_string_pretty(&label).map_err(|error| self.unusable(&error.to_string()))?;
+            write_whole(&self.label(), &text).map_err(refused)?;
+        }
+        match broken {
+            None => Ok(label),
+            Some(why) => Err(Failure::unreachable(format!("The feed was not read to its end: {why}."))
+                .hint("`preen copy` goes on from what has come.")),
+        }
+    }
+
+    /// A label to start from, of nothing.
+    pub fn blank(url: &str, said: &ClubSaid, local: Instant) -> Label {
+        Label {
+            format: FORMAT,
+            url: url.to_owned(),
+            club: said.clone(),
+            taken_at: local,
+            revision: 0,
+            bytes: 0,
+            facts: 0,
+        }
+    }
+
+    /// The facts of the copy up to a revision, oldest first.
+    ///
+    /// # Errors
+    /// They cannot be read.
+    pub fn read_facts(&self, label: &Label, up_to: i64) -> Result<Vec<Recorded<Fact>>, Failure> {
+        let file = fs::File::open(self.facts()).map_err(|error| self.unusable(&error.to_string()))?;
+        let mut facts = Vec::new();
+        for line in BufReader::new(file.take(label.bytes)).lines() {
+            let line = line.map_err(|error| self.unusable(&error.to_string()))?;
+            let fact = serde_json::from_str::<Line>(&line).and_then(Line::fact);
+            let fact = fact.map_err(|error| self.unusable(&error.to_string()))?;
+            if fact.revision > up_to {
+                break;
+            }
+            facts.push(fact);
+        }
+        if up_to >= label.revision && u64::try_from(facts.len()).ok() != Some(label.facts) {
+            return Err(self.unusable(&format!("it holds {} facts of {}", facts.len(), label.facts)));
+        }
+        Ok(facts)
+    }
+
+    /// The path for people.
+    pub fn path(&self) -> &Path {
+        &self.0
+    }
+}
+
+impl Line {
+    fn fact(self) -> Result<Recorded<Fact>, serde_json::Error> {
+        Ok(Recorded {
+            fact: Fact::from_json(self.noun, self.fact)?,
+            recorded_at: self.recorded_at,
+            recorded_by: self.recorded_by,
+            revision: self.revision,
+        })
+    }
+}
+
+/// The Fleet of some facts at a revision, with the names in it.
+///
+/// # Errors
+/// The club's short name is none.
+pub fn arrange(said: &ClubSaid, facts: &[Recorded<Fact>], revision: i64) -> Result<(Fleet, Names), Failure> {
+    let tag = said.club.parse().map_err(|error: preen_domain::text::BadText| {
+        Failure::bad_input(format!("The club `{}` {error}.", said.club))
+    })?;
+    let club = Club { id: said.club_id, tag, title: said.title.clone(), zone: said.time_zone };
+    let (mut fleet, mut names) = (Fleet::new(club), Names::default());
+    for fact in facts {
+        fleet.apply(fact);
+        names.apply(&fact.fact);
+    }
+    fleet.reach(revision);
+    Ok((fleet, names))
+}

@@ -1,0 +1,143 @@
+//! Questions answered from a copy, by the functions by which the service answers.
+
+use preen_domain::asked::{self, Asked, Finds as _, Refused, Sight, Wanted};
+use preen_domain::classes::presets;
+use preen_domain::facts::{Fact, Noun, Recorded};
+use preen_domain::fleet::{Fleet, Names};
+use preen_domain::ids::MemberId;
+use preen_domain::time::Instant;
+use preen_domain::worksheets::{Worksheets, worksheets};
+use serde::Serialize;
+use serde_json::Value;
+
+use super::copy::{Folder, Label, arrange};
+use crate::failure::{Failure, Kind};
+
+/// A copy, read.
+pub struct Copy {
+    label: Label,
+    facts: Vec<Recorded<Fact>>,
+    fleet: Fleet,
+    names: Names,
+}
+
+impl Copy {
+    /// Reads a copy; `None` if there is none.
+    ///
+    /// # Errors
+    /// It cannot be used.
+    pub fn open(folder: &Folder) -> Result<Option<Self>, Failure> {
+        let Some(label) = folder.read_label()? else { return Ok(None) };
+        let facts = folder.read_facts(&label, label.revision)?;
+        let (fleet, names) = arrange(&label.club, &facts, label.revision)?;
+        Ok(Some(Self { label, facts, fleet, names }))
+    }
+
+    /// What it is of.
+    pub fn label(&self) -> &Label {
+        &self.label
+    }
+
+    fn member(&self) -> MemberId {
+        self.label.club.member_id
+    }
+
+    /// Whether an item of a noun has this name, and the member may know of it.
+    pub fn has(&self, noun: Noun, name: &str, now: Instant) -> bool {
+        Sight::new(&self.fleet, &self.names, self.member(), now).find(noun, name).is_some()
+    }
+
+    /// Whether the copy holds a name of a member, in whatever version.
+    pub fn knows_name_of(&self, id: &str) -> bool {
+        self.facts.iter().any(|recorded| match &recorded.fact {
+            Fact::Member(member) => member.name.is_some() && member.id.to_string() == id,
+            _ => false,
+        })
+    }
+
+    /// The tags of a noun's items.
+    pub fn tags(&self, noun: Noun) -> Vec<String> {
+        self.names.tags(noun).map(ToOwned::to_owned).collect()
+    }
+
+    /// Answers the question behind a path, as JSON text.
+    ///
+    /// # Errors
+    /// A parameter does not fit, what is named is not there, or the copy has no such answer.
+    pub fn answer(&self, path: &[&str], query: &[(&str, String)], now: Instant) -> Result<String, Failure> {
+        match path {
+            ["worksheets"] => return written(&Worksheets { worksheets: worksheets().to_vec() }),
+            ["class-presets"] => return written(&presets()),
+            _ => {}
+        }
+        let pairs: Vec<(String, String)> =
+            query.iter().map(|(name, value)| ((*name).to_owned(), value.clone())).collect();
+        let known = match path {
+            ["changes"] => &["since"],
+            _ => asked::parameters(path).ok_or_else(|| refused(Refused::NoSuchQuestion))?,
+        };
+        let newest = (&self.fleet, &self.names);
+        let wanted = Wanted::read(&pairs, known, newest, self.member(), now).map_err(refused)?;
+        let earlier = match wanted.at_revision {
+            Some(revision) if revision < self.label.revision => {
+                Some(arrange(&self.label.club, self.facts_up_to(revision), revision)?)
+            }
+            Some(_) | None => None,
+        };
+        let (fleet, names) = earlier.as_ref().map_or(newest, |(fleet, names)| (fleet, names));
+        let asked = Asked {
+            fleet,
+            names,
+            moment: wanted.moment,
+            member: self.member(),
+            sees_all: wanted.sees_all,
+            now,
+            pairs: &pairs,
+        };
+        if path == ["changes"] {
+            self.changes(&asked)
+        } else {
+            written(&asked::answer(&asked, path).map_err(refused)?)
+        }
+    }
+
+    fn facts_up_to(&self, revision: i64) -> &[Recorded<Fact>] {
+        let count = self.facts.partition_point(|fact| fact.revision <= revision);
+        self.facts.get(..count).unwrap_or_default()
+    }
+
+    fn changes(&self, asked: &Asked<'_>) -> Result<String, Failure> {
+        let newest = asked.fleet.revision();
+        let since = asked.parameter("since").and_then(|since| since.parse().ok());
+        let since: i64 = since.filter(|since| (0..=newest).contains(since)).ok_or_else(|| {
+            let text = format!("Send the revision last seen, 0 to {newest}.");
+            refused(Refused::parameter("since", text))
+        })?;
+        let older = self.facts_up_to(since);
+        let facts = self.facts_up_to(newest).get(older.len()..).unwrap_or_default();
+        let (before, _) = arrange(&self.label.club, older, since)?;
+        let changes = asked::changes(asked, since, &before, facts, older);
+        written(&asked::framed(asked, changes).map_err(refused)?)
+    }
+}
+
+fn written<T: Serialize>(answer: &T) -> Result<String, Failure> {
+    serde_json::to_string(&serde_json::to_value(answer).unwrap_or(Value::Null))
+        .map_err(|error| Failure::bad_input(format!("The answer cannot be written: {error}.")))
+}
+
+/// A refusal as the service would have said it.
+fn refused(refused: Refused) -> Failure {
+    match refused {
+        Refused::Parameter { name, text } => Failure::bad_input(format!("Parameter `{name}`: {text}")),
+        Refused::NotFound(text) => Failure::bad_input(text),
+        Refused::NotAllowed(text) => Failure { kind: Kind::Refused, ..Failure::bad_input(text) },
+        Refused::NoSuchQuestion => needs_service(),
+    }
+}
+
+/// That something cannot be done from a copy.
+pub fn needs_service() -> Failure {
+    Failure::bad_input("This needs the service: the copy has no answer to it.")
+        .hint("Leave --offline out where the service can be reached.")
+}
