@@ -13,6 +13,7 @@ mod campaigns;
 mod clock;
 mod contest_plan;
 mod contests;
+mod copied;
 mod crowd;
 mod defects;
 mod description;

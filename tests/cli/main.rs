@@ -15,6 +15,7 @@ mod contest;
 mod defects;
 mod demo;
 mod failures;
+mod field;
 mod help;
 mod life;
 mod linkage;

@@ -4,10 +4,12 @@
 //! * [`world`]: a club on a running service, with a clock the test sets and checks at its end.
 //! * [`http`]: requests and what came back; every answer is held against the [`description`].
 //! * [`browser`], [`link`]: a real browser, and a radio link to the service that can be cut.
+//! * [`copied`]: what a copy of the feed answers.
 //! * [`demo_fleet`]: the Fleet of the demo tables, without a service.
 
 pub mod browser;
 pub mod cluster;
+pub mod copied;
 pub mod demo_fleet;
 pub mod description;
 pub mod http;

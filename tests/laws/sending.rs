@@ -145,23 +145,6 @@ fn without_nulls(mut body: Value) -> Value {
     body
 }
 
-/// Everything on record, as the feed gives it.
-pub fn on_record(caller: &Caller) -> Vec<Recorded<Fact>> {
-    let text = caller.get("/facts?since=0").expect(200).text;
-    text.lines()
-        .map(|line| {
-            let line: Value = serde_json::from_str(line).unwrap();
-            let noun: Noun = line["noun"].as_str().unwrap().parse().unwrap();
-            Recorded {
-                fact: Fact::from_json(noun, line["fact"].clone()).unwrap(),
-                recorded_at: line["recorded_at"].as_str().unwrap().parse().unwrap(),
-                recorded_by: line["recorded_by"].as_str().unwrap().parse::<Uuid>().unwrap().into(),
-                revision: line["revision"].as_i64().unwrap(),
-            }
-        })
-        .collect()
-}
-
 /// A few of a list, the same for the same number.
 pub fn some<T: Clone + Ord>(list: &[T], count: usize, number: u64) -> Vec<T> {
     let mut roll = Roll(number);

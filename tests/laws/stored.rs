@@ -9,6 +9,7 @@ use preen_domain::{
     ids::{CampaignId, ComponentId, ModelId},
     time::{Instant, day_of},
 };
+use preen_tests::copied::Copied;
 use preen_tests::{Database, World};
 use serde_json::Value;
 
@@ -19,7 +20,7 @@ use crate::{
     },
     history::{History, club},
     large::{Size, a_few, times},
-    sending::{Entry, callers, entries, late, on_record, send, send_again, some},
+    sending::{Entry, callers, entries, late, send, send_again, some},
     slow::{Asked, Book, campaigns, checks, each, usage, verdict},
     world::{self, Extent},
 };
@@ -99,7 +100,13 @@ fn tell(database: Database, order: &[Entry], beginning: usize, asked: &Questions
             (path, plain(answer))
         })
         .collect();
-    let record = on_record(&world.av);
+    let copied = Copied::take(&world.av);
+    let newest = copied.newest();
+    for (path, by_service) in &answers {
+        let by_copy = copied.answer(&newest, path).unwrap();
+        assert_eq!(plain(by_copy), *by_service, "a copy answers otherwise: {path}");
+    }
+    let record = copied.into_record();
     let newest = record.last().unwrap().revision;
     let revision = record[record.len() * 2 / 3].revision;
     let common = Questions::common(asked.as_ofs[0]);

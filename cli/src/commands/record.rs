@@ -79,9 +79,19 @@ pub fn record(session: &mut Session<'_, '_>, noun: Noun, draft: Draft, what: &st
         }
     };
     mention(&session.client, noun, &Value::Object(draft.0.clone()));
-    let outbox = Outbox::open(&folder)?;
     let made_at = session.client.now()?;
-    let item = outbox.keep(Waiting { noun, fact: draft.0, what: what.to_owned(), made_at, refused: None })?;
+    let waiting = Waiting { noun, fact: draft.0, what: what.to_owned(), made_at, refused: None };
+    let kept_here = Outbox::open(&folder).and_then(|outbox| Ok((outbox.keep(waiting.clone())?, outbox)));
+    let (item, outbox) = match kept_here {
+        Ok(both) => both,
+        Err(failure) if session.client.is_away() => return Err(failure.hint("Nothing was kept.")),
+        // The service is there, and keeps it.
+        Err(failure) => {
+            say_notes(session.io, &[failure.text]);
+            let received = send(session, noun, waiting.fact)?;
+            return reply(noun, &received, what);
+        }
+    };
     if session.client.is_away() {
         return Ok(kept(&outbox, &item, None));
     }

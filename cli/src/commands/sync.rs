@@ -24,7 +24,7 @@ pub struct Args {
 
 /// Sends.
 pub fn run(args: &Args, session: &mut Session<'_, '_>) -> Result<Reply, Failure> {
-    let club = if args.list { session.client.club_known()? } else { session.client.club()?.clone() };
+    let club = session.client.club_known()?;
     let folders = session.client.folders().ok_or_else(|| {
         Failure::bad_input("No folder for an outbox is known.").hint("Set XDG_STATE_HOME or HOME.")
     })?;
@@ -38,6 +38,15 @@ pub fn run(args: &Args, session: &mut Session<'_, '_>) -> Result<Reply, Failure>
         return Ok(list(&outbox, club.time_zone, unread.len()));
     }
     let all = outbox.waiting().0.len();
+    if all > 0 {
+        // Who asks may have changed since: facts go out in the name of who made them alone.
+        let member = session.client.club().map(|said| said.member.clone());
+        let member = member.map_err(|failure| failure.hint(hint_of(all)))?;
+        if member != club.member {
+            let text = format!("What waits was made as {}, and this token is of {member} now.", club.member);
+            return Err(Failure::bad_input(text).hint(hint_of(all)));
+        }
+    }
     let io = &mut *session.io;
     let sent = send_all(&session.client, &outbox, usize::MAX, &mut |done| {
         say_progress(io, &format!("{done} of {all}"));
@@ -51,7 +60,7 @@ fn say(outbox: &Outbox, sent: Sent, unread: usize) -> Result<Reply, Failure> {
     if let Some(failure) = &sent.failure
         && sent.results.is_empty()
     {
-        return Err(Failure { hints: vec![hint_of(waiting)], ..failure.clone() });
+        return Err(failure.clone().hint(hint_of(waiting)));
     }
     let said = json!({
         "waiting": waiting, "refused": outbox.refused().0.len(), "results": sent.results,

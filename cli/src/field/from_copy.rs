@@ -8,7 +8,6 @@ use preen_domain::ids::MemberId;
 use preen_domain::time::Instant;
 use preen_domain::worksheets::{Worksheets, worksheets};
 use serde::Serialize;
-use serde_json::Value;
 
 use super::copy::{Folder, Label, arrange};
 use crate::failure::{Failure, Kind};
@@ -94,11 +93,7 @@ impl Copy {
             now,
             pairs: &pairs,
         };
-        if path == ["changes"] {
-            self.changes(&asked)
-        } else {
-            written(&asked::answer(&asked, path).map_err(refused)?)
-        }
+        if path == ["changes"] { self.changes(&asked) } else { asked::answer(&asked, path).map_err(refused) }
     }
 
     fn facts_up_to(&self, revision: i64) -> &[Recorded<Fact>] {
@@ -117,12 +112,12 @@ impl Copy {
         let facts = self.facts_up_to(newest).get(older.len()..).unwrap_or_default();
         let (before, _) = arrange(&self.label.club, older, since)?;
         let changes = asked::changes(asked, since, &before, facts, older);
-        written(&asked::framed(asked, changes).map_err(refused)?)
+        asked::framed(asked, changes).map_err(refused)
     }
 }
 
 fn written<T: Serialize>(answer: &T) -> Result<String, Failure> {
-    serde_json::to_string(&serde_json::to_value(answer).unwrap_or(Value::Null))
+    serde_json::to_string(answer)
         .map_err(|error| Failure::bad_input(format!("The answer cannot be written: {error}.")))
 }
 

@@ -16,7 +16,6 @@ mod sent;
 mod sight;
 
 use serde::Serialize;
-use serde_json::Value;
 use uuid::Uuid;
 
 pub use common::{COMMON, Wanted};
@@ -214,11 +213,11 @@ pub fn parameters(path: &[&str]) -> Option<&'static [&'static str]> {
     })
 }
 
-/// Answers the question behind a path, such as `["models", "SG-05", "balance"]`, as JSON in its frame.
+/// Answers the question behind a path, such as `["models", "SG-05", "balance"]`, as JSON text in its frame.
 ///
 /// # Errors
 /// What the question names is not there, a parameter does not fit, or there is no such question.
-pub fn answer(asked: &Asked<'_>, path: &[&str]) -> Result<Value, Refused> {
+pub fn answer(asked: &Asked<'_>, path: &[&str]) -> Result<String, Refused> {
     match path {
         ["may-fly"] => framed(asked, may_fly(asked)?()),
         ["due"] => framed(asked, due(asked)?()),
@@ -255,11 +254,11 @@ pub fn answer(asked: &Asked<'_>, path: &[&str]) -> Result<Value, Refused> {
     }
 }
 
-/// An answer in its frame, as JSON.
+/// An answer in its frame, as JSON text: letter by letter what the service sends.
 ///
 /// # Errors
 /// Never for the shapes of this crate, all of which can be written.
-pub fn framed<T: Serialize>(asked: &Asked<'_>, answer: T) -> Result<Value, Refused> {
-    serde_json::to_value(frame(asked.fleet, asked.moment.as_of, answer))
+pub fn framed<T: Serialize>(asked: &Asked<'_>, answer: T) -> Result<String, Refused> {
+    serde_json::to_string(&frame(asked.fleet, asked.moment.as_of, answer))
         .map_err(|error| Refused::NotFound(format!("The answer cannot be written: {error}.")))
 }
