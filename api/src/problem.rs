@@ -140,6 +140,11 @@ impl Problem {
         Self::BadParameter { name: name.to_owned(), text }
     }
 
+    /// Whether it is the service that cannot do it now, whatever was sent.
+    pub const fn is_of_the_service(&self) -> bool {
+        matches!(self, Self::Busy | Self::StorageFull | Self::Internal(_))
+    }
+
     /// One field that does not fit.
     pub fn field(pointer: impl Into<String>, text: impl Into<String>) -> Self {
         Self::InvalidFields(vec![FieldError::new(pointer, "invalid", text)])

@@ -326,6 +326,8 @@ pub enum Command {
     #[command(subcommand)]
     Corrections(c::nouns::ReadCommand),
 
+    /// Bring rows of a spreadsheet into the record, tried first
+    Import(c::import::Args),
     /// Keep a copy of the club's record here, for questions without signal (--offline)
     Copy(c::copy::Args),
     /// Send what was logged without signal, and say what became of it

@@ -6,4 +6,4 @@ mod shape;
 mod value;
 
 pub use shape::{Field, Kind, fields_of};
-pub use value::{assign, missing};
+pub use value::{Target, assign, missing};

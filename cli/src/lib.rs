@@ -3,7 +3,7 @@
 //! * `args`: what can be typed · `commands`: one file a command · `settings`: environment and stored access
 //! * `client`: the only user of the network · `failure`: what went wrong, as exit code, sentence and hint
 //! * `output`: the only printer · `moments`: times as people type and read them · `fields`: `FIELD=VALUE`
-//! * `field`: outbox and copy, for work without signal · `files`: files that are never half written
+//! * `field`: outbox and copy, for work without signal · `files`: files that are never half written · `rows`: spreadsheets
 //! * `names`: ids to tags · `suggest`: did you mean
 //!
 //! Nothing here reads the process's own environment or clock: what time it is, the service says, or is reckoned from
@@ -19,6 +19,7 @@ mod files;
 mod moments;
 mod names;
 mod output;
+mod rows;
 mod seen;
 mod settings;
 mod suggest;

@@ -17,6 +17,7 @@ mod demo;
 mod failures;
 mod field;
 mod help;
+mod import;
 mod life;
 mod linkage;
 mod login;

@@ -45,21 +45,26 @@ impl FromRequest for Body {
 
 impl Body {
     /// Reads it.
-    pub async fn read(mut self) -> Result<Value, Problem> {
+    pub async fn read(self) -> Result<Value, Problem> {
+        self.read_up_to(LIMIT).await
+    }
+
+    /// Reads one of so many bytes at most.
+    pub async fn read_up_to(mut self, limit: usize) -> Result<Value, Problem> {
         let mut bytes = Vec::new();
         let mut length = 0_usize;
         while let Some(chunk) = self.payload.next().await {
             let chunk =
                 chunk.map_err(|error| Problem::MalformedJson(format!("The body broke off: {error}.")))?;
             length = length.saturating_add(chunk.len());
-            if length <= LIMIT {
+            if length <= limit {
                 bytes.extend_from_slice(&chunk);
-            } else if length > DRAINED {
+            } else if length > limit.saturating_add(DRAINED) {
                 break;
             }
         }
-        if length > LIMIT {
-            return Err(Problem::TooLarge(LIMIT));
+        if length > limit {
+            return Err(Problem::TooLarge(limit));
         }
         if !self.is_json {
             return Err(Problem::NotJson);

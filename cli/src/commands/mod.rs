@@ -19,6 +19,7 @@ pub mod exchange;
 pub mod findings;
 pub mod fit;
 pub mod history;
+pub mod import;
 pub mod inspect;
 pub mod joiner;
 pub mod lend;
@@ -222,6 +223,7 @@ fn dispatch(command: &Command, session: &mut Session<'_, '_>) -> Result<Reply, F
         Command::Questions(args) => questions::run(args, session),
         Command::Changes(args) => changes::run(args, session),
         Command::Copy(args) => copy::run(args, session),
+        Command::Import(args) => import::run(args, session),
         Command::Sync(args) => sync::run(args, session),
         Command::Corrections(command) => nouns::read_only(Noun::Corrections, command, session),
         Command::Completions(_)

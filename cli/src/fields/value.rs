@@ -9,42 +9,69 @@ use crate::failure::Failure;
 use crate::moments::parse_moment;
 use crate::suggest::closest;
 
+/// A field of a noun's facts, found once and filled many times.
+#[derive(Clone, Debug)]
+pub struct Target {
+    /// Its name, with dots between those of the groups it lies in.
+    pub path: String,
+    kind: Kind,
+}
+
+impl Target {
+    /// Finds it.
+    pub fn find(noun: Noun, path: &str) -> Result<Self, Failure> {
+        let mut known = fields_of(noun);
+        let mut names = path.split('.').peekable();
+        while let Some(name) = names.next() {
+            let kind = find(noun, &known, name)?.kind.clone();
+            match (names.peek(), kind) {
+                (None, kind) => return Ok(Self { path: path.to_owned(), kind }),
+                (Some(_), Kind::Group(inner)) => known = inner,
+                (Some(_), _) => return Err(no_group(noun, name)),
+            }
+        }
+        Err(Failure::bad_input("A field has a name."))
+    }
+
+    /// Whether it holds a number.
+    pub fn is_number(&self) -> bool {
+        matches!(self.kind, Kind::Number | Kind::Whole)
+    }
+
+    /// Puts a value into a fact; an empty text takes the field away.
+    pub fn put(&self, client: &Client, fact: &mut Map<String, Value>, text: &str) -> Result<(), Failure> {
+        let mut here = fact;
+        let mut names = self.path.split('.').peekable();
+        while let Some(name) = names.next() {
+            if names.peek().is_none() {
+                if text.is_empty() {
+                    here.remove(name);
+                } else {
+                    here.insert(name.to_owned(), read(client, &self.path, &self.kind, text)?);
+                }
+                return Ok(());
+            }
+            if text.is_empty() && !here.contains_key(name) {
+                return Ok(());
+            }
+            let group = here.entry(name).or_insert_with(|| Value::Object(Map::new()));
+            if !group.is_object() {
+                *group = Value::Object(Map::new());
+            }
+            let Value::Object(inside) = group else { return Ok(()) };
+            here = inside;
+        }
+        Ok(())
+    }
+}
+
 /// Puts one `FIELD=VALUE` into a fact. `FIELD=` takes the field away.
 pub fn assign(client: &Client, noun: Noun, fact: &mut Map<String, Value>, pair: &str) -> Result<(), Failure> {
     let (path, text) = pair.split_once('=').ok_or_else(|| {
         Failure::bad_input(format!("`{pair}` is not FIELD=VALUE."))
             .hint(format!("`preen {noun} fields` lists the fields."))
     })?;
-    let fields = fields_of(noun);
-    let mut here = &mut *fact;
-    let mut known = fields.as_slice();
-    let mut names = path.split('.').peekable();
-    while let Some(name) = names.next() {
-        let field = find(noun, known, name)?;
-        match (names.peek(), &field.kind) {
-            (None, kind) => {
-                if text.is_empty() {
-                    here.remove(name);
-                } else {
-                    here.insert(name.to_owned(), read(client, path, kind, text)?);
-                }
-                return Ok(());
-            }
-            (Some(_), Kind::Group(inner)) => {
-                let group = here.entry(name).or_insert_with(|| Value::Object(Map::new()));
-                if !group.is_object() {
-                    *group = Value::Object(Map::new());
-                }
-                known = inner;
-                here = match group {
-                    Value::Object(group) => group,
-                    _ => return Err(no_group(noun, name)),
-                };
-            }
-            (Some(_), _) => return Err(no_group(noun, name)),
-        }
-    }
-    Ok(())
+    Target::find(noun, path)?.put(client, fact, text)
 }
 
 fn no_group(noun: Noun, name: &str) -> Failure {

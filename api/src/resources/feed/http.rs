@@ -7,25 +7,47 @@ use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::inbox::{Outbox, Received, receive};
 use super::stream::{FeedLine, lines};
+use super::together::{self, Mode, Wanted};
 use crate::access::actor::{Reader, Writer};
 use crate::problem::Problem;
-use crate::resources::body::{Body, parse_as_sent};
+use crate::resources::body::{Body, LIMIT, parse_as_sent};
 use crate::resources::page::Pairs;
 use crate::state::Shared;
+
+/// Bytes of a table at most.
+const TABLE: usize = 16 << 20;
 
 /// Takes in the facts of an outbox, in order, each for itself.
 ///
 /// Every item gets an answer: recorded, known already, kept as a question for a person to settle, or refused
 /// because the sender may not do it. Nothing is dropped because something before it went wrong.
+///
+/// Rows of a table are sent with `mode=rows` (each for itself) or `mode=all` (all of them or none): what a rule refuses
+/// is then refused and not kept as a question. With `preview=true` nothing is recorded, and what could be is `possible`.
 #[utoipa::path(
     tag = "feed",
+    params(
+        ("mode" = Option<String>, Query, description = "`outbox` (if absent), `rows` or `all`."),
+        ("preview" = Option<bool>, Query, description = "Only try it, as one change; with `rows` and `all`."),
+    ),
     request_body = Outbox,
     responses((status = 200, description = "One result an item, in order.", body = Received))
 )]
 #[post("/facts")]
-pub async fn send_facts(state: Shared, actor: Writer, body: Body) -> Result<HttpResponse, Problem> {
-    let outbox: Outbox = parse_as_sent("", body.read().await?)?;
-    Ok(HttpResponse::Ok().json(receive(&state, &actor.0, outbox).await?))
+pub async fn send_facts(
+    state: Shared,
+    actor: Writer,
+    query: Pairs,
+    body: Body,
+) -> Result<HttpResponse, Problem> {
+    let wanted = Wanted::read(&query)?;
+    let limit = if wanted.mode == Mode::Outbox { LIMIT } else { TABLE };
+    let outbox: Outbox = parse_as_sent("", body.read_up_to(limit).await?)?;
+    let received = match wanted.mode {
+        Mode::Outbox => receive(&state, &actor.0, outbox).await?,
+        Mode::Rows | Mode::All => together::receive(&state, &actor.0, outbox, wanted).await?,
+    };
+    Ok(HttpResponse::Ok().json(received))
 }
 
 /// Streams all facts recorded after a revision, one a line (NDJSON), oldest first.

@@ -20,7 +20,7 @@ use crate::resources::nouns::add_any;
 use crate::state::State;
 
 /// Items of one outbox at most.
-const ITEMS: usize = 2_000;
+pub const ITEMS: usize = 2_000;
 /// Items in one transaction: PostgreSQL keeps 64 savepoints of one at hand.
 const AT_ONCE: usize = 60;
 /// Further ahead of the service's clock than this a fact is refused outright, s.
@@ -85,6 +85,8 @@ pub enum ItemStatus {
     Question,
     /// It was not kept: the sender may not do it, or it lies more than a day ahead.
     Refused,
+    /// It can be recorded, and nothing was: this was a preview, or another item stood against all.
+    Possible,
     /// It was not tried: the service is busy or out of room. Send it again.
     TryAgain,
 }
@@ -119,11 +121,11 @@ pub async fn receive(state: &State, actor: &Actor, outbox: Outbox) -> Result<Rec
     Ok(Received { received_at, clock_ahead_s, results })
 }
 
-fn id_of(item: &OutboxItem) -> Option<Uuid> {
+pub(super) fn id_of(item: &OutboxItem) -> Option<Uuid> {
     item.fact.get("id").and_then(Value::as_str).and_then(|id| id.parse().ok())
 }
 
-fn not_recorded(id: Option<Uuid>, status: ItemStatus, problem: &Problem) -> ItemReceived {
+pub(super) fn not_recorded(id: Option<Uuid>, status: ItemStatus, problem: &Problem) -> ItemReceived {
     ItemReceived { id, status, revision: None, question: None, problem: Some(problem.body()) }
 }
 
@@ -142,9 +144,7 @@ async fn take_in(state: &State, actor: &Actor, parcel: &[OutboxItem]) -> Result<
 fn item_received(id: Option<Uuid>, outcome: Result<ItemReceived, Problem>) -> ItemReceived {
     match outcome {
         Ok(done) => ItemReceived { id, ..done },
-        Err(problem @ (Problem::Busy | Problem::StorageFull | Problem::Internal(_))) => {
-            not_recorded(id, ItemStatus::TryAgain, &problem)
-        }
+        Err(problem) if problem.is_of_the_service() => not_recorded(id, ItemStatus::TryAgain, &problem),
         Err(problem) => not_recorded(id, ItemStatus::Refused, &problem),
     }
 }
@@ -169,7 +169,11 @@ fn record_or_ask(
     }
 }
 
-fn record(change: &mut Change<'_>, mut item: OutboxItem, has_history: bool) -> Result<Kept<i64>, Problem> {
+pub(super) fn record(
+    change: &mut Change<'_>,
+    mut item: OutboxItem,
+    has_history: bool,
+) -> Result<Kept<i64>, Problem> {
     // Resolved inside the door, so that an item may name one that came just before it.
     let sight = Sight::new(change.fleet(), change.names(), change.by(), change.now());
     resolve(item.noun, "", &mut item.fact, &sight)?;

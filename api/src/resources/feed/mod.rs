@@ -3,3 +3,4 @@
 pub mod http;
 mod inbox;
 mod stream;
+mod together;

@@ -1,0 +1,95 @@
+//! Rows of a sheet of an XLSX or ODS workbook. The sheet stands in memory whole, so its size is bounded first.
+
+use std::fs::File;
+use std::io::BufReader;
+use std::path::Path;
+
+use calamine::{Data, Reader as _, open_workbook_auto};
+
+use super::{Row, unreadable};
+use crate::failure::Failure;
+
+/// Bytes of a workbook at most.
+const PACKED: u64 = 64 << 20;
+/// Bytes of all its parts at most, once unpacked.
+const UNPACKED: u64 = 512 << 20;
+/// Parts at most.
+const PARTS: usize = 10_000;
+
+/// Reads the sheet.
+pub fn open(
+    path: &Path,
+    sheet: Option<&str>,
+) -> Result<impl Iterator<Item = Result<Row, Failure>> + use<>, Failure> {
+    check_size(path)?;
+    let mut book = open_workbook_auto(path).map_err(|error| unreadable(path, &error))?;
+    let names = book.sheet_names();
+    let name = match sheet {
+        Some(name) if names.iter().any(|known| known == name) => name.to_owned(),
+        Some(name) => {
+            return Err(Failure::bad_input(format!("{} has no sheet `{name}`.", path.display()))
+                .hint(format!("It has: {}.", names.join(", "))));
+        }
+        None => names
+            .first()
+            .cloned()
+            .ok_or_else(|| Failure::bad_input(format!("{} has no sheet.", path.display())))?,
+    };
+    let range = book.worksheet_range(&name).map_err(|error| unreadable(path, &error))?;
+    let first = range.start().map_or(0, |(row, _)| row);
+    let rows: Vec<Row> = range
+        .rows()
+        .zip(1_u64..)
+        .map(|(cells, number)| Row {
+            number: u64::from(first) + number,
+            cells: cells.iter().map(text_of).collect(),
+        })
+        .collect();
+    Ok(rows.into_iter().map(Ok))
+}
+
+/// A workbook is a ZIP: what its directory says of sizes is looked at before anything is unpacked.
+fn check_size(path: &Path) -> Result<(), Failure> {
+    let file = File::open(path).map_err(|error| unreadable(path, &error))?;
+    let packed = file.metadata().map_err(|error| unreadable(path, &error))?.len();
+    let too_large = |what: String| {
+        Failure::bad_input(format!("{} is too large: {what}.", path.display()))
+            .hint("Save the sheet as CSV: that may have any length.")
+    };
+    if packed > PACKED {
+        return Err(too_large(format!("{} MiB, at most {} MiB", packed >> 20, PACKED >> 20)));
+    }
+    let mut parts = zip::ZipArchive::new(BufReader::new(file)).map_err(|error| unreadable(path, &error))?;
+    if parts.len() > PARTS {
+        return Err(too_large(format!("{} parts, at most {PARTS}", parts.len())));
+    }
+    let mut unpacked = 0_u64;
+    for place in 0..parts.len() {
+        let part = parts.by_index_raw(place).map_err(|error| unreadable(path, &error))?;
+        unpacked = unpacked.saturating_add(part.size());
+    }
+    if unpacked > UNPACKED {
+        return Err(too_large(format!("{} MiB unpacked, at most {} MiB", unpacked >> 20, UNPACKED >> 20)));
+    }
+    Ok(())
+}
+
+fn text_of(cell: &Data) -> Result<String, String> {
+    match cell {
+        Data::Empty => Ok(String::new()),
+        Data::String(text) => Ok(text.trim().to_owned()),
+        Data::Int(number) => Ok(number.to_string()),
+        Data::Float(number) => Ok(number.to_string()),
+        Data::Bool(is_so) => Ok(if *is_so { "yes" } else { "no" }.to_owned()),
+        Data::DateTime(at) if at.is_duration() => Ok((at.as_f64() * 24.0 * 60.0).to_string()),
+        Data::DateTime(at) => {
+            let at = at.as_datetime().ok_or("it is no day that a calendar knows")?;
+            let has_time = at.time() != chrono::NaiveTime::MIN;
+            Ok(at.format(if has_time { "%Y-%m-%d %H:%M:%S" } else { "%Y-%m-%d" }).to_string())
+        }
+        Data::DateTimeIso(text) | Data::DurationIso(text) => Ok(text.clone()),
+        Data::Error(error) => Err(format!("the spreadsheet shows an error there ({error})")),
+        #[allow(unreachable_patterns, reason = "kinds that a later version of the reader may know")]
+        _ => Err("it holds a kind of value that is not known here".to_owned()),
+    }
+}

@@ -1,0 +1,48 @@
+//! Rows of a text file: UTF-8, cells parted by comma, semicolon or tab, quoted as in RFC 4180.
+
+use std::fs::File;
+use std::io::{BufRead as _, BufReader, Read as _};
+use std::path::{Path, PathBuf};
+
+use super::{Row, unreadable};
+use crate::failure::Failure;
+
+/// Letters of one row at most: a quote that is never closed would otherwise swallow the file.
+const LETTERS: usize = 1 << 20;
+/// The mark that some programs put before UTF-8 text.
+const MARK: &[u8] = &[0xEF, 0xBB, 0xBF];
+
+/// Opens it. What parts the cells is what stands most often in the first line.
+pub fn open(path: &Path) -> Result<impl Iterator<Item = Result<Row, Failure>> + use<>, Failure> {
+    let file = File::open(path).map_err(|error| unreadable(path, &error))?;
+    let mut input = BufReader::with_capacity(1 << 16, file);
+    let start = input.fill_buf().map_err(|error| unreadable(path, &error))?;
+    let marked = if start.starts_with(MARK) { MARK.len() } else { 0 };
+    let first = start.split(|byte| *byte == b'\n').next().unwrap_or_default();
+    let count = |sign: u8| first.iter().filter(|byte| **byte == sign).count();
+    let sign =
+        [b',', b';', b'\t'].into_iter().max_by_key(|sign| (count(*sign), *sign == b',')).unwrap_or(b',');
+    input.consume(marked);
+    let reader = csv::ReaderBuilder::new()
+        .has_headers(false)
+        .flexible(true)
+        .delimiter(sign)
+        .from_reader(input.take(u64::MAX));
+    let path: PathBuf = path.to_owned();
+    Ok(reader.into_byte_records().map(move |record| {
+        let record = record.map_err(|error| unreadable(&path, &error))?;
+        let number = record.position().map_or(0, csv::Position::line);
+        if record.as_slice().len() > LETTERS {
+            return Err(Failure::bad_input(format!(
+                "Row {number} of {} is longer than {LETTERS} letters: a quote is probably not closed.",
+                path.display()
+            )));
+        }
+        let cell = |bytes: &[u8]| {
+            std::str::from_utf8(bytes)
+                .map(|text| text.trim().to_owned())
+                .map_err(|_other_letters| "it is not UTF-8: save the file as CSV UTF-8".to_owned())
+        };
+        Ok(Row { number, cells: record.iter().map(cell).collect() })
+    }))
+}
