@@ -39,5 +39,6 @@ mod sign_in;
 mod spares;
 mod storage;
 mod tamper;
+mod together;
 mod trail;
 mod wear;
