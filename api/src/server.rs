@@ -205,6 +205,7 @@ async fn serve(
     workers: Option<usize>,
     stopped: oneshot::Receiver<()>,
 ) -> std::io::Result<()> {
+    let sweeping = state.clone();
     let mut server = HttpServer::new(move || {
         let (app, _) =
             App::new().into_utoipa_app().app_data(state.clone()).configure(documented).split_for_parts();
@@ -217,6 +218,7 @@ async fn serve(
             .wrap(from_fn(with_request_id))
     })
     .shutdown_timeout(10);
+    actix_web::rt::spawn(photos::sweep::keep_sweeping(sweeping));
     server = match tls {
         Some(tls) => server.listen_rustls_0_23(listener, tls)?,
         None => server.listen(listener)?,

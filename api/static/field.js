@@ -2,6 +2,8 @@
 // and only what can be measured on the chosen part is offered. Without this file the forms are posted as they are.
 
 import { Fault, factOf } from "./field_facts.js";
+import { offerCamera } from "./field_camera.js";
+import { overlapped, toldOf } from "./field_flights.js";
 import { photosOf } from "./field_photo.js";
 import { Clock, Queue } from "./field_queue.js";
 import { Sender } from "./field_send.js";
@@ -37,13 +39,29 @@ async function renewStanding() {
   }
 }
 
-async function take(form) {
+/** Says that a flight overlaps another, and offers to keep it all the same. */
+function sayOverlap(form, other) {
+  const said = say(form, toldOf(other, meta("preen-zone")), "fault");
+  const button = document.createElement("button");
+  button.type = "button";
+  button.textContent = "Keep it all the same";
+  button.addEventListener("click", () => take(form, true));
+  said.append(button);
+  form.querySelector("details.more").open = true;
+}
+
+async function take(form, isMeant = false) {
   // A second tap while the first is being kept is none.
   if (form.dataset.isBusy) return;
   form.dataset.isBusy = "yes";
   try {
     await learnt.catch(() => {});
     const made = factOf(form, { member: who.member, zone: meta("preen-zone"), nowMs: clock.now() });
+    const other = isMeant ? null : overlapped(form, made, await queue.all());
+    if (other) {
+      sayOverlap(form, other);
+      return;
+    }
     const photos = await photosOf(form, made, clock.now());
     await queue.add(...[made, ...photos].map((item) => ({ ...who, ...item, madeMs: Date.now() })));
     form.reset();
@@ -57,7 +75,7 @@ async function take(form) {
   } finally {
     delete form.dataset.isBusy;
   }
-  await sender.send();
+  await sender.send({ isOfItself: true });
 }
 
 /** Says that nothing was kept, and leaves the form as it was filled in. */
@@ -108,46 +126,12 @@ async function keepPages() {
   ready.active.postMessage({ keep: [location.pathname] });
 }
 
-function offerCamera() {
-  const button = document.querySelector("button.camera");
-  if (!button || !("BarcodeDetector" in window) || !navigator.mediaDevices) return;
-  button.hidden = false;
-  button.addEventListener("click", async () => {
-    const place = document.getElementById("camera");
-    const video = document.createElement("video");
-    try {
-      video.srcObject = await navigator.mediaDevices.getUserMedia({ video: { facingMode: "environment" } });
-    } catch {
-      return;
-    }
-    video.playsInline = true;
-    place.replaceChildren(video);
-    place.hidden = false;
-    await video.play();
-    const detector = new window.BarcodeDetector({ formats: ["qr_code"] });
-    const look = async () => {
-      const [found] = await detector.detect(video).catch(() => []);
-      if (!found) {
-        setTimeout(look, 250);
-        return;
-      }
-      video.srcObject.getTracks().forEach((track) => track.stop());
-      location.assign(`/field?tag=${encodeURIComponent(found.rawValue)}`);
-    };
-    await look();
-  });
-}
-
 function begin() {
   // A kept page does not know the time; one that was just made does.
   const now = Number(meta("preen-now"));
   learnt = now ? clock.learn(now) : clock.recall();
   learnt.catch(() => {});
   learnt.catch(() => {}).then(sayKeptCopy);
-  // A form that is posted as it is cannot take a picture along: the field is there with the script only.
-  document.querySelectorAll("form.deed .photo").forEach((label) => {
-    label.hidden = false;
-  });
   document.querySelectorAll("form.deed").forEach((form) => {
     form.addEventListener("submit", (event) => {
       event.preventDefault();
@@ -164,7 +148,7 @@ function begin() {
     show();
     if (recorded.length > 0) renewStanding().catch(() => {});
   };
-  const send = () => sender.send().catch(() => {});
+  const send = () => sender.send({ isOfItself: true }).catch(() => {});
   window.addEventListener("online", send);
   document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && send());
   // The age of what waits is told anew.

@@ -26,13 +26,16 @@ export async function smaller(file) {
 /** The photos chosen in a form of a defect, as items that follow it in the queue. */
 export async function photosOf(form, made, nowMs) {
   const chosen = [...(form.elements.photo?.files ?? [])];
+  const { id, subject, occurred_at, text } = made.fact;
+  const item = () => {
+    const fact = { id: newId(nowMs), subject, defect: id, occurred_at, text };
+    return { noun: "photos", fact, text: `photo to “${made.text}”` };
+  };
+  // A form that was posted and refused says which of its pictures the service has kept already.
+  const kept = [...form.querySelectorAll("[name=picture]")].map((one) => named(item(), JSON.parse(one.value)));
   const items = [];
-  for (const file of chosen) {
-    const { id, subject, occurred_at } = made.fact;
-    const fact = { id: newId(nowMs), subject, defect: id, occurred_at, text: made.fact.text };
-    items.push({ noun: "photos", fact, picture: await smaller(file), text: `photo to “${made.text}”` });
-  }
-  return items;
+  for (const file of chosen) items.push({ ...item(), picture: await smaller(file) });
+  return [...kept, ...items];
 }
 
 /** Whether an item's picture has still to be sent. */

@@ -15,10 +15,19 @@ const LONGEST_PAUSE_MS = 300000;
 
 /** What stands in the way, with a word for what is shown. */
 class Held extends Error {
-  constructor(word, text = "") {
+  constructor(word, text = "", waitMs = 0) {
     super(text);
     this.word = word;
+    this.waitMs = waitMs;
   }
+}
+
+/** How long the service wants to be left alone, ms. */
+function waitOf(response) {
+  const said = response.headers.get("retry-after") ?? "";
+  const seconds = Number(said || 0);
+  const ms = Number.isFinite(seconds) ? seconds * 1000 : Date.parse(said) - Date.now();
+  return Math.min(Math.max(ms || 0, 0), LONGEST_PAUSE_MS);
 }
 
 const isOf = (item, who) => item.club === who.club && item.member === who.member;
@@ -79,6 +88,7 @@ export class Sender {
   #clock;
   #pauseMs = FIRST_PAUSE_MS;
   #timer = 0;
+  #notBefore = 0;
   #isBusy = false;
   #isAskedAgain = false;
   #recorded = [];
@@ -92,8 +102,12 @@ export class Sender {
     this.#clock = clock;
   }
 
-  /** Sends what waits, now. Whatever goes wrong, it is tried again later. */
-  async send() {
+  /**
+   * Sends what waits, now: of itself not before the service wants to be asked again. Whatever goes wrong, it is tried
+   * again later.
+   */
+  async send({ isOfItself = false } = {}) {
+    if (isOfItself && performance.now() < this.#notBefore) return;
     if (this.#isBusy) {
       this.#isAskedAgain = true;
       return;
@@ -109,7 +123,7 @@ export class Sender {
     this.onRound(this.#recorded);
     if (this.#isAskedAgain) {
       this.#isAskedAgain = false;
-      await this.send();
+      await this.send({ isOfItself: true });
     }
   }
 
@@ -140,19 +154,20 @@ export class Sender {
     } catch (error) {
       const isHeld = error instanceof Held;
       this.held = { word: isHeld ? error.word : "failed", text: error.message };
-      this.#later();
+      this.#later(isHeld ? error.waitMs : 0);
     }
   }
 
-  #later() {
-    this.#timer = setTimeout(() => this.send(), this.#pauseMs);
+  #later(waitMs) {
+    this.#notBefore = performance.now() + waitMs;
+    this.#timer = setTimeout(() => this.send(), Math.max(this.#pauseMs, waitMs));
     this.#pauseMs = Math.min(this.#pauseMs * 2, LONGEST_PAUSE_MS);
   }
 
   async #session() {
     const response = await ask("/api/v1/session");
     if (response.status === 401) throw new Held("signed_out");
-    if (!response.ok) throw new Held("failed", (await problem(response)).text);
+    if (!response.ok) throw new Held("failed", (await problem(response)).text, waitOf(response));
     const session = await response.json();
     if (session.must_change_password) throw new Held("password");
     return session;
@@ -168,7 +183,7 @@ export class Sender {
     });
     if (response.ok) return named(item, await response.json());
     const said = await refusal(response);
-    if (response.status >= 500 || response.status === 429) throw new Held("failed", said.text);
+    if (response.status >= 500 || response.status === 429) throw new Held("failed", said.text, waitOf(response));
     return ended(item, { status: "refused", problem: { detail: said.text } });
   }
 
@@ -203,7 +218,7 @@ export class Sender {
       await this.#queue.put([ended(items[0], { status: "refused", problem: { detail: said.text } })]);
       return;
     }
-    throw new Held("failed", said.text);
+    throw new Held("failed", said.text, waitOf(response));
   }
 
   async #note(items, received) {

@@ -42,6 +42,16 @@ pub struct Browser {
 impl Browser {
     /// Starts one. What is kept in the folder is there again when the next one starts on it.
     pub fn start(profile: &Path) -> Self {
+        Self::start_with(profile, &[])
+    }
+
+    /// The same with a film before its camera (YUV4MPEG2), which may be used without being asked.
+    pub fn start_before(profile: &Path, film: &Path) -> Self {
+        let film = format!("--use-file-for-fake-video-capture={}", film.display());
+        Self::start_with(profile, &["--use-fake-device-for-media-stream", "--use-fake-ui-for-media-stream", &film])
+    }
+
+    fn start_with(profile: &Path, more: &[&str]) -> Self {
         let mut driver = Command::new("chromedriver")
             .arg("--port=0")
             .stdin(Stdio::null())
@@ -58,7 +68,7 @@ impl Browser {
             })
             .expect("the driver says where it listens");
         let client = Client::builder().no_proxy().timeout(Duration::from_secs(60)).build().unwrap();
-        let mut flags: Vec<String> = FLAGS.iter().map(|flag| (*flag).to_owned()).collect();
+        let mut flags: Vec<String> = FLAGS.iter().chain(more).map(|flag| (*flag).to_owned()).collect();
         flags.push(format!("--user-data-dir={}", profile.display()));
         let wanted = json!({ "capabilities": { "alwaysMatch": {
             "goog:chromeOptions": { "args": flags },

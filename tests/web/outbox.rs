@@ -38,7 +38,13 @@ pub fn asked(club: &DemoClub) {
     club.open_field(&browser, "/field/SG-05");
     log_flight(&browser, "soft", "2026-05-21T07:00");
     browser.until("document.querySelector('#queue .done')");
+    // A flight that overlaps is told at once; whoever means it so keeps it, and a person settles it.
     log_flight(&browser, "soft", "2026-05-21T07:01");
+    let told = browser.until("document.querySelector('#flights .said.fault')?.innerText");
+    assert!(told.as_str().unwrap().contains("to 07:00"), "{told}");
+    wait_for_waiting(&browser, 0);
+    assert_eq!(browser.run("return document.querySelectorAll('#queue .kept li').length"), 1);
+    browser.click("#flights .said button");
     browser.until("document.querySelector('#queue .question')");
     wait_for_waiting(&browser, 0);
     let told = browser.text("#queue .question");
@@ -92,6 +98,36 @@ pub fn busy(club: &DemoClub) {
     browser.click("#queue .now");
     wait_for_waiting(&browser, 0);
     assert_eq!(club.revision(), before + 1);
+}
+
+/// Whoever says when to be asked again is not asked before, but by hand.
+pub fn told_to_wait(club: &DemoClub) {
+    let profile = Profile::new();
+    let browser = profile.browser();
+    club.sign_in(&browser, "AV", "/field/SG-01");
+    club.open_field(&browser, "/field/SG-01");
+    browser.until("document.documentElement.dataset.kept");
+    let before = club.revision();
+    browser.run(
+        "window.before = window.fetch;
+         window.asked = 0;
+         window.fetch = (path, options) => path !== '/api/v1/facts' ? before(path, options) : (asked += 1, Promise.resolve(
+             new Response(JSON.stringify({ code: 'busy', detail: 'The service is busy.' }),
+                 { status: 503, headers: { 'retry-after': '600', 'content-type': 'application/problem+json' } })));",
+    );
+    log_flight(&browser, "normal", "2026-05-21T04:30");
+    browser.until("document.getElementById('queue').dataset.held === 'failed'");
+    wait_for_waiting(&browser, 1);
+    browser.run("window.dispatchEvent(new Event('online'))");
+    log_flight(&browser, "normal", "2026-05-21T04:45");
+    wait_for_waiting(&browser, 2);
+    browser.run_async("setTimeout(arguments[arguments.length - 1], 300)");
+    assert_eq!(browser.run("return asked"), 1);
+    assert_eq!(club.revision(), before);
+    browser.run("window.fetch = before");
+    browser.click("#queue .now");
+    wait_for_waiting(&browser, 0);
+    assert_eq!(club.revision(), before + 2);
 }
 
 pub fn session_ended(club: &DemoClub) {

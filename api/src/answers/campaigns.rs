@@ -11,17 +11,18 @@ use preen_domain::ids::{CampaignClosureId, CampaignId, MemberId};
 use preen_domain::text::Text;
 use preen_domain::time::Instant;
 use serde::{Deserialize, Serialize};
+use serde_json::Value;
 use utoipa::ToSchema;
 use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::ask::Ask;
-use crate::access::actor::{Reader, Writer};
-use crate::access::sight::{Finds as _, sight_of};
+use crate::access::actor::{Actor, Reader, Writer};
+use crate::access::sight::{Finds, sight_of};
 use crate::problem::Problem;
 use crate::resources::body::{Body, is_preview, parse_fact, resolve_at_pointers};
 use crate::resources::entry::{command, not_found};
 use crate::resources::page::Pairs;
-use crate::state::Shared;
+use crate::state::{Shared, State};
 
 /// Says of every campaign what it covers and how many parts stand how.
 #[utoipa::path(
@@ -104,24 +105,39 @@ pub async fn close_campaign(
     query: Pairs,
     body: Body,
 ) -> Result<HttpResponse, Problem> {
-    const POINTERS: &[Reference] =
-        &[("/waived/*/component", Noun::Components), ("/closed_by", Noun::Members)];
     let actor = actor.0;
     let held = actor.fleet(&state).await?;
     let sight = sight_of(&actor, &held, state.now());
     let known = sight.find(Noun::Campaigns, &id);
     let campaign = CampaignId(known.ok_or_else(|| not_found(Noun::Campaigns, &id))?);
     let is_preview = is_preview(&query)?;
-    let mut body = body.read().await?;
-    resolve_at_pointers(POINTERS, "", &mut body, &sight)?;
-    let CampaignClosing { id: closing, occurred_at, waived, text, closed_by } = parse_fact("", body)?;
-    let fact = CampaignClosure { id: closing, campaign, occurred_at, waived, text, closed_by };
+    let fact = closing(campaign, body.read().await?, &sight)?;
+    close(&state, &actor, is_preview, fact).await
+}
+
+/// A closing as it was sent, with what its names mean.
+pub fn closing(campaign: CampaignId, mut body: Value, names: &dyn Finds) -> Result<CampaignClosure, Problem> {
+    const POINTERS: &[Reference] =
+        &[("/waived/*/component", Noun::Components), ("/closed_by", Noun::Members)];
+    resolve_at_pointers(POINTERS, "", &mut body, names)?;
+    let CampaignClosing { id, occurred_at, waived, text, closed_by } = parse_fact("", body)?;
+    Ok(CampaignClosure { id, campaign, occurred_at, waived, text, closed_by })
+}
+
+/// Closes a campaign and answers how it then stands, or says beforehand how it would.
+pub async fn close(
+    state: &State,
+    actor: &Actor,
+    is_preview: bool,
+    fact: CampaignClosure,
+) -> Result<HttpResponse, Problem> {
+    let campaign = fact.campaign;
     let shown = move |fleet: &Fleet, now: Instant| -> Result<CampaignShown, Problem> {
         let progress = campaign_progress(fleet, campaign, None, Moment::today(fleet, now))
             .ok_or_else(|| not_found(Noun::Campaigns, &campaign.to_string()))?;
         Ok(CampaignShown { is_preview, progress })
     };
-    command(&state, &actor, "close_campaign", is_preview, fact, shown).await
+    command(state, actor, "close_campaign", is_preview, fact, shown).await
 }
 
 /// Registers the routes.

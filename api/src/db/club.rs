@@ -61,6 +61,13 @@ pub fn raise_revision(conn: &mut Db, club: &str) -> Result<Club, DoorError> {
         .ok_or_else(|| DoorError::NoClub(club.to_owned()))
 }
 
+/// Holds a club without changing it: whoever writes its record waits until the transaction ends.
+pub fn hold(conn: &mut Db, club: &str) -> Result<(), DoorError> {
+    let changed =
+        diesel::update(clubs::table.find(club)).set(clubs::revision.eq(clubs::revision)).execute(conn)?;
+    if changed == 1 { Ok(()) } else { Err(DoorError::NoClub(club.to_owned())) }
+}
+
 /// Reads the row of a club.
 pub fn find_club(conn: &mut Db, club: &str) -> Result<Club, DoorError> {
     clubs::table.find(club).first(conn).optional()?.ok_or_else(|| DoorError::NoClub(club.to_owned()))

@@ -2,7 +2,8 @@
 
 use tokio::sync::Semaphore;
 
-use super::picture::{Picture, decoded_bytes, develop};
+use super::label::read_label;
+use super::picture::{BadPicture, Picture, decoded_bytes, develop};
 use crate::problem::Problem;
 
 /// Pictures made at once, if they are not large.
@@ -42,9 +43,22 @@ impl Darkroom {
 impl Turn<'_> {
     /// Makes what is kept of what was sent.
     pub async fn develop(&self, sent: Vec<u8>) -> Result<Picture, Problem> {
+        self.make(sent, develop).await
+    }
+
+    /// Reads the label that is to be seen on what was sent.
+    pub async fn read_label(&self, sent: Vec<u8>) -> Result<Option<String>, Problem> {
+        self.make(sent, read_label).await
+    }
+
+    async fn make<T: Send + 'static>(
+        &self,
+        sent: Vec<u8>,
+        how: fn(&[u8]) -> Result<T, BadPicture>,
+    ) -> Result<T, Problem> {
         let wanted = if decoded_bytes(&sent)? > LARGE { AT_ONCE } else { 1 };
         let _slots = self.darkroom.slots.acquire_many(wanted).await.map_err(|_closed| Problem::Busy)?;
-        let made = tokio::task::spawn_blocking(move || develop(&sent)).await;
+        let made = tokio::task::spawn_blocking(move || how(&sent)).await;
         Ok(made.map_err(|error| Problem::Internal(error.to_string()))??)
     }
 }

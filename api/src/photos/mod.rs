@@ -4,6 +4,7 @@
 //! photo can name it; `resources/photos` holds the photos themselves and the list of what is kept.
 
 pub mod darkroom;
+pub mod label;
 pub mod picture;
 pub mod place;
 pub mod store;

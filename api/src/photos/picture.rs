@@ -7,7 +7,7 @@ use std::io::Cursor;
 
 use image::codecs::jpeg::JpegEncoder;
 use image::imageops::FilterType;
-use image::{DynamicImage, ImageDecoder, ImageFormat, ImageReader, Limits, Rgb, RgbImage, Rgba};
+use image::{DynamicImage, GrayImage, ImageDecoder, ImageFormat, ImageReader, Limits, Rgb, RgbImage, Rgba};
 use preen_domain::digest::Digest;
 use preen_domain::facts::{LONGER_SIDE_PX, THUMBNAIL_PX};
 use sha2::{Digest as _, Sha256};
@@ -96,6 +96,15 @@ pub fn develop(sent: &[u8]) -> Result<Picture, BadPicture> {
     let whole = encode(&image)?;
     let digest = format!("{:x}", Sha256::digest(&whole)).parse::<Digest>().map_err(unreadable)?;
     Ok(Picture { digest, width_px: image.width(), height_px: image.height(), whole, thumbnail })
+}
+
+/// A picture in shades of grey, for what is read from it: never enlarged, and as the camera held it.
+///
+/// # Errors
+/// It is no picture, or one that is too large.
+pub fn grey(sent: &[u8], side_px: u32) -> Result<GrayImage, BadPicture> {
+    let image = DynamicImage::from_decoder(decoder(sent)?).map_err(unreadable)?;
+    Ok(DynamicImage::ImageRgb8(opaque(fit(image, side_px))).into_luma8())
 }
 
 /// Whether a file is the one that a digest names.

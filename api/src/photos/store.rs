@@ -109,6 +109,8 @@ impl Store {
                 let mut builder = AmazonS3Builder::new()
                     .with_client_options(ClientOptions::new().with_timeout(ONE_REQUEST))
                     .with_retry(retry)
+                    // Files go one by one: few do, and not every store knows how to take many.
+                    .with_disable_bulk_delete(true)
                     .with_bucket_name(bucket);
                 for (name, value) in settings {
                     // Other programs have settings of their own under such names.
@@ -158,5 +160,22 @@ impl Store {
     pub async fn get(&self, club: &str, digest: &Digest, which: Which) -> Result<Vec<u8>, StoreFault> {
         let found = self.objects.get(&self.path(club, digest, which)).await?;
         Ok(found.bytes().await?.to_vec())
+    }
+
+    /// Whether a file is there.
+    pub async fn has(&self, club: &str, digest: &Digest, which: Which) -> Result<bool, StoreFault> {
+        match self.objects.head(&self.path(club, digest, which)).await {
+            Ok(_) => Ok(true),
+            Err(Error::NotFound { .. }) => Ok(false),
+            Err(error) => Err(error.into()),
+        }
+    }
+
+    /// Throws a file away; one that is not there is as good as gone.
+    pub async fn delete(&self, club: &str, digest: &Digest, which: Which) -> Result<(), StoreFault> {
+        match self.objects.delete(&self.path(club, digest, which)).await {
+            Ok(()) | Err(Error::NotFound { .. }) => Ok(()),
+            Err(error) => Err(error.into()),
+        }
     }
 }

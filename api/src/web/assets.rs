@@ -21,8 +21,13 @@ const ASSETS: &[Asset] = &[
     ("preen.css", "text/css; charset=utf-8", include_bytes!("../../static/preen.css")),
     ("cure.js", "text/javascript; charset=utf-8", include_bytes!("../../static/cure.js")),
     ("icon.svg", "image/svg+xml", include_bytes!("../../static/icon.svg")),
+    ("icon-192.png", "image/png", include_bytes!("../../static/icon-192.png")),
+    ("icon-512.png", "image/png", include_bytes!("../../static/icon-512.png")),
+    ("icon-whole-512.png", "image/png", include_bytes!("../../static/icon-whole-512.png")),
     ("field.js", SCRIPT, include_bytes!("../../static/field.js")),
+    ("field_camera.js", SCRIPT, include_bytes!("../../static/field_camera.js")),
     ("field_facts.js", SCRIPT, include_bytes!("../../static/field_facts.js")),
+    ("field_flights.js", SCRIPT, include_bytes!("../../static/field_flights.js")),
     ("field_photo.js", SCRIPT, include_bytes!("../../static/field_photo.js")),
     ("field_queue.js", SCRIPT, include_bytes!("../../static/field_queue.js")),
     ("field_send.js", SCRIPT, include_bytes!("../../static/field_send.js")),
@@ -30,8 +35,10 @@ const ASSETS: &[Asset] = &[
 ];
 
 static VERSION: LazyLock<String> = LazyLock::new(|| {
-    let whole: Vec<String> =
-        ASSETS.iter().map(|(name, _, bytes)| format!("{name}\n{}", String::from_utf8_lossy(bytes))).collect();
+    let whole: Vec<String> = ASSETS
+        .iter()
+        .map(|(name, _, bytes)| format!("{name}\n{}\n{}", bytes.len(), String::from_utf8_lossy(bytes)))
+        .collect();
     let hash = sha256(&whole.iter().map(String::as_str).collect::<Vec<_>>());
     hash.chars().take(12).collect()
 });

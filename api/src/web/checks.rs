@@ -15,13 +15,16 @@ use super::fault::{PageFault, see_other};
 use super::form::{Fields, Filled, Posted};
 use super::frame::{Frame, Room, send, send_refused};
 use super::guest::Visit;
+use super::parcel::pictures;
+use super::photos::{Shown, add_photos, shown};
 use super::words::{self, Word};
 use crate::access::actor::Actor;
 use crate::answers::ask::Ask;
 use crate::problem::Problem;
-use crate::resources::entry::{self, not_found};
+use crate::resources::entry::not_found;
+use crate::resources::photos::joined::add_with;
 use crate::state::State;
-use crate::told::limit;
+use crate::told::{limit, moment};
 
 /// An item with its limits in words and what was chosen before.
 struct Asked {
@@ -51,6 +54,10 @@ struct CheckPage {
     group: Group,
     standing: Option<(Word, DueItem)>,
     items: Vec<Asked>,
+    /// When it was done last, what that is called in the record, and the photos taken then.
+    last: Option<(String, String, Vec<Shown>)>,
+    /// What a photo taken then can show: as the form sends it, and its tag.
+    subjects: Vec<(String, String)>,
     form: Filled,
     id: Uuid,
     is_done: bool,
@@ -94,6 +101,34 @@ fn find_group(ask: &Ask, model: ModelId, code: &str) -> Result<(Group, Vec<Item>
     Ok((group, items))
 }
 
+/// The newest check of a group on the model, or on a part alone.
+fn last(ask: &Ask, model: ModelId, subject: &str, code: &str) -> Option<(String, String, Vec<Shown>)> {
+    let fleet = &ask.held.fleet;
+    let checks = if subject.is_empty() {
+        &fleet.model(model)?.inspections
+    } else {
+        &fleet.component(ask.component(subject).ok()?)?.inspections
+    };
+    let done = checks.until(ask.moment.as_of).iter().rev().find(|one| one.fact.group.as_str() == code)?;
+    let photos = fleet.photos_of_check(done.fact.id).into_iter();
+    let photos = shown(fleet, photos, ask.moment.as_of);
+    Some((moment(done.fact.occurred_at, fleet.club().zone), done.fact.id.to_string(), photos))
+}
+
+/// What a photo of a check can show: what was checked, and the parts that the model carries.
+fn subjects(ask: &Ask, model: ModelId, subject: &str) -> Vec<(String, String)> {
+    if !subject.is_empty() {
+        return vec![(format!("component:{subject}"), subject.to_owned())];
+    }
+    let fleet = &ask.held.fleet;
+    let tag = fleet.model_tag(model);
+    let parts = fleet.fitted(model, ask.moment.as_of).into_iter().map(|one| {
+        let tag = fleet.component_tag(one.id);
+        (format!("component:{tag}"), format!("{} ({tag})", one.path))
+    });
+    std::iter::once((format!("model:{tag}"), tag.clone())).chain(parts).collect()
+}
+
 fn page(ask: &Ask, actor: &Actor, model: ModelId, code: &str, form: Filled) -> Result<CheckPage, Problem> {
     let (group, items) = find_group(ask, model, code)?;
     let tag = ask.held.fleet.model_tag(model);
@@ -107,6 +142,8 @@ fn page(ask: &Ask, actor: &Actor, model: ModelId, code: &str, form: Filled) -> R
     Ok(CheckPage {
         frame: Frame::of(ask, actor, Room::Board, title),
         items: items.iter().map(asked).collect(),
+        last: last(ask, model, &subject, code),
+        subjects: subjects(ask, model, &subject),
         id: Uuid::now_v7(),
         is_done: form.fields.get("done").is_some(),
         model: tag,
@@ -127,15 +164,23 @@ async fn show_check(visit: Visit, path: Path<(String, String)>) -> Result<HttpRe
     send(&page(&ask, &visit.actor, model, &code, Filled { fields, fault: None })?)
 }
 
-/// Records a check.
+/// Records a check, or adds photos to the one that was done last.
 #[post("/models/{tag}/checks/{group}")]
 async fn send_check(posted: Posted, path: Path<(String, String)>) -> Result<HttpResponse, PageFault> {
     let (tag, code) = path.into_inner();
     let ask = posted.ask().await?;
-    let Posted { actor, fields, state, .. } = posted;
+    let Posted { actor, fields, lost, state, .. } = posted;
     let model = ask.model(&tag)?;
     let (_, items) = find_group(&ask, model, &code)?;
-    match record(&state, &ask, &actor, (model, &code, &items), &fields).await {
+    let recorded = match (lost, fields.get("deed")) {
+        (Some(problem), _) => Err(problem),
+        (None, Some("photo")) => {
+            let of = ("inspection", fields.get("of").unwrap_or_default());
+            add_photos(&state, &actor, &fields, of, ask.now).await
+        }
+        (None, _) => record(&state, &ask, &actor, (model, &code, &items), &fields).await,
+    };
+    match recorded {
         Ok(()) => {
             let mut query = vec![("done", "1")];
             query.extend(fields.get("subject").map(|subject| ("subject", subject)));
@@ -192,7 +237,7 @@ async fn record(
             map.insert("note".to_owned(), json!(note));
         }
     }
-    entry::add::<Inspection>(state, actor, "record_inspection", body).await.map(|_recorded| ())
+    add_with::<Inspection>(state, actor, "record_inspection", body, pictures(fields)?).await
 }
 
 /// Registers the routes.

@@ -1,6 +1,8 @@
 //! What a form of a page sends, and what is shown again when it is refused.
 
+use actix_multipart::Multipart;
 use actix_web::dev::Payload;
+use actix_web::http::header;
 use actix_web::{FromRequest, HttpRequest, web};
 use chrono::{NaiveDateTime, TimeZone as _};
 use futures_util::future::LocalBoxFuture;
@@ -8,6 +10,7 @@ use preen_domain::time::Instant;
 use preen_domain::words::Scope;
 
 use super::fault::PageFault;
+use super::parcel::{self, Parcel};
 use crate::access::actor::{Actor, FormSender};
 use crate::answers::ask::Ask;
 use crate::problem::{Problem, ProblemBody};
@@ -60,9 +63,31 @@ pub struct Posted {
     pub actor: Actor,
     /// What it holds.
     pub fields: Fields,
+    /// Why a picture that came with it could not be kept, if one could not.
+    pub lost: Option<Problem>,
     /// What every request can reach.
     pub state: Shared,
     request: HttpRequest,
+}
+
+/// The body of a form, not read yet.
+enum Body {
+    /// Fields alone.
+    Plain(<web::Form<Vec<(String, String)>> as FromRequest>::Future),
+    /// Fields and files.
+    WithFiles(Multipart),
+}
+
+impl Body {
+    fn of(request: &HttpRequest, payload: &mut Payload) -> Self {
+        let kind = request.headers().get(header::CONTENT_TYPE).and_then(|kind| kind.to_str().ok());
+        if kind.is_some_and(|kind| kind.trim_start().to_ascii_lowercase().starts_with("multipart/form-data"))
+        {
+            Self::WithFiles(Multipart::new(request.headers(), payload.take()))
+        } else {
+            Self::Plain(web::Form::from_request(request, payload))
+        }
+    }
 }
 
 impl Posted {
@@ -78,19 +103,25 @@ impl FromRequest for Posted {
 
     fn from_request(request: &HttpRequest, payload: &mut Payload) -> Self::Future {
         let sender = FormSender::from_request(request, payload);
-        let form = web::Form::<Vec<(String, String)>>::from_request(request, payload);
+        let body = Body::of(request, payload);
         let state = Shared::from_request(request, payload);
         let request = request.clone();
         Box::pin(async move {
             let sender = sender.await?;
             let state = state.await.map_err(|error| Problem::Internal(error.to_string()))?;
-            let form = form.await;
+            let form = match body {
+                Body::Plain(form) => form.await,
+                Body::WithFiles(parts) => {
+                    let Parcel { actor, fields, lost } = parcel::open(&state, sender, parts).await?;
+                    return Ok(Self { actor, fields, lost, state, request });
+                }
+            };
             let fields =
                 form.map_err(|error| Problem::MalformedJson(format!("The form cannot be read: {error}.")))?;
             let fields = Fields(fields.into_inner());
             let actor = sender.shown(fields.get("csrf").unwrap_or_default())?;
             actor.demand_ready(Scope::Write)?;
-            Ok(Self { actor, fields, state, request })
+            Ok(Self { actor, fields, lost: None, state, request })
         })
     }
 }
@@ -113,6 +144,12 @@ impl Filled {
     /// What a field shows: what was filled in, or else this.
     pub fn or<'a>(&'a self, name: &str, usual: &'a str) -> &'a str {
         self.fields.get(name).unwrap_or(usual)
+    }
+
+    /// The pictures that came with it and were kept, to be sent along again.
+    pub fn pictures(&self) -> impl Iterator<Item = &str> {
+        let all = self.fields.0.iter().filter(|(name, _)| name == parcel::PICTURE);
+        all.map(|(_, kept)| kept.as_str())
     }
 
     /// Whether a choice is made: the one that was made before, or else the usual one.

@@ -1,7 +1,8 @@
 //! Pages for people, phone first, from this binary alone: one file per page.
 //!
 //! A page shows what an answer says and posts what a form holds; it has no rules, no verdicts and no SQL of its own.
-//! * [`guest`], [`form`], [`fault`]: who asks, what was sent, what went wrong, all as pages.
+//! * [`guest`], [`form`], [`parcel`], [`fault`]: who asks, what was sent, with pictures or without, what went wrong, all as
+//!   pages.
 //! * [`frame`], [`assets`]: what every page has round it; stylesheet, scripts and signs.
 //! * [`field`]: what is logged at the field, with or without signal.
 //! * [`draw`]: drawings from numbers.
@@ -9,6 +10,7 @@
 pub mod assets;
 pub mod balance_sheet;
 pub mod board;
+pub mod campaign_close;
 pub mod campaigns;
 pub mod checks;
 pub mod club;
@@ -23,9 +25,11 @@ pub mod frame;
 pub mod guest;
 pub mod linkage_sheet;
 pub mod model;
+pub mod parcel;
 pub mod photos;
 pub mod plan;
 pub mod questions;
+pub mod repair_start;
 pub mod repairs;
 pub mod shelf;
 pub mod show;
@@ -47,6 +51,7 @@ pub fn routes(config: &mut ServiceConfig) {
     linkage_sheet::routes(config);
     club::routes(config);
     repairs::routes(config);
+    repair_start::routes(config);
     contests::routes(config);
     plan::routes(config);
     questions::routes(config);
@@ -54,5 +59,6 @@ pub fn routes(config: &mut ServiceConfig) {
     shelf::routes(config);
     findings::routes(config);
     campaigns::routes(config);
+    campaign_close::routes(config);
     field::routes(config);
 }

@@ -1,9 +1,18 @@
-//! Photos as pages show them: small, the newest first, each leading to its picture.
+//! Photos as pages show them: small, the newest first, each leading to its picture; and more of them for what is on record.
 
 use preen_domain::facts::{Photo, Recorded, THUMBNAIL_PX};
 use preen_domain::fleet::Fleet;
 use preen_domain::time::Instant;
+use serde_json::{Value, json};
+use uuid::Uuid;
 
+use super::form::Fields;
+use super::parcel::pictures;
+use crate::access::actor::Actor;
+use crate::problem::Problem;
+use crate::resources::entry;
+use crate::resources::photos::joined::photo_id;
+use crate::state::State;
 use crate::told::day;
 
 /// Photos of a page at most.
@@ -62,4 +71,38 @@ fn one(fleet: &Fleet, photo: &Photo) -> Shown {
         width_px: small(photo.width_px),
         height_px: small(photo.height_px),
     }
+}
+
+/// Records the pictures of a form as photos of something on record: `of` is the noun's word in a photo, and its name.
+pub async fn add_photos(
+    state: &State,
+    actor: &Actor,
+    fields: &Fields,
+    of: (&str, &str),
+    at: Instant,
+) -> Result<(), Problem> {
+    let with = Uuid::parse_str(fields.need("id")?).map_err(|_bad| {
+        Problem::field("/id", "The form was not made by this service: load the page anew.")
+    })?;
+    let chosen = fields.need("shows")?.split_once(':');
+    let (kind, name) = chosen.ok_or_else(|| Problem::field("/shows", "Say what they show."))?;
+    let kept = pictures(fields)?;
+    if kept.is_empty() {
+        return Err(Problem::field("/photo", "Choose a photo."));
+    }
+    for picture in kept {
+        let mut body = json!(&picture);
+        let Some(map) = body.as_object_mut() else { continue };
+        let said = [
+            ("id", json!(photo_id(with, &picture))),
+            ("subject", json!({ kind: name })),
+            ("occurred_at", json!(at)),
+            (of.0, json!(of.1)),
+            ("text", fields.get("text").map_or(Value::Null, Value::from)),
+        ];
+        let said = said.into_iter().filter(|(_, value)| !value.is_null());
+        map.extend(said.map(|(name, value)| (name.to_owned(), value)));
+        entry::add::<Photo>(state, actor, "add_photo", body).await?;
+    }
+    Ok(())
 }

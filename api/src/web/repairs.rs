@@ -14,6 +14,7 @@ use super::fault::{PageFault, see_other};
 use super::form::{Fields, Filled, Posted};
 use super::frame::{Frame, Room, send, send_refused};
 use super::guest::Visit;
+use super::photos::{Shown, add_photos, shown};
 use crate::access::actor::Actor;
 use crate::access::sight::Finds as _;
 use crate::answers::ask::Ask;
@@ -29,6 +30,9 @@ struct RepairPage {
     sheet: RepairSheet,
     /// End of the cure by the club's clock, and in milliseconds for the clock that ticks.
     cure: Option<(String, i64)>,
+    photos: Vec<Shown>,
+    /// What a photo of it can show: as the form sends it, and its tag.
+    subjects: Vec<(String, String)>,
     form: Filled,
     id: Uuid,
     is_done: bool,
@@ -40,7 +44,12 @@ fn page(ask: &Ask, actor: &Actor, name: &str, form: Filled) -> Result<RepairPage
     let id = ask.sight().find(Noun::Repairs, name).ok_or_else(unknown)?;
     let sheet = repair_sheet(fleet, RepairId(id), ask.moment.as_of).ok_or_else(unknown)?;
     let zone = fleet.club().zone;
+    let photos = fleet.photos_of_repair(RepairId(id)).into_iter();
+    let parts = sheet.parts.iter().map(|part| (format!("component:{part}"), part.clone()));
+    let model = (format!("model:{}", sheet.model), sheet.model.clone());
     Ok(RepairPage {
+        photos: shown(fleet, photos, ask.moment.as_of),
+        subjects: parts.chain([model]).collect(),
         frame: Frame::of(ask, actor, Room::Board, format!("{} · {}", sheet.repair, sheet.title)),
         cure: sheet.cure_until_at.map(|at| (moment(at, zone), at.micros() / 1000)),
         is_done: form.fields.get("done").is_some(),
@@ -58,12 +67,16 @@ async fn show_repair(visit: Visit, tag: Path<String>) -> Result<HttpResponse, Pa
     send(&page(&ask, &visit.actor, &tag, Filled { fields, fault: None })?)
 }
 
-/// Ticks a step, or gives the club release.
+/// Ticks a step, adds photos, or gives the club release.
 #[post("/repairs/{tag}")]
 async fn send_repair(posted: Posted, tag: Path<String>) -> Result<HttpResponse, PageFault> {
     let ask = posted.ask().await?;
-    let Posted { actor, fields, state, .. } = posted;
-    match record(&state, &ask, &actor, &tag, &fields).await {
+    let Posted { actor, fields, lost, state, .. } = posted;
+    let recorded = match lost {
+        Some(problem) => Err(problem),
+        None => record(&state, &ask, &actor, &tag, &fields).await,
+    };
+    match recorded {
         Ok(()) => Ok(see_other(&format!("/repairs/{tag}?done=1"))),
         Err(problem) => {
             let status = problem.kind().0;
@@ -86,6 +99,7 @@ async fn record(state: &State, ask: &Ask, actor: &Actor, tag: &str, fields: &Fie
             }
             entry::add::<Release>(state, actor, "release_repair", body).await?;
         }
+        "photo" => add_photos(state, actor, fields, ("repair", tag), at).await?,
         "tick" => {
             let text = fields.need("step")?;
             let number: u32 =

@@ -14,7 +14,7 @@ use preen_tests::{Database, World};
 use serde_json::json;
 
 use super::pictures::{jpeg, two_halves};
-use super::{BLUE, RED, record, send};
+use super::{BLUE, RED, record, send, wait_until};
 
 /// What is kept, by path.
 type Objects = Arc<Mutex<BTreeMap<String, Vec<u8>>>>;
@@ -83,7 +83,11 @@ fn serve(stream: TcpStream, objects: &Objects, is_down: &AtomicBool) {
                 objects.insert(path, body);
                 ("200 OK", Vec::new())
             }
-            "GET" => {
+            "DELETE" => {
+                objects.remove(&path);
+                ("204 No Content", Vec::new())
+            }
+            "GET" | "HEAD" => {
                 objects.get(&path).map_or(("404 Not Found", Vec::new()), |kept| ("200 OK", kept.clone()))
             }
             _ => ("405 Method Not Allowed", Vec::new()),
@@ -92,7 +96,7 @@ fn serve(stream: TcpStream, objects: &Objects, is_down: &AtomicBool) {
             "HTTP/1.1 {status}\r\nContent-Length: {}\r\nETag: \"1\"\r\nLast-Modified: Thu, 21 May 2026 08:00:00 GMT\r\n\r\n",
             content.len()
         );
-        if writer.write_all(head.as_bytes()).and_then(|()| writer.write_all(&content)).is_err() {
+        if writer.write_all(head.as_bytes()).and_then(|()| writer.write_all(if method == "HEAD" { &[] } else { &content })).is_err() {
             return;
         }
     }
@@ -123,6 +127,12 @@ fn check_bucket(database: Database) {
     world.av.get("/models/SG-01").expect(200);
     bucket.is_down.store(false, Ordering::SeqCst);
     send(&world.av, &other).expect(201);
+    // A day later the one that no photo names is thrown away there, too.
+    let kept = || bucket.objects.lock().unwrap().len();
+    let before = kept();
+    world.set_clock("2026-05-22T09:00:00Z");
+    world.restart();
+    wait_until(|| kept() == before - 2);
     // What was lost there is told as lost, not as never recorded.
     bucket.objects.lock().unwrap().remove(&path(""));
     world.av.get(&format!("/photos/{id}/image")).problem(500, "internal");

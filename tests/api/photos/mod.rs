@@ -2,6 +2,7 @@
 
 mod bucket;
 mod pictures;
+mod sweep;
 
 use image::RgbImage;
 use preen_api::photos::place::PhotoPlace;
@@ -16,6 +17,16 @@ const AT: &str = "2026-05-20T10:00:00Z";
 
 fn send(caller: &Caller, file: &[u8]) -> Reply {
     caller.post_file("/photos/files", "image/jpeg", file)
+}
+
+/// Waits for what happens by itself.
+#[track_caller]
+fn wait_until(is_so: impl Fn() -> bool) {
+    let deadline = std::time::Instant::now() + std::time::Duration::from_secs(20);
+    while !is_so() {
+        assert!(std::time::Instant::now() < deadline, "it never came to that");
+        std::thread::park_timeout(std::time::Duration::from_millis(20));
+    }
 }
 
 /// A photo of a kept picture.

@@ -3,7 +3,7 @@
 use super::Fleet;
 use crate::{
     facts::{Photo, Recorded, Subject},
-    ids::DefectId,
+    ids::{DefectId, InspectionId, RepairId},
 };
 
 impl Fleet {
@@ -30,5 +30,21 @@ impl Fleet {
         subjects.dedup();
         let photos = subjects.into_iter().flat_map(|subject| self.photos_of(subject));
         photos.filter(|photo| photo.fact.defect == Some(id)).collect()
+    }
+
+    /// Photos of a repair: those of the parts that it is done on, then those of the model.
+    #[must_use]
+    pub fn photos_of_repair(&self, id: RepairId) -> Vec<&Recorded<Photo>> {
+        let Some(repair) = self.repair(id).and_then(|file| file.repair.as_ref()) else { return Vec::new() };
+        let parts = repair.fact.components.iter().map(|part| Subject::Component(*part));
+        let subjects = parts.chain([Subject::Model(repair.fact.model)]);
+        let photos = subjects.flat_map(|subject| self.photos_of(subject));
+        photos.filter(|photo| photo.fact.repair == Some(id)).collect()
+    }
+
+    /// Photos that were taken at a check, of whatever was looked at.
+    #[must_use]
+    pub fn photos_of_check(&self, id: InspectionId) -> Vec<&Recorded<Photo>> {
+        self.photos().filter(|photo| photo.fact.inspection == Some(id)).collect()
     }
 }

@@ -1,12 +1,13 @@
 //! Pictures over HTTP: one comes in before a photo names it, and goes out to whoever may see a photo of it.
 
+use std::fmt::Display;
 use std::future::{Ready, ready};
 use std::time::Duration;
 
 use actix_web::dev::Payload;
 use actix_web::http::header;
 use actix_web::{FromRequest, HttpRequest, HttpResponse, get, post, web};
-use futures_util::StreamExt as _;
+use futures_util::{Stream, StreamExt as _};
 use preen_domain::facts::{Fact, MOST_BYTES, Noun, Photo};
 use preen_domain::rules::may::{Act, Asker, may, may_see};
 use utoipa::ToSchema;
@@ -44,22 +45,23 @@ impl FromRequest for Sent {
     }
 }
 
-impl Sent {
-    async fn read(mut self) -> Result<Vec<u8>, Problem> {
-        let most = usize::try_from(MOST_BYTES).unwrap_or(usize::MAX);
-        let (mut bytes, mut length) = (Vec::new(), 0_usize);
-        while let Some(chunk) = self.0.next().await {
-            let chunk =
-                chunk.map_err(|error| Problem::NotAPicture(format!("The picture broke off: {error}.")))?;
-            length = length.saturating_add(chunk.len());
-            if length <= most {
-                bytes.extend_from_slice(&chunk);
-            } else if length > DRAINED {
-                break;
-            }
+/// The bytes of a picture, no more than one may have.
+async fn read<E: Display>(
+    mut sent: impl Stream<Item = Result<web::Bytes, E>> + Unpin,
+) -> Result<Vec<u8>, Problem> {
+    let most = usize::try_from(MOST_BYTES).unwrap_or(usize::MAX);
+    let (mut bytes, mut length) = (Vec::new(), 0_usize);
+    while let Some(chunk) = sent.next().await {
+        let chunk =
+            chunk.map_err(|error| Problem::NotAPicture(format!("The picture broke off: {error}.")))?;
+        length = length.saturating_add(chunk.len());
+        if length <= most {
+            bytes.extend_from_slice(&chunk);
+        } else if length > DRAINED {
+            break;
         }
-        if length > most { Err(Problem::TooLarge(most)) } else { Ok(bytes) }
     }
+    if length > most { Err(Problem::TooLarge(most)) } else { Ok(bytes) }
 }
 
 /// Keeps a picture (JPEG, PNG or WebP, by its content), so that a photo can name it.
@@ -82,19 +84,40 @@ impl Sent {
 )]
 #[post("/photos/files")]
 pub async fn keep_picture(state: Shared, actor: Writer, sent: Sent) -> Result<HttpResponse, Problem> {
-    let (kept, is_new) = keep_sent(&state, &actor.0, sent).await?;
+    let (kept, is_new) = keep_sent(&state, &actor.0, sent.0).await?;
     let mut response = if is_new { HttpResponse::Created() } else { HttpResponse::Ok() };
     Ok(response.json(kept))
 }
 
-async fn keep_sent(state: &State, actor: &Actor, sent: Sent) -> Result<(KeptPicture, bool), Problem> {
+/// Keeps a picture that is still to be read, and says whether it is new: whoever sends it may do so, and there is a place
+/// for it, before a byte of it is looked at.
+pub async fn keep_sent<E: Display>(
+    state: &State,
+    actor: &Actor,
+    sent: impl Stream<Item = Result<web::Bytes, E>> + Unpin,
+) -> Result<(KeptPicture, bool), Problem> {
     let asker = Asker { member: actor.member, has_history: false };
     let held = actor.fleet(state).await?;
     may(&held.fleet, asker, Act::KeepPicture, state.now()).map_err(Problem::NotAllowed)?;
     let turn = state.photos.darkroom.turn()?;
-    let read = actix_web::rt::time::timeout(PATIENCE, sent.read()).await;
-    let sent = read.map_err(|_elapsed| Problem::Busy)??;
+    let sent = read_in_time(sent).await?;
     keep_bytes(state, &actor.club, turn.develop(sent).await?).await
+}
+
+async fn read_in_time<E: Display>(
+    sent: impl Stream<Item = Result<web::Bytes, E>> + Unpin,
+) -> Result<Vec<u8>, Problem> {
+    let read = actix_web::rt::time::timeout(PATIENCE, read(sent)).await;
+    read.map_err(|_elapsed| Problem::Busy)?
+}
+
+/// The text of the code on a picture that is still to be read, which is thrown away.
+pub async fn label_of<E: Display>(
+    state: &State,
+    sent: impl Stream<Item = Result<web::Bytes, E>> + Unpin,
+) -> Result<Option<String>, Problem> {
+    let turn = state.photos.darkroom.turn()?;
+    turn.read_label(read_in_time(sent).await?).await
 }
 
 /// Files first, then the list: what is on the list can be read.
@@ -108,7 +131,7 @@ async fn keep_bytes(
     store.put(club, &kept.sha256, Which::Thumbnail, picture.thumbnail).await?;
     store.put(club, &kept.sha256, Which::Whole, picture.whole).await?;
     let (wanted, now, club) = (kept.clone(), state.now(), club.to_owned());
-    let of = club.clone();
+    let (of, of_files) = (club.clone(), club.clone());
     let listed: Result<bool, DoorError> =
         state.door.write_beside(move |conn| keep(conn, &of, &wanted, now)).await;
     let is_new = match listed {
@@ -123,6 +146,12 @@ async fn keep_bytes(
             false
         }
     };
+    // The same picture may have been thrown away while its files came: on the list anew, it stays.
+    for which in [Which::Thumbnail, Which::Whole] {
+        if !store.has(&of_files, &kept.sha256, which).await? {
+            return Err(Problem::Busy);
+        }
+    }
     Ok((kept, is_new))
 }
 

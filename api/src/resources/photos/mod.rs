@@ -2,5 +2,7 @@
 
 pub mod files;
 pub mod http;
+pub mod joined;
 pub mod pictures;
 pub mod store;
+pub mod sweep;

@@ -5,9 +5,11 @@ use preen_domain::digest::Digest;
 use preen_domain::facts::{Fact, Photo};
 use preen_domain::time::Instant;
 use preen_domain::words::PhotoType;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
+use super::store::photos;
+use crate::db::club::hold;
 use crate::db::conn::Db;
 use crate::db::door::{Change, DoorError};
 use crate::photos::picture::Picture;
@@ -22,12 +24,18 @@ diesel::table! {
         height_px -> BigInt,
         size_bytes -> BigInt,
         media_type -> Text,
+        /// When it came last; [`DOOMED`] while it is thrown away.
         kept_at -> BigInt,
     }
 }
 
+diesel::allow_tables_to_appear_in_same_query!(pictures, photos);
+
+/// What stands for the moment of a picture that is being thrown away.
+const DOOMED: i64 = -1;
+
 /// A picture as it is kept: what a photo repeats when it names it.
-#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
 pub struct KeptPicture {
     /// SHA-256 of the kept file, which names it.
     pub sha256: Digest,
@@ -77,20 +85,28 @@ fn row_of(kept: &KeptPicture) -> Row {
 fn find(conn: &mut Db, club: &str, sha256: &Digest) -> QueryResult<Option<Row>> {
     pictures::table
         .find((club, sha256.as_str()))
+        .filter(pictures::kept_at.ge(0))
         .select((pictures::width_px, pictures::height_px, pictures::size_bytes, pictures::media_type))
         .first(conn)
         .optional()
 }
 
-/// Whether a picture is on the list.
+/// Whether a picture is on the list, and stays there.
 pub fn is_kept(conn: &mut Db, club: &str, sha256: &Digest) -> Result<bool, DoorError> {
     Ok(find(conn, club, sha256)?.is_some())
 }
 
-/// Puts a picture on the list, after its files are in the store; `false` if it was there.
+/// Puts a picture on the list, after its files are in the store; `false` if it was there. It then waits for its photo as
+/// if it had come now. While it is being thrown away it cannot be kept: a little later it can.
 pub fn keep(conn: &mut Db, club: &str, kept: &KeptPicture, now: Instant) -> Result<bool, DoorError> {
-    if is_kept(conn, club, &kept.sha256)? {
+    let listed = pictures::table.find((club, kept.sha256.as_str()));
+    let again = listed.filter(pictures::kept_at.ge(0));
+    if diesel::update(again).set(pictures::kept_at.eq(now.micros())).execute(conn)? > 0 {
         return Ok(false);
+    }
+    let doomed: Option<i64> = listed.select(pictures::kept_at).first(conn).optional()?;
+    if doomed.is_some() {
+        return Err(DoorError::Busy("the same picture is being thrown away".to_owned()));
     }
     let (width_px, height_px, size_bytes, media_type) = row_of(kept);
     diesel::insert_into(pictures::table)
@@ -105,6 +121,38 @@ pub fn keep(conn: &mut Db, club: &str, kept: &KeptPicture, now: Instant) -> Resu
         ))
         .execute(conn)?;
     Ok(true)
+}
+
+/// Whether there is something to be thrown away, or that is left from an earlier time.
+pub fn has_stale(conn: &mut Db, club: &str, before: Instant) -> Result<bool, DoorError> {
+    let photos_of = photos::table.filter(photos::club_id.eq(pictures::club_id));
+    let named = diesel::dsl::exists(photos_of.filter(photos::sha256.eq(pictures::sha256)));
+    let old = pictures::table.filter(pictures::club_id.eq(club)).filter(pictures::kept_at.lt(before.micros()));
+    let first = old.filter(diesel::dsl::not(named)).select(pictures::sha256).first::<String>(conn);
+    Ok(first.optional()?.is_some())
+}
+
+/// Says of pictures that came before a moment and that no photo of any revision names that they are thrown away, and
+/// gives all of which that is said. The club is held meanwhile: no photo names one at the same time.
+pub fn doom(conn: &mut Db, club: &str, before: Instant) -> Result<Vec<Digest>, DoorError> {
+    hold(conn, club)?;
+    let photos_of = photos::table.filter(photos::club_id.eq(pictures::club_id));
+    let named = diesel::dsl::exists(photos_of.filter(photos::sha256.eq(pictures::sha256)));
+    let old = pictures::table.filter(pictures::club_id.eq(club)).filter(pictures::kept_at.lt(before.micros()));
+    diesel::update(old.filter(diesel::dsl::not(named))).set(pictures::kept_at.eq(DOOMED)).execute(conn)?;
+    let said = pictures::table.filter(pictures::club_id.eq(club)).filter(pictures::kept_at.eq(DOOMED));
+    let said: Vec<String> = said.select(pictures::sha256).load(conn)?;
+    let broken = |error| DoorError::Broken(format!("the list of pictures: {error}"));
+    said.into_iter().map(|digest| Digest::try_from(digest).map_err(broken)).collect()
+}
+
+/// Strikes pictures off the list whose files are gone.
+pub fn strike(conn: &mut Db, club: &str, gone: &[Digest]) -> Result<(), DoorError> {
+    for digest in gone {
+        let line = pictures::table.find((club, digest.as_str())).filter(pictures::kept_at.eq(DOOMED));
+        diesel::delete(line).execute(conn)?;
+    }
+    Ok(())
 }
 
 /// Refuses a photo whose picture is not kept, or is another than the photo says. Other facts name no picture.

@@ -177,13 +177,17 @@ async fn show_card(visit: Visit, tag: Path<String>) -> Result<HttpResponse, Page
 #[post("/field/{tag}")]
 async fn send_card(posted: Posted, tag: Path<String>) -> Result<HttpResponse, PageFault> {
     let ask = posted.ask().await?;
-    let Posted { actor, fields, state, .. } = posted;
+    let Posted { actor, fields, lost, state, .. } = posted;
     let model = ask.model(&tag)?;
     let entry = Entry::of(&fields)?;
     let id = model.to_string();
     let zone = ask.held.fleet.club().zone;
     let given = Given { model: Some(&id), sender: actor.member, now: ask.now, zone };
-    match record(&state, &actor, entry, &fields, given).await {
+    let recorded = match lost {
+        Some(problem) => Err(problem),
+        None => record(&state, &actor, entry, &fields, given).await,
+    };
+    match recorded {
         Ok(()) => Ok(see_other(&format!("/field/{}?done={}", ask.held.fleet.model_tag(model), entry.noun()))),
         Err(problem) => {
             let frame = Frame::of(&ask, &actor, Room::Field, ask.held.fleet.model_tag(model));

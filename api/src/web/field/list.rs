@@ -64,6 +64,12 @@ fn tag_of(said: &str) -> &str {
     path.trim_end_matches('/').rsplit('/').next().unwrap_or_default()
 }
 
+/// The page that opens what a label says.
+pub fn path_of(said: &str) -> String {
+    let query = serde_urlencoded::to_string([("tag", said)]).unwrap_or_default();
+    format!("/field?{query}")
+}
+
 /// The card of what a tag means, of those that the asker may see.
 fn card_of(ask: &Ask, tag: &str) -> Option<String> {
     let sight = ask.sight();

@@ -28,7 +28,13 @@ async fn show_manifest() -> HttpResponse {
         "display": "standalone",
         "background_color": "#f7f5ef",
         "theme_color": "#10424b",
-        "icons": [{ "src": assets::path("icon.svg"), "sizes": "any", "type": "image/svg+xml", "purpose": "any" }],
+        "icons": [
+            { "src": assets::path("icon.svg"), "sizes": "any", "type": "image/svg+xml", "purpose": "any" },
+            { "src": assets::path("icon-192.png"), "sizes": "192x192", "type": "image/png", "purpose": "any" },
+            { "src": assets::path("icon-512.png"), "sizes": "512x512", "type": "image/png", "purpose": "any" },
+            // Drawn to the edge, with room round the drawing: home screens cut it to their own shape.
+            { "src": assets::path("icon-whole-512.png"), "sizes": "512x512", "type": "image/png", "purpose": "maskable" },
+        ],
     });
     HttpResponse::Ok()
         .content_type("application/manifest+json")

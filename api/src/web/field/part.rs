@@ -92,14 +92,18 @@ async fn show_part(visit: Visit, tag: Path<String>) -> Result<HttpResponse, Page
 #[post("/field/part/{tag}")]
 async fn send_part(posted: Posted, tag: Path<String>) -> Result<HttpResponse, PageFault> {
     let ask = posted.ask().await?;
-    let Posted { actor, fields, state, .. } = posted;
+    let Posted { actor, fields, lost, state, .. } = posted;
     let part = ask.component(&tag)?;
     let tag = ask.held.fleet.component_tag(part);
     let entry = Entry::of(&fields)?;
     let model = model_of(&ask.held.fleet, part).map(|(model, ..)| model.to_string());
     let zone = ask.held.fleet.club().zone;
     let given = Given { model: model.as_deref(), sender: actor.member, now: ask.now, zone };
-    match record(&state, &actor, entry, &fields, given).await {
+    let recorded = match lost {
+        Some(problem) => Err(problem),
+        None => record(&state, &actor, entry, &fields, given).await,
+    };
+    match recorded {
         Ok(()) => Ok(see_other(&format!("/field/part/{tag}?done={}", entry.noun()))),
         Err(problem) => {
             let frame = Frame::of(&ask, &actor, Room::Field, tag);

@@ -3,10 +3,11 @@
 use preen_domain::answers::ModelVerdict;
 use preen_domain::fleet::Fleet;
 use preen_domain::ids::{MemberId, ModelId};
+use preen_domain::time::Instant;
 use preen_domain::words::{Opener, PartKind, RestrictionKind, Role};
 
 use crate::answers::ask::Ask;
-use crate::told::{day, short};
+use crate::told::{day, moment, short};
 
 /// Flights from which the usual time in the air is taken.
 const FLIGHTS: usize = 20;
@@ -31,8 +32,20 @@ pub struct Pilot {
     pub is_asker: bool,
 }
 
+/// The last flight on record.
+pub struct LastFlight {
+    /// When it landed, by the club's clock.
+    pub landed: String,
+    /// When it began, ms since 1970.
+    pub began_ms: i64,
+    /// When it landed, ms since 1970.
+    pub landed_ms: i64,
+}
+
 /// What the form of a flight offers.
 pub struct Preset {
+    /// The flight that the next one cannot overlap.
+    pub last: Option<LastFlight>,
     /// Times in the air, the likeliest first.
     pub airtimes: Vec<Airtime>,
     /// Who may have flown it.
@@ -77,6 +90,18 @@ fn airtimes(fleet: &Fleet, model: ModelId, ask: &Ask) -> Vec<Airtime> {
     made
 }
 
+fn last_flight(fleet: &Fleet, model: ModelId, ask: &Ask) -> Option<LastFlight> {
+    let rows = fleet.model(model)?.flights.rows();
+    let last = rows.iter().rev().find(|row| row.at <= ask.moment.as_of)?;
+    let landed = last.at.plus_seconds(i64::from(last.airtime_s));
+    let ms = |at: Instant| at.micros() / 1000;
+    Some(LastFlight {
+        landed: moment(landed, fleet.club().zone),
+        began_ms: ms(last.at),
+        landed_ms: ms(landed),
+    })
+}
+
 fn pilots(ask: &Ask) -> Vec<Pilot> {
     let members = ask.held.fleet.members().filter(|(id, member)| {
         *id == ask.member || (ask.sees_all && member.fact.roles.contains(&Role::Pilot))
@@ -116,6 +141,7 @@ pub fn preset(ask: &Ask, model: ModelId, verdict: &ModelVerdict) -> Preset {
         pilots.insert(0, owner);
     }
     Preset {
+        last: last_flight(fleet, model, ask),
         airtimes: airtimes(fleet, model, ask),
         pilots,
         has_flaps: positions.iter().any(|position| position.kind.as_str().contains("flap")),

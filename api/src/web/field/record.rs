@@ -10,10 +10,12 @@ use super::sent::{self, Given};
 use crate::access::actor::Actor;
 use crate::problem::Problem;
 use crate::resources::entry::add;
+use crate::resources::photos::joined::add_with;
 use crate::state::State;
 use crate::web::fault::PageFault;
 use crate::web::form::Fields;
 use crate::web::frame::html;
+use crate::web::parcel::pictures;
 
 /// The header that says for whom a page may be kept; the browser's copy is found again by it.
 const KEEPER: &str = "preen-keeper";
@@ -113,7 +115,9 @@ pub async fn record(
         Entry::Flight => add::<Flight>(state, actor, "log_flight", fact).await,
         Entry::Check => add::<Inspection>(state, actor, "record_inspection", fact).await,
         Entry::Reading => add::<Measurement>(state, actor, "record_measurement", fact).await,
-        Entry::Defect => add::<Defect>(state, actor, "report_defect", fact).await,
+        Entry::Defect => {
+            return add_with::<Defect>(state, actor, "report_defect", fact, pictures(form)?).await;
+        }
     }
     .map(|_recorded| ())
 }
