@@ -334,6 +334,8 @@ pub enum Command {
     Sync(c::sync::Args),
     /// Print completions for a shell
     Completions(c::completions::Args),
+    /// Print a manual page, or write all of them
+    Man(c::man::Args),
 }
 
 /// The whole tree, for completions and for the tests of the help.

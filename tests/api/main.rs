@@ -41,4 +41,5 @@ mod storage;
 mod tamper;
 mod together;
 mod trail;
+mod upgrade;
 mod wear;

@@ -77,3 +77,44 @@ fn completions_know_every_command() {
         }
     }
 }
+
+/// Whether the machine's own reader of manual pages finds nothing wrong with one.
+fn is_sound(folder: &std::path::Path, name: &str) -> bool {
+    let Ok(said) = std::process::Command::new("man")
+        .args(["--warnings", "-E", "UTF-8", "-l"])
+        .arg(folder.join(name))
+        .env("MANROFFSEQ", "")
+        .env("MANWIDTH", "100")
+        .output()
+    else {
+        // There is none on this machine.
+        return true;
+    };
+    said.status.success() && said.stderr.is_empty() && said.stdout.len() > 200
+}
+
+#[test]
+fn manual_pages_know_every_command() {
+    let page = Preen::default().run("man").code(0).stdout;
+    assert!(page.contains(".TH preen 1"), "{page}");
+    for command in preen_cli::command().get_subcommands() {
+        assert!(
+            page.contains(&format!("preen\\-{}(1)", command.get_name().replace('-', "\\-"))),
+            "{}",
+            command.get_name()
+        );
+    }
+    let page = Preen::default().run("man flights add").code(0).stdout;
+    assert!(page.contains("preen-flights-add") && page.contains("\\-\\-json"), "{page}");
+    Preen::default().run("man flights fly").code(3).talks("There is no command `flights fly`");
+
+    let folder = preen_tests::world::scratch("preen-man");
+    Preen::default().run(&format!("man --to {}", folder.display())).code(0).shows("The pages are in");
+    let count = std::fs::read_dir(&folder).unwrap().count();
+    assert!(count > 150, "{count} pages");
+    for name in ["preen.1", "preen-may-fly.1", "preen-repair-step.1"] {
+        assert!(is_sound(&folder, name), "{name}");
+    }
+    std::fs::remove_dir_all(&folder).unwrap();
+    Preen::default().run("man --to /nowhere/at/all").code(3).talks("cannot be written");
+}

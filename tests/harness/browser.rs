@@ -48,7 +48,10 @@ impl Browser {
     /// The same with a film before its camera (YUV4MPEG2), which may be used without being asked.
     pub fn start_before(profile: &Path, film: &Path) -> Self {
         let film = format!("--use-file-for-fake-video-capture={}", film.display());
-        Self::start_with(profile, &["--use-fake-device-for-media-stream", "--use-fake-ui-for-media-stream", &film])
+        Self::start_with(
+            profile,
+            &["--use-fake-device-for-media-stream", "--use-fake-ui-for-media-stream", &film],
+        )
     }
 
     fn start_with(profile: &Path, more: &[&str]) -> Self {

@@ -72,8 +72,17 @@ impl World {
         world
     }
 
+    /// A service on records that are made beforehand; nobody's token is shown.
+    pub fn over(database: Database, make: impl FnOnce(&Place)) -> Self {
+        Self::on(database, None, make)
+    }
+
     /// A service without any club.
     fn empty(database: Database, photos: Option<PhotoPlace>) -> Self {
+        Self::on(database, photos, |_place| {})
+    }
+
+    fn on(database: Database, photos: Option<PhotoPlace>, make: impl FnOnce(&Place)) -> Self {
         let folder = scratch("preen-test");
         let place = match database {
             Database::Sqlite => Place::File(folder.join("preen.db")),
@@ -81,6 +90,7 @@ impl World {
         };
         let clock = Clock::held_at(BEGINNING.parse().unwrap());
         let photos = photos.unwrap_or_else(|| PhotoPlace::Folder(folder.join("photos")));
+        make(&place);
         let running = serve(&place, &photos, &clock);
         Self { av: Caller::new(&running.url(), ""), clock, place, photos, running: Some(running), folder }
     }

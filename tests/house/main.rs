@@ -6,6 +6,7 @@ mod doors;
 mod files;
 mod habits;
 mod licences;
+mod packaging;
 mod pages;
 mod paths;
 mod shapes;

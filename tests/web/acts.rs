@@ -69,7 +69,8 @@ pub fn closing_a_campaign(club: &DemoClub) {
     let before = club.revision();
     browser.click("[value=preview]");
     let told = browser.until("document.getElementById('fault')?.innerText");
-    let open = browser.run("return document.querySelectorAll('[name^=\"reason.\"]').length").as_u64().unwrap();
+    let open =
+        browser.run("return document.querySelectorAll('[name^=\"reason.\"]').length").as_u64().unwrap();
     assert!(open > 1);
     assert!(told.as_str().unwrap().contains("SV08-B"), "{told}");
     browser.run("for (const one of document.querySelectorAll('[name^=\"reason.\"]')) one.value = 'to be scrapped in winter'");
@@ -82,6 +83,9 @@ pub fn closing_a_campaign(club: &DemoClub) {
     browser.until("location.pathname === '/campaigns/CA-2026-1'");
     assert_eq!(club.revision(), before + 1);
     let progress = club.world.av.get("/campaigns/CA-2026-1/progress").expect(200).json();
-    assert_eq!((&progress["is_open"], progress["waived"].as_array().unwrap().len() as u64), (&json!(false), open));
+    assert_eq!(
+        (&progress["is_open"], progress["waived"].as_array().unwrap().len() as u64),
+        (&json!(false), open)
+    );
     assert!(browser.text("main").contains("to be scrapped in winter"));
 }

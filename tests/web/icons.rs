@@ -55,7 +55,10 @@ pub fn of_the_drawing(club: &DemoClub) {
     let wanted = [("192x192", "any"), ("512x512", "any"), ("512x512", "maskable")];
     assert_eq!(sizes.len(), wanted.len());
     for (row, (size, purpose)) in rows.iter().zip(wanted) {
-        assert_eq!((&row["sizes"], &row["own"], &row["purpose"]), (&size.into(), &size.into(), &purpose.into()));
+        assert_eq!(
+            (&row["sizes"], &row["own"], &row["purpose"]),
+            (&size.into(), &size.into(), &purpose.into())
+        );
         assert!(row["bytes"].as_u64().unwrap() < 6000, "{row}");
         assert!(row["mean"].as_f64().unwrap() < 1.0 && row["apart"].as_f64().unwrap() < 0.002, "{row}");
     }

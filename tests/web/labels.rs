@@ -16,12 +16,17 @@ fn seen(text: &str, dot_px: u32) -> GrayImage {
     GrayImage::from_fn(640, 480, |x, y| {
         let is_paper = (left - 30..left + count * dot_px + 30).contains(&x)
             && (top - 30..top + count * dot_px + 30).contains(&y);
-        let is_code =
-            (left..left + count * dot_px).contains(&x) && (top..top + count * dot_px).contains(&y);
+        let is_code = (left..left + count * dot_px).contains(&x) && (top..top + count * dot_px).contains(&y);
         let is_dark = is_code
             && dots[usize::try_from((y - top) / dot_px * count + (x - left) / dot_px).unwrap()]
                 == qrcode::Color::Dark;
-        Luma([if is_dark { 30 } else if is_paper { 225 } else { 130 }])
+        Luma([if is_dark {
+            30
+        } else if is_paper {
+            225
+        } else {
+            130
+        }])
     })
 }
 
@@ -43,12 +48,12 @@ pub fn on_a_photo(club: &DemoClub) {
     let browser = profile.browser();
     browser.tell("Emulation.setScriptExecutionDisabled", &json!({ "value": true }));
     club.sign_in(&browser, "AV", "/field");
-    let photos = || club.world.av.get("/photos?limit=500").expect(200).json()["items"].as_array().unwrap().len();
+    let photos =
+        || club.world.av.get("/photos?limit=500").expect(200).json()["items"].as_array().unwrap().len();
     let (known, revision) = (photos(), club.revision());
-    for (text, path) in [
-        ("SG-03", "/field/SG-03"),
-        ("https://club.example/components/SV08-B011", "/field/part/SV08-B011"),
-    ] {
+    for (text, path) in
+        [("SG-03", "/field/SG-03"), ("https://club.example/components/SV08-B011", "/field/part/SV08-B011")]
+    {
         let file = profile.0.join("label.png");
         seen(text, 8).save(&file).unwrap();
         browser.open(&club.at("/field"));

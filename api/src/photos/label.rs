@@ -44,7 +44,13 @@ mod tests {
             let is_inside = x >= edge_px && y >= edge_px && column < count && row < count;
             let at = usize::try_from(row * count + column).unwrap();
             let is_dark = is_inside && dots[at] == qrcode::Color::Dark;
-            Luma([if is_dark { 25 } else if is_paper { 235 } else { 140 }])
+            Luma([if is_dark {
+                25
+            } else if is_paper {
+                235
+            } else {
+                140
+            }])
         });
         let mut file = std::io::Cursor::new(Vec::new());
         picture.write_to(&mut file, ImageFormat::Png).unwrap();
@@ -55,7 +61,11 @@ mod tests {
     fn a_code_is_read_near_and_far() {
         for (side, dot, edge) in [(300, 7, 60), (1600, 30, 300), (3000, 9, 1200)] {
             let found = read_label(&shot("https://club.example/components/SV08-B011", side, dot, edge));
-            assert_eq!(found.unwrap().as_deref(), Some("https://club.example/components/SV08-B011"), "{side} {dot}");
+            assert_eq!(
+                found.unwrap().as_deref(),
+                Some("https://club.example/components/SV08-B011"),
+                "{side} {dot}"
+            );
         }
     }
 

@@ -132,7 +132,9 @@ pub async fn read_label(
     while let Some(part) = parts.next().await {
         let mut part = part.map_err(|error| broken(&error))?;
         match file(part.content_disposition()) {
-            None => fields.0.push((part.name().unwrap_or_default().to_owned(), text(&mut part, &mut room).await?)),
+            None => {
+                fields.0.push((part.name().unwrap_or_default().to_owned(), text(&mut part, &mut room).await?))
+            }
             Some(_) => {
                 shown(&mut sender, &fields)?;
                 return label_of(state, part).await;

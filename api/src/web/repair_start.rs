@@ -71,14 +71,17 @@ fn page(ask: &Ask, actor: &Actor, model: ModelId, form: Filled) -> StartPage {
         let tag = fleet.component_tag(one.id);
         (format!("{tag} at {}", one.path), tag)
     });
-    let mut parts: Vec<Choice> = fitted
-        .map(|(text, value)| Choice { is_chosen: is_named(&value), text, value })
-        .collect();
+    let mut parts: Vec<Choice> =
+        fitted.map(|(text, value)| Choice { is_chosen: is_named(&value), text, value }).collect();
     // What lies on the bench now can be worked on as well.
     let loose = named.into_iter().map(str::to_owned).chain(sits_on.clone());
     for tag in loose {
         if parts.iter().all(|part| part.value != tag) {
-            parts.push(Choice { text: format!("{tag}, not in {}", fleet.model_tag(model)), value: tag, is_chosen: true });
+            parts.push(Choice {
+                text: format!("{tag}, not in {}", fleet.model_tag(model)),
+                value: tag,
+                is_chosen: true,
+            });
         }
     }
     parts.sort_by_key(|part| !part.is_chosen);

@@ -30,6 +30,7 @@ pub mod limits_for;
 pub mod linkage;
 pub mod log;
 pub mod login;
+pub mod man;
 pub mod may_fly;
 pub mod measure;
 pub mod nouns;
@@ -126,6 +127,7 @@ fn waits(command: &Command) -> bool {
 fn without_service(wanted: &Wanted, io: &mut Io<'_>) -> Option<Result<Reply, Failure>> {
     let reply = match &wanted.command {
         Command::Completions(args) => completions::run(args),
+        Command::Man(args) => man::run(args),
         Command::Login(args) => login::run(args, &wanted.global, io),
         Command::Balance(args) if !balance::needs_service(args) => balance::on_bench(args, io),
         Command::Ballast(args) if !ballast::needs_service(args) => ballast::on_bench(args, io),
@@ -227,6 +229,7 @@ fn dispatch(command: &Command, session: &mut Session<'_, '_>) -> Result<Reply, F
         Command::Sync(args) => sync::run(args, session),
         Command::Corrections(command) => nouns::read_only(Noun::Corrections, command, session),
         Command::Completions(_)
+        | Command::Man(_)
         | Command::Login(_)
         | Command::Linkage(_)
         | Command::Cover(_)

@@ -96,7 +96,11 @@ fn serve(stream: TcpStream, objects: &Objects, is_down: &AtomicBool) {
             "HTTP/1.1 {status}\r\nContent-Length: {}\r\nETag: \"1\"\r\nLast-Modified: Thu, 21 May 2026 08:00:00 GMT\r\n\r\n",
             content.len()
         );
-        if writer.write_all(head.as_bytes()).and_then(|()| writer.write_all(if method == "HEAD" { &[] } else { &content })).is_err() {
+        if writer
+            .write_all(head.as_bytes())
+            .and_then(|()| writer.write_all(if method == "HEAD" { &[] } else { &content }))
+            .is_err()
+        {
             return;
         }
     }

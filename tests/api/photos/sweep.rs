@@ -27,7 +27,8 @@ fn kept(caller: &Caller, width: u32) -> Value {
 fn check_sweep(database: Database) {
     let mut world = World::begin(database);
     world.small_fleet();
-    let [unused, named, voided, replaced, by, again] = [30, 31, 32, 33, 34, 35].map(|width| kept(&world.av, width));
+    let [unused, named, voided, replaced, by, again] =
+        [30, 31, 32, 33, 34, 35].map(|width| kept(&world.av, width));
     world.add("photos", photo(&named, json!({ "model": "SG-01" })));
     let gone = world.add("photos", photo(&voided, json!({ "model": "SG-01" })));
     let other = world.add("photos", photo(&replaced, json!({ "model": "SG-01" })));

@@ -127,7 +127,8 @@ pub fn keep(conn: &mut Db, club: &str, kept: &KeptPicture, now: Instant) -> Resu
 pub fn has_stale(conn: &mut Db, club: &str, before: Instant) -> Result<bool, DoorError> {
     let photos_of = photos::table.filter(photos::club_id.eq(pictures::club_id));
     let named = diesel::dsl::exists(photos_of.filter(photos::sha256.eq(pictures::sha256)));
-    let old = pictures::table.filter(pictures::club_id.eq(club)).filter(pictures::kept_at.lt(before.micros()));
+    let old =
+        pictures::table.filter(pictures::club_id.eq(club)).filter(pictures::kept_at.lt(before.micros()));
     let first = old.filter(diesel::dsl::not(named)).select(pictures::sha256).first::<String>(conn);
     Ok(first.optional()?.is_some())
 }
@@ -138,7 +139,8 @@ pub fn doom(conn: &mut Db, club: &str, before: Instant) -> Result<Vec<Digest>, D
     hold(conn, club)?;
     let photos_of = photos::table.filter(photos::club_id.eq(pictures::club_id));
     let named = diesel::dsl::exists(photos_of.filter(photos::sha256.eq(pictures::sha256)));
-    let old = pictures::table.filter(pictures::club_id.eq(club)).filter(pictures::kept_at.lt(before.micros()));
+    let old =
+        pictures::table.filter(pictures::club_id.eq(club)).filter(pictures::kept_at.lt(before.micros()));
     diesel::update(old.filter(diesel::dsl::not(named))).set(pictures::kept_at.eq(DOOMED)).execute(conn)?;
     let said = pictures::table.filter(pictures::club_id.eq(club)).filter(pictures::kept_at.eq(DOOMED));
     let said: Vec<String> = said.select(pictures::sha256).load(conn)?;

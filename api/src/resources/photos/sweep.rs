@@ -30,8 +30,11 @@ pub async fn sweep(state: &State) -> Result<usize, Problem> {
             continue;
         }
         let asked = club.clone();
-        let doomed: Vec<Digest> =
-            state.door.write_beside(move |conn| doom(conn, &asked, before)).await.map_err(|error: DoorError| error)?;
+        let doomed: Vec<Digest> = state
+            .door
+            .write_beside(move |conn| doom(conn, &asked, before))
+            .await
+            .map_err(|error: DoorError| error)?;
         for digest in &doomed {
             for which in [Which::Thumbnail, Which::Whole] {
                 state.photos.store.delete(&club, digest, which).await?;
