@@ -39,7 +39,9 @@ fn check_sweep(database: Database) {
         world.av.post(&format!("/photos/{id}/correction"), &body).expect(201);
     };
     correct(&gone, json!({ "is_void": true }));
-    correct(&other, json!({ "is_void": false, "fact": photo(&by, json!({ "model": "SG-01" })) }));
+    let mut meant = photo(&by, json!({ "model": "SG-01" }));
+    meant["id"] = json!(other);
+    correct(&other, json!({ "is_void": false, "fact": meant }));
     // Within a day nothing goes.
     world.set_clock("2026-05-22T07:00:00Z");
     world.restart();

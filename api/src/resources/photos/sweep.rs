@@ -50,13 +50,15 @@ pub async fn sweep(state: &State) -> Result<usize, Problem> {
 
 /// Goes through them at the start and once a day, until the service ends.
 pub async fn keep_sweeping(state: crate::state::Shared) {
+    let mut rounds = actix_web::rt::time::interval(PAUSE);
     loop {
+        // The first comes at once.
+        rounds.tick().await;
         match sweep(&state).await {
             Ok(0) => {}
             Ok(gone) => tracing::info!(gone, "pictures that no photo names were thrown away"),
             // The next round goes on with them.
             Err(problem) => tracing::warn!(%problem, "pictures that no photo names were left"),
         }
-        actix_web::rt::time::sleep(PAUSE).await;
     }
 }
