@@ -11,6 +11,7 @@ use crate::audit::verify;
 use crate::config::{Cli, Command, DatabaseArgs, InitArgs, MigrateArgs, ServeArgs, Way, bucket_settings};
 use crate::db::conn::{Db, OpenError, Place, open};
 use crate::db::migrate;
+use crate::db::upgrade::upgrade;
 use crate::demo;
 use crate::openapi;
 use crate::photos::place::PhotoPlace;
@@ -82,7 +83,7 @@ fn init(args: &InitArgs) -> Outcome {
         .into());
     }
     let mut conn = open(&Place::from_url(&args.database.database))?;
-    migrate::up(&mut conn)?;
+    upgrade(&mut conn, nouns::TABLES)?;
     let name = args.name.as_deref().unwrap_or(&args.club);
     let code = setup::store::create_club(&mut conn, &args.club, name, args.time_zone, Clock::System.now())?;
     let Some(code) = code else {
@@ -111,7 +112,7 @@ fn migrate_tables(args: &MigrateArgs) -> Outcome {
     match args.way {
         Way::Up => {
             let mut conn = open(&Place::from_url(&args.database.database))?;
-            let applied = migrate::up(&mut conn)?;
+            let applied = upgrade(&mut conn, nouns::TABLES)?;
             if applied.is_empty() {
                 say("Up to date: nothing to apply.")?;
             }

@@ -27,7 +27,7 @@ use crate::answers;
 use crate::audit;
 use crate::db::conn::{Db, OpenError, Place, open};
 use crate::db::door::{Door, DoorError, find_club};
-use crate::db::migrate;
+use crate::db::upgrade::upgrade;
 use crate::exchange::calendar;
 use crate::openapi;
 use crate::photos::Photos;
@@ -144,7 +144,7 @@ pub fn start_shielded(config: &Config, shield: &Shield) -> Result<Running, Start
         is_behind_proxy: shield.is_behind_proxy,
     };
     let mut conn = open(&config.place)?;
-    let applied = migrate::up(&mut conn)?;
+    let applied = upgrade(&mut conn, nouns::TABLES)?;
     if !applied.is_empty() {
         tracing::info!(?applied, "migrations applied");
     }

@@ -68,6 +68,11 @@ pub fn hold(conn: &mut Db, club: &str) -> Result<(), DoorError> {
     if changed == 1 { Ok(()) } else { Err(DoorError::NoClub(club.to_owned())) }
 }
 
+/// Short names of all clubs.
+pub fn names(conn: &mut Db) -> Result<Vec<String>, DoorError> {
+    Ok(clubs::table.order(clubs::id.asc()).select(clubs::id).load(conn)?)
+}
+
 /// Reads the row of a club.
 pub fn find_club(conn: &mut Db, club: &str) -> Result<Club, DoorError> {
     clubs::table.find(club).first(conn).optional()?.ok_or_else(|| DoorError::NoClub(club.to_owned()))

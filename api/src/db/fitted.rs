@@ -65,7 +65,21 @@ pub fn keep(conn: &mut Db, club: &str, fleet: &Fleet, fact: &Fact) -> Result<(),
         }
         _ => diesel::delete(of_club).execute(conn)?,
     };
-    for row in wanted {
+    insert(conn, wanted)
+}
+
+/// Writes all rows of a club anew, unless they are there as they must be.
+pub fn make_anew(conn: &mut Db, club: &str, fleet: &Fleet) -> Result<(), DoorError> {
+    let wanted = expected(club, fleet);
+    if stored(conn, club)? == wanted {
+        return Ok(());
+    }
+    diesel::delete(now_fitted::table.filter(now_fitted::club_id.eq(club))).execute(conn)?;
+    insert(conn, wanted)
+}
+
+fn insert(conn: &mut Db, rows: Vec<Fitted>) -> Result<(), DoorError> {
+    for row in rows {
         let shown = format!("{} in {} of {}", row.component, row.position, row.inside);
         diesel::insert_into(now_fitted::table).values(row).execute(conn).map_err(|error| match error {
             DieselError::DatabaseError(DatabaseErrorKind::UniqueViolation, _) => DoorError::PlaceTaken(shown),

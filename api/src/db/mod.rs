@@ -13,4 +13,5 @@ pub mod lanes;
 pub mod migrate;
 pub mod names;
 pub mod stored;
+pub mod upgrade;
 pub mod writer;
