@@ -73,9 +73,12 @@ on_both!(each_for_itself_leaves_what_is_refused_with_whoever_sent_it, |world| {
 on_both!(what_does_not_fit_is_refused_before_anything_is_looked_at, |world| {
     world.small_fleet();
     let one = sent(&[flight("SG-01", "AV", "2026-05-20T10:00:00Z")]);
-    for (query, name) in
-        [("mode=half", "mode"), ("preview=true", "preview"), ("mode=all&preview=maybe", "preview"), ("way=all", "way")]
-    {
+    for (query, name) in [
+        ("mode=half", "mode"),
+        ("preview=true", "preview"),
+        ("mode=all&preview=maybe", "preview"),
+        ("way=all", "way"),
+    ] {
         let problem = world.av.post(&format!("/facts?{query}"), &one).problem(400, "bad_parameter");
         assert!(problem["detail"].as_str().unwrap().contains(&format!("`{name}`")), "{problem}");
     }
