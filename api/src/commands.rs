@@ -1,5 +1,8 @@
 //! What `preen-server` does for each of its commands. The only room besides the demonstration that prints.
 
+mod backups;
+pub mod taken_in;
+
 use std::io::Write as _;
 use std::process::ExitCode;
 
@@ -32,6 +35,10 @@ pub fn run() -> ExitCode {
         Command::Serve(args) => serve(&args),
         Command::Init(args) => init(&args),
         Command::Migrate(args) => migrate_tables(&args),
+        Command::Backup(args) => backups::backup(&args),
+        Command::Restore(args) => backups::restore(&args),
+        Command::BackupKey(args) => backups::new_key(&args),
+        Command::Import(args) => taken_in::import(&args),
         Command::Verify(args) => verify_trails(&args),
         Command::Demo(args) => demo::run::run(&args, &mut std::io::stdout()).map_err(Into::into),
         Command::Openapi => say(openapi::describe_as_json().trim_end()).map(|()| ExitCode::SUCCESS),
@@ -70,7 +77,9 @@ fn serve(args: &ServeArgs) -> Outcome {
     };
     let running = server::start_shielded(&config, &shield)?;
     say(&format!("Preen serves {} at {}", args.database.database, running.url()))?;
+    let schedule = backups::schedule(args)?;
     running.wait()?;
+    drop(schedule);
     Ok(ExitCode::SUCCESS)
 }
 

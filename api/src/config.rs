@@ -2,6 +2,7 @@
 
 use std::net::SocketAddr;
 use std::path::PathBuf;
+use std::time::Duration;
 
 use clap::{Args, Parser, Subcommand};
 use preen_domain::time::Instant;
@@ -27,6 +28,14 @@ pub enum Command {
     Init(InitArgs),
     /// Brings the tables up to date, or takes the newest migration back.
     Migrate(MigrateArgs),
+    /// Makes a checked copy of the embedded database and its pictures, while the service runs.
+    Backup(BackupArgs),
+    /// Puts a backup where nothing is yet, whole or up to a point.
+    Restore(RestoreArgs),
+    /// Makes a pair of keys for locked backups: the private one goes into a file, the public one is shown.
+    BackupKey(BackupKeyArgs),
+    /// Puts the archive of a club (`preen export`) into a database that does not have it yet.
+    Import(ImportArgs),
     /// Walks the trail of every club and compares it with the stored facts.
     Verify(DatabaseArgs),
     /// Prints the description of the interface (OpenAPI 3.1).
@@ -66,6 +75,97 @@ pub struct ServeArgs {
     /// this machine without encryption.
     #[arg(long, env = "PREEN_BEHIND_TLS_PROXY", conflicts_with = "tls_cert")]
     pub behind_tls_proxy: bool,
+    /// Makes backups of the embedded database into this folder, again and again; what became of each is in the log.
+    #[arg(long, env = "PREEN_BACKUP_TO", value_name = "FOLDER")]
+    pub backup_to: Option<PathBuf>,
+    /// How often: a number with s, m, h or d.
+    #[arg(long, env = "PREEN_BACKUP_EVERY", value_name = "SPAN", default_value = "24h", value_parser = parse_span)]
+    pub backup_every: Duration,
+    /// How many are kept.
+    #[arg(long, env = "PREEN_BACKUP_KEEP", value_name = "N", default_value = "14", value_parser = clap::value_parser!(u16).range(1..))]
+    pub backup_keep: u16,
+    /// How backups are locked.
+    #[command(flatten)]
+    pub seal: SealArgs,
+}
+
+/// Reads a span such as `24h`.
+fn parse_span(text: &str) -> Result<Duration, String> {
+    let wrong = || format!("`{text}` is no span: write a number with s, m, h or d, such as 24h");
+    let unit = text.chars().last().ok_or_else(wrong)?;
+    let seconds: u64 = match unit {
+        's' => 1,
+        'm' => 60,
+        'h' => 3_600,
+        'd' => 86_400,
+        _ => return Err(wrong()),
+    };
+    let number: u64 = text.trim_end_matches(unit).parse().map_err(|_not_a_number| wrong())?;
+    match number.checked_mul(seconds) {
+        Some(seconds @ 1..=31_536_000) => Ok(Duration::from_secs(seconds)),
+        Some(_) | None => Err(format!("`{text}` is not between a second and a year")),
+    }
+}
+
+/// How a backup is locked.
+#[derive(Clone, Debug, Args)]
+pub struct SealArgs {
+    /// File with public keys (one a line) of those who may open the backups.
+    #[arg(long, env = "PREEN_BACKUP_RECIPIENTS", value_name = "FILE", conflicts_with = "passphrase_file")]
+    pub recipient_file: Option<PathBuf>,
+    /// File with a passphrase (its first line, 12 letters at least) that opens the backups.
+    #[arg(long, env = "PREEN_BACKUP_PASSPHRASE", value_name = "FILE")]
+    pub passphrase_file: Option<PathBuf>,
+}
+
+/// What to make a backup of.
+#[derive(Clone, Debug, Args)]
+pub struct BackupArgs {
+    /// Where the records are.
+    #[command(flatten)]
+    pub database: DatabaseArgs,
+    /// Where photos are kept, as for `serve`.
+    #[arg(long, env = "PREEN_PHOTOS", value_name = "PLACE")]
+    pub photos: Option<String>,
+    /// Folder for backups; made if it is not there.
+    #[arg(long, value_name = "FOLDER")]
+    pub to: PathBuf,
+    /// How many good ones are kept there, this one among them; all if nothing is said.
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..))]
+    pub keep: Option<u16>,
+    /// How it is locked.
+    #[command(flatten)]
+    pub seal: SealArgs,
+}
+
+/// What to have again.
+#[derive(Clone, Debug, Args)]
+pub struct RestoreArgs {
+    /// The backup.
+    #[arg(long, value_name = "FILE")]
+    pub from: PathBuf,
+    /// Where the records go; nothing may be there yet.
+    #[command(flatten)]
+    pub database: DatabaseArgs,
+    /// Where photos go, as for `serve`.
+    #[arg(long, env = "PREEN_PHOTOS", value_name = "PLACE")]
+    pub photos: Option<String>,
+    /// File with the private key that opens it.
+    #[arg(long, value_name = "FILE", conflicts_with = "passphrase_file")]
+    pub identity_file: Option<PathBuf>,
+    /// File with the passphrase that opens it.
+    #[arg(long, value_name = "FILE")]
+    pub passphrase_file: Option<PathBuf>,
+    /// How far to go. Passwords and tokens come along only with the whole.
+    #[command(flatten)]
+    pub point: PointArgs,
+}
+
+/// Where a private key goes.
+#[derive(Clone, Debug, Args)]
+pub struct BackupKeyArgs {
+    /// File for the private key; keep it away from the backups.
+    pub file: PathBuf,
 }
 
 /// What the environment says of buckets, by the names that are usual for that.
@@ -90,6 +190,34 @@ pub struct InitArgs {
     /// Time zone in which the club's days begin and end, such as Europe/London.
     #[arg(long)]
     pub time_zone: chrono_tz::Tz,
+}
+
+/// How far to go.
+#[derive(Clone, Copy, Debug, Args)]
+#[group(multiple = false)]
+pub struct PointArgs {
+    /// Up to and including this revision, not to the newest.
+    #[arg(long, value_name = "REVISION")]
+    pub up_to: Option<i64>,
+    /// Up to and including what was recorded at this instant, such as 2026-05-21T08:00:00Z.
+    #[arg(long, value_name = "INSTANT")]
+    pub at: Option<Instant>,
+}
+
+/// What to take in.
+#[derive(Clone, Debug, Args)]
+pub struct ImportArgs {
+    /// The archive.
+    pub archive: PathBuf,
+    /// Where the records are.
+    #[command(flatten)]
+    pub database: DatabaseArgs,
+    /// Where photos are kept, as for `serve`.
+    #[arg(long, env = "PREEN_PHOTOS", value_name = "PLACE")]
+    pub photos: Option<String>,
+    /// How far to go.
+    #[command(flatten)]
+    pub point: PointArgs,
 }
 
 /// Settings of the demonstration.

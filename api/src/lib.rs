@@ -3,6 +3,7 @@
 //! * [`config`], [`state`], [`steady`], [`server`]: settings, what requests reach, its time, start and stop.
 //! * [`db`], [`audit`]: storage, the write door, the Fleet in memory, the chained trail.
 //! * [`access`]: who asks. [`problem`]: everything that can go wrong.
+//! * [`backup`]: copies of an embedded database, and having them again.
 //! * [`exchange`], [`demo`]: clubs as tables, and the one that is compiled in.
 //! * [`resources`]: one folder per noun. [`answers`]: one file per question. [`sheets`]: one file per printed sheet.
 //! * [`web`]: one file per page. [`told`]: moments and numbers in words.
@@ -11,6 +12,7 @@
 pub mod access;
 pub mod answers;
 pub mod audit;
+pub mod backup;
 pub mod commands;
 pub mod config;
 pub mod db;

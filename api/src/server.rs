@@ -35,7 +35,7 @@ use crate::photos::darkroom::Darkroom;
 use crate::photos::place::{PhotoPlace, PlaceError};
 use crate::photos::store::Store;
 use crate::problem::Problem;
-use crate::resources::{feed, members, nouns, passwords, photos, questions, session, setup, tokens};
+use crate::resources::{archive, feed, members, nouns, passwords, photos, questions, session, setup, tokens};
 use crate::sheets;
 use crate::state::{Clock, Shared, State};
 use crate::steady::SteadyClock;
@@ -243,6 +243,7 @@ pub fn documented(config: &mut ServiceConfig<'_>) {
             .configure(nouns::routes)
             .configure(photos::files::routes)
             .configure(feed::http::routes)
+            .configure(archive::http::routes)
             .configure(questions::settle::routes)
             .configure(members::erasure::routes)
             .configure(tokens::http::routes)

@@ -56,6 +56,30 @@ pub fn limit(limit: &Limit) -> String {
     format!("{}{kinds}: {said} {}", limit.quantity.as_str().replace('_', " "), limit.unit)
 }
 
+/// A text with something in the place of a word, where that stands by itself: `BK` goes, `BK-7` and `TBK` stay.
+pub fn replaced_alone(text: &str, word: &str, instead: &str) -> String {
+    let is_of_tag = |one: char| one.is_alphanumeric() || matches!(one, '-' | '.' | '_' | '/');
+    let mut clean = String::with_capacity(text.len());
+    let mut rest = text;
+    let mut before: Option<char> = None;
+    while let Some(at) = rest.find(word) {
+        let (head, tail) = rest.split_at(at);
+        let after = tail.get(word.len()..).unwrap_or_default();
+        let left = head.chars().next_back().or(before);
+        // A full stop at the end of a sentence is none of the tag.
+        let mut following = after.chars();
+        let right =
+            following.next().filter(|one| *one != '.' || following.next().is_some_and(char::is_alphanumeric));
+        clean.push_str(head);
+        let stands_alone = !left.is_some_and(is_of_tag) && !right.is_some_and(is_of_tag);
+        clean.push_str(if stands_alone { instead } else { word });
+        before = word.chars().next_back();
+        rest = after;
+    }
+    clean.push_str(rest);
+    clean
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

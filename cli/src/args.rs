@@ -332,6 +332,8 @@ pub enum Command {
     Copy(c::copy::Args),
     /// Send what was logged without signal, and say what became of it
     Sync(c::sync::Args),
+    /// Take the club's record away as one file, or one model for a buyer, or what is on record about a member
+    Export(c::export::Args),
     /// Print completions for a shell
     Completions(c::completions::Args),
     /// Print a manual page, or write all of them

@@ -2,6 +2,8 @@
 
 mod access;
 mod access_table;
+mod archive;
+mod backup;
 mod bad_input;
 mod bench_ballast;
 mod bench_linkage;

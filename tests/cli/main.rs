@@ -14,6 +14,7 @@ mod cleared;
 mod contest;
 mod defects;
 mod demo;
+mod export;
 mod failures;
 mod field;
 mod help;

@@ -39,7 +39,7 @@ pub struct Acknowledged {
 static NUMBER: AtomicU64 = AtomicU64::new(1);
 
 /// Every fact has a minute of its own, so that no flight overlaps another.
-fn next() -> (String, String) {
+pub fn next() -> (String, String) {
     let number = NUMBER.fetch_add(1, Ordering::Relaxed);
     let id = format!("01980000-0000-7000-8000-{number:012x}");
     let minutes = i64::try_from(number).unwrap();

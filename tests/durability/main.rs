@@ -1,15 +1,17 @@
 //! The service is killed again and again while it takes in facts, at moments nobody chose, and started anew on
 //! what it left. Every acknowledged fact must be there, no exchange of parts half, and trail and Fleet hold.
 //!
-//! This program is its own service: called with `serve` it is `preen-server`, else it kills such children.
+//! This program is its own service: called with one of its commands it is `preen-server`, else it kills such children.
 //! Then it runs out of room under load, again and again, and must go on by itself when there is room again. Two of it
-//! on one PostgreSQL database know the same of who may come in.
+//! on one PostgreSQL database know the same of who may come in. A word lets only tests run whose names hold it.
 //! `PREEN_KILLS` sets the kills for each database (8 if unset); `PREEN_SEED` repeats a run.
 
 mod full;
+mod keeping;
 mod load;
 mod processes;
 mod record;
+mod server;
 
 use std::io::{BufRead as _, BufReader};
 use std::path::PathBuf;
@@ -22,34 +24,61 @@ use preen_tests::http::Caller;
 const KILLS: u32 = 8;
 
 fn main() -> ExitCode {
-    let mut arguments = std::env::args().skip(1);
-    if arguments.next().as_deref() == Some("serve") {
+    let first = std::env::args().nth(1).unwrap_or_default();
+    let commands = ["serve", "backup", "restore", "import", "migrate", "verify"];
+    if commands.contains(&first.as_str()) {
         return preen_api::commands::run();
     }
-    // Listings by the test runner: one test, by its name.
+    let tests = tests();
     if std::env::args().any(|argument| argument == "--list") {
-        println!("kills: test\nfull: test\nprocesses: test");
+        tests.iter().for_each(|(name, _)| println!("{name}: test"));
         return ExitCode::SUCCESS;
     }
+    let wanted: Vec<_> =
+        tests.into_iter().filter(|(name, _)| first.starts_with('-') || name.contains(&first)).collect();
     let setting =
         |name: &str| std::env::var_os(name).map(|value| value.to_str().unwrap().parse::<u64>().unwrap());
     let kills = setting("PREEN_KILLS").map_or(KILLS, |kills| u32::try_from(kills).unwrap());
     let seed = setting("PREEN_SEED").unwrap_or_else(|| u64::from(std::process::id()));
-    println!("\nrunning 7 tests (seed {seed})");
-    processes::know_the_same();
-    println!("test processes::know_the_same ... ok");
+    println!("\nrunning {} tests (seed {seed})", wanted.len());
+    for (name, test) in &wanted {
+        println!("test {name} ... ok ({})", test(kills, seed));
+    }
+    println!("\ntest result: ok. {} passed; 0 failed; 0 ignored; 0 measured; 0 filtered out", wanted.len());
+    ExitCode::SUCCESS
+}
+
+/// Something that must hold, told in a few words: with so many kills, and chance from a seed.
+type Test = Box<dyn Fn(u32, u64) -> String>;
+
+/// All of them, by name.
+fn tests() -> Vec<(String, Test)> {
+    let mut list: Vec<(String, Test)> = vec![
+        (
+            "processes::know_the_same".to_owned(),
+            Box::new(|_, _| {
+                processes::know_the_same();
+                "two processes".to_owned()
+            }),
+        ),
+        ("keeping::kills".to_owned(), Box::new(|_, seed| keeping::kills(seed))),
+        ("keeping::disks".to_owned(), Box::new(|_, seed| keeping::disks(seed))),
+        ("keeping::power_cut".to_owned(), Box::new(|_, seed| keeping::power_cut(seed))),
+        ("server::breaks_down".to_owned(), Box::new(|_, _| server::break_down_and_look())),
+    ];
     for database in [Database::Sqlite, Database::Postgres] {
-        let told = kill_and_look(database, kills, seed);
-        println!("test kills::{database:?} ... ok ({told})");
+        list.push((
+            format!("kills::{database:?}"),
+            Box::new(move |kills, seed| kill_and_look(database, kills, seed)),
+        ));
     }
     for database in [Database::Sqlite, Database::Postgres] {
         for shortage in [full::Shortage::FileSize, full::Shortage::Disk] {
-            let told = full::fill_and_look(database, shortage);
-            println!("test full::{database:?}::{shortage:?} ... ok ({told})");
+            let name = format!("full::{database:?}::{shortage:?}");
+            list.push((name, Box::new(move |_, _| full::fill_and_look(database, shortage))));
         }
     }
-    println!("\ntest result: ok. 7 passed; 0 failed; 0 ignored; 0 measured; 0 filtered out");
-    ExitCode::SUCCESS
+    list
 }
 
 /// A service in a process of its own, and where it answers.

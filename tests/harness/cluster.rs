@@ -91,6 +91,24 @@ impl Narrow {
         owner.batch_execute(&fill).unwrap();
     }
 
+    /// Kills one of its processes, so that it throws everybody out, recovers from its log and takes them in again; back
+    /// when it does.
+    pub fn break_down(&self) {
+        let pids = std::fs::read_to_string(self.data.join("postmaster.pid")).unwrap();
+        let server = pids.lines().next().unwrap().to_owned();
+        let children = std::fs::read_to_string(format!("/proc/{server}/task/{server}/children")).unwrap();
+        let victim = children.split_whitespace().next().unwrap();
+        let killed = Command::new("kill").args(["-KILL", victim]).status().unwrap();
+        assert!(killed.success(), "a process of the server could not be killed");
+        for _ in 0..400 {
+            if PgConnection::establish(&self.url).is_ok() {
+                return;
+            }
+            Command::new("sh").args(["-c", "sleep 0.05"]).status().unwrap();
+        }
+        panic!("the server did not come back");
+    }
+
     /// Lets none of its files grow beyond so many bytes, or lets them grow as they like: the server, what it has
     /// started, and so what it will start.
     pub fn limit(&self, bytes: Option<u64>) {
@@ -132,14 +150,25 @@ pub fn with_tls(cert: &Path, key: &Path) -> String {
     format!("postgres://{}@localhost:{port}/postgres?hostaddr=127.0.0.1", cluster.user)
 }
 
-/// The folder with the server's programs.
-fn programs() -> PathBuf {
+/// One of the programs that come with the server, such as `pg_dump`.
+pub fn program(name: &str) -> Command {
+    let folder = folders().into_iter().rev().find(|folder| folder.join(name).exists());
+    Command::new(folder.unwrap_or_else(|| panic!("these tests need {name}")).join(name))
+}
+
+/// Folders in which programs may be.
+fn folders() -> Vec<PathBuf> {
     let mut found: Vec<PathBuf> = std::fs::read_dir("/usr/lib/postgresql")
         .map(|folder| folder.flatten().map(|entry| entry.path().join("bin")).collect())
         .unwrap_or_default();
     found.extend(std::env::split_paths(&std::env::var_os("PATH").unwrap_or_default()));
     found.sort();
     found
+}
+
+/// The folder with the server's programs.
+fn programs() -> PathBuf {
+    folders()
         .into_iter()
         .rev()
         .find(|folder| folder.join("initdb").exists() && folder.join("postgres").exists())

@@ -51,6 +51,7 @@ pub fn check(method: &str, path: &str, status: u16, body: &str) {
     };
     if let Some((_, start)) = [
         ("application/pdf", "%PDF-"),
+        ("application/zip", "PK"),
         ("text/calendar", "BEGIN:VCALENDAR\r\n"),
         ("image/jpeg", "\u{fffd}\u{fffd}\u{fffd}"),
     ]

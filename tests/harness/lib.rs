@@ -5,6 +5,7 @@
 //! * [`http`]: requests and what came back; every answer is held against the [`description`].
 //! * [`browser`], [`link`]: a real browser, and a radio link to the service that can be cut.
 //! * [`copied`]: what a copy of the feed answers.
+//! * [`everything`]: all answers of a service, to be compared.
 //! * [`demo_fleet`]: the Fleet of the demo tables, without a service.
 
 pub mod browser;
@@ -12,6 +13,7 @@ pub mod cluster;
 pub mod copied;
 pub mod demo_fleet;
 pub mod description;
+pub mod everything;
 pub mod http;
 pub mod link;
 pub mod world;

@@ -6,7 +6,11 @@
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicU64, Ordering};
 
+use diesel::RunQueryDsl as _;
+use preen_api::access::tokens::{TokenRow, tokens};
+use preen_api::audit::rebuild::Until;
 use preen_api::audit::verify::verify;
+use preen_api::commands::taken_in::take_in;
 use preen_api::db::conn::{Db, Place, open};
 use preen_api::db::door::bring_up;
 use preen_api::db::fitted;
@@ -77,6 +81,11 @@ impl World {
         Self::on(database, None, make)
     }
 
+    /// A service without any club, for what is put into its database.
+    pub fn nothing(database: Database) -> Self {
+        Self::empty(database, None)
+    }
+
     /// A service without any club.
     fn empty(database: Database, photos: Option<PhotoPlace>) -> Self {
         Self::on(database, photos, |_place| {})
@@ -107,6 +116,37 @@ impl World {
             assert!(matches!(reply.status, 200 | 201), "{} line {}: {}", row.file, row.line, reply.text);
         }
         world
+    }
+
+    /// The archive of its club, as a file in the folder of this world.
+    pub fn export(&self) -> PathBuf {
+        let reply = self.av.get("/export").expect(200);
+        let file = self.folder.join(format!("{}.zip", new_id()));
+        std::fs::write(&file, reply.bytes).unwrap();
+        file
+    }
+
+    /// A service on what an archive of this world gives, with this world's clock and access tokens.
+    pub fn taken_over(&self, archive: &Path, database: Database, until: Until) -> Self {
+        let mut world = Self::empty(database, None);
+        let photos = world.photos.clone();
+        take_in(archive, &world.place, &photos, until, self.clock.now()).unwrap();
+        let mine: Vec<TokenRow> = tokens::table.load(&mut self.conn()).unwrap();
+        for row in mine {
+            diesel::insert_into(tokens::table).values(row).execute(&mut world.conn()).unwrap();
+        }
+        world.clock = self.clock.clone();
+        world.av.token = self.av.token.clone();
+        world.restart();
+        world
+    }
+
+    /// This world's service on other records, with the clock and the keeper's token of another.
+    pub fn serving(mut self, place: &Place, photos: &PhotoPlace, of: &Self) -> Self {
+        (self.place, self.photos, self.clock) = (place.clone(), photos.clone(), of.clock.clone());
+        self.av.token = of.av.token.clone();
+        self.restart();
+        self
     }
 
     /// Where the service answers.

@@ -3,6 +3,7 @@
 
 use std::{collections::BTreeMap, thread, time};
 
+use preen_api::audit::rebuild::Until;
 use preen_domain::{
     answers::{Answer, CampaignProgress, ComponentUsage, DueList, Findings, FleetBoard, Moment},
     facts::{Fact, Noun, Recorded},
@@ -82,7 +83,13 @@ fn plain(mut answer: Value) -> Value {
     answer
 }
 
-fn tell(database: Database, order: &[Entry], beginning: usize, asked: &Questions) -> Told {
+fn tell(
+    database: Database,
+    order: &[Entry],
+    beginning: usize,
+    asked: &Questions,
+    goes_elsewhere: bool,
+) -> Told {
     let begun = time::Instant::now();
     let world = World::begin(database);
     let first =
@@ -112,6 +119,9 @@ fn tell(database: Database, order: &[Entry], beginning: usize, asked: &Questions
     let common = Questions::common(asked.as_ofs[0]);
     let board = world.av.get(&format!("/may-fly?{common}&at_revision={revision}")).expect(200).json();
     let changed = world.av.get(&format!("/changes?since={revision}&{common}")).expect(200).json();
+    if goes_elsewhere {
+        stays_the_same_elsewhere(&world, &answers);
+    }
     println!(
         "{database:?}: {} facts, revision {newest}, {left_out} left as questions; sent in {sent_s:.1} s, {} answers, {:.1} s in all",
         record.len(),
@@ -119,6 +129,17 @@ fn tell(database: Database, order: &[Entry], beginning: usize, asked: &Questions
         begun.elapsed().as_secs_f64()
     );
     Told { answers, record, earlier: (revision, board, changed), left_out }
+}
+
+/// Taken away as an archive and put into the other database, the club gives the same answers.
+fn stays_the_same_elsewhere(world: &World, answers: &BTreeMap<String, Value>) {
+    let begun = time::Instant::now();
+    let other = world.taken_over(&world.export(), Database::Postgres, Until::Newest);
+    for (path, answer) in answers {
+        let there = plain(other.av.get(path).expect(200).json());
+        assert_eq!(there, *answer, "{path} is answered otherwise elsewhere");
+    }
+    println!("taken over with {} answers the same in {:.1} s", answers.len(), begun.elapsed().as_secs_f64());
 }
 
 fn of_keeper(entry: &Entry) -> Entry {
@@ -260,11 +281,11 @@ fn both_databases_and_every_order_of_arrival_give_the_answers_of_the_slow_evalua
         let is_long = times() > 1;
         let (sqlite, late_postgres, postgres) = thread::scope(|scope| {
             let of_postgres = scope.spawn(|| {
-                let late = tell(Database::Postgres, &arrived, beginning, &asked);
-                (late, is_long.then(|| tell(Database::Postgres, &lived, beginning, &asked)))
+                let late = tell(Database::Postgres, &arrived, beginning, &asked, false);
+                (late, is_long.then(|| tell(Database::Postgres, &lived, beginning, &asked, false)))
             });
-            let late = tell(Database::Sqlite, &arrived, beginning, &asked);
-            let sqlite = (tell(Database::Sqlite, &lived, beginning, &asked), late);
+            let late = tell(Database::Sqlite, &arrived, beginning, &asked, false);
+            let sqlite = (tell(Database::Sqlite, &lived, beginning, &asked, true), late);
             let (late, lived) = of_postgres.join().unwrap();
             (sqlite, late, lived)
         });

@@ -47,6 +47,9 @@ pub struct Reader(pub Actor);
 /// An actor who may write.
 pub struct Writer(pub Actor);
 
+/// An actor who may take copies of the record.
+pub struct Copier(pub Actor);
+
 /// An actor who may see the calendar. Programs that show calendars send no headers, so that the token may stand in the
 /// link itself; such a token must be good for nothing else, since links are kept and passed on.
 pub struct Subscriber(pub Actor);
@@ -203,6 +206,16 @@ impl FromRequest for Writer {
     fn from_request(request: &HttpRequest, _: &mut Payload) -> Self::Future {
         let request = request.clone();
         Box::pin(async move { Actor::with_scope(request, Scope::Write).await.map(Self) })
+    }
+}
+
+impl FromRequest for Copier {
+    type Error = Problem;
+    type Future = LocalBoxFuture<'static, Result<Self, Problem>>;
+
+    fn from_request(request: &HttpRequest, _: &mut Payload) -> Self::Future {
+        let request = request.clone();
+        Box::pin(async move { Actor::with_scope(request, Scope::Copy).await.map(Self) })
     }
 }
 

@@ -7,6 +7,8 @@
 pub mod chain;
 mod chained;
 mod kept;
+pub mod lines;
+pub mod rebuild;
 pub mod verify;
 
 use diesel::prelude::*;

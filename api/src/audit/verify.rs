@@ -64,34 +64,37 @@ impl Break {
 
 /// Walks the whole trail of a club inside one steady read.
 pub fn verify(conn: &mut Db, tables: Tables, club: &str) -> Result<Verdict, DoorError> {
-    conn.read_steady(|conn| {
-        let revision = find_club(conn, club)?.revision;
-        let chained = Chained::read(conn, club)?;
-        let stored = (tables.stored)(conn, club, &chained.keys())?;
-        let mut walk = Walk::new(&chained, stored.rows, stored.unread);
-        let mut verdict = Verdict {
-            club: club.to_owned(),
-            entries: 0,
-            erased: 0,
-            revision,
-            head: ORIGIN.to_owned(),
-            broken: None,
-        };
-        verdict.broken = walk.along(&mut verdict);
-        if verdict.broken.is_none() {
-            verdict.broken = walk.beyond(&verdict);
-        }
-        let torn = chained.torn.as_ref().map(|text| ("trail".to_owned(), text));
-        let torn = torn.or(stored.torn.first().map(|(noun, text)| (noun.to_string(), text)));
-        if let (None, Some((noun, text))) = (&verdict.broken, torn) {
-            let text = format!("the table cannot be read as a whole: {text}");
-            verdict.broken = Some(Break { revision, ordinal: 0, noun, fact_id: String::new(), text });
-        }
-        if verdict.broken.is_none() {
-            verdict.broken = kept::fault(conn, club, revision, &walk.claimed)?;
-        }
-        Ok(verdict)
-    })
+    conn.read_steady(|conn| walk(conn, tables, club))
+}
+
+/// The same inside a transaction that is open already.
+pub fn walk(conn: &mut Db, tables: Tables, club: &str) -> Result<Verdict, DoorError> {
+    let revision = find_club(conn, club)?.revision;
+    let chained = Chained::read(conn, club)?;
+    let stored = (tables.stored)(conn, club, &chained.keys())?;
+    let mut walk = Walk::new(&chained, stored.rows, stored.unread);
+    let mut verdict = Verdict {
+        club: club.to_owned(),
+        entries: 0,
+        erased: 0,
+        revision,
+        head: ORIGIN.to_owned(),
+        broken: None,
+    };
+    verdict.broken = walk.along(&mut verdict);
+    if verdict.broken.is_none() {
+        verdict.broken = walk.beyond(&verdict);
+    }
+    let torn = chained.torn.as_ref().map(|text| ("trail".to_owned(), text));
+    let torn = torn.or(stored.torn.first().map(|(noun, text)| (noun.to_string(), text)));
+    if let (None, Some((noun, text))) = (&verdict.broken, torn) {
+        let text = format!("the table cannot be read as a whole: {text}");
+        verdict.broken = Some(Break { revision, ordinal: 0, noun, fact_id: String::new(), text });
+    }
+    if verdict.broken.is_none() {
+        verdict.broken = kept::fault(conn, club, revision, &walk.claimed)?;
+    }
+    Ok(verdict)
 }
 
 /// A walk under way.
@@ -297,7 +300,7 @@ fn named(entry: &EntryRow, text: String) -> Break {
 }
 
 /// What does not hold of an entry itself.
-fn trouble_of_entry(entry: &EntryRow, head: &str, last_revision: i64) -> Option<String> {
+pub(super) fn trouble_of_entry(entry: &EntryRow, head: &str, last_revision: i64) -> Option<String> {
     if entry.previous_hash != head {
         return Some("it is not chained to the entry before it: an entry was taken out or changed".into());
     }

@@ -77,3 +77,34 @@ pub fn names(conn: &mut Db) -> Result<Vec<String>, DoorError> {
 pub fn find_club(conn: &mut Db, club: &str) -> Result<Club, DoorError> {
     clubs::table.find(club).first(conn).optional()?.ok_or_else(|| DoorError::NoClub(club.to_owned()))
 }
+
+/// Makes the row of a club that comes from elsewhere, before anything is on record. One that was made and never begun
+/// gives way to it; `false` if there is a record already.
+pub fn begin_again(conn: &mut Db, club: &Club) -> Result<bool, DoorError> {
+    let row = Club { revision: 0, setup_hash: None, ..club.clone() };
+    let known: Option<Club> = clubs::table.find(&row.id).first(conn).optional()?;
+    match known {
+        None => {
+            diesel::insert_into(clubs::table).values(row).execute(conn)?;
+        }
+        Some(known) if known.revision == 0 => {
+            diesel::update(clubs::table.find(&row.id))
+                .set((
+                    clubs::uuid.eq(row.uuid),
+                    clubs::name.eq(row.name),
+                    clubs::time_zone.eq(row.time_zone),
+                    clubs::created_at.eq(row.created_at),
+                    clubs::setup_hash.eq(None::<String>),
+                ))
+                .execute(conn)?;
+        }
+        Some(_) => return Ok(false),
+    }
+    Ok(true)
+}
+
+/// Says at which revision a club is that was loaded.
+pub fn reach_revision(conn: &mut Db, club: &str, revision: i64) -> Result<(), DoorError> {
+    diesel::update(clubs::table.find(club)).set(clubs::revision.eq(revision)).execute(conn)?;
+    Ok(())
+}

@@ -102,20 +102,28 @@ fn open_file(path: &Path) -> Result<Db, OpenError> {
     let Some(name) = path.to_str() else {
         return Err(OpenError::Other(format!("the name {shown} is not UTF-8")));
     };
-    let mut sqlite = SqliteConnection::establish(name)?;
+    let mut sqlite = SqliteConnection::establish(name).map_err(|error| told(path, error.to_string()))?;
     let pragmas = "PRAGMA busy_timeout = 10000; PRAGMA journal_mode = WAL; PRAGMA synchronous = FULL; \
                    PRAGMA foreign_keys = ON; PRAGMA wal_autocheckpoint = 4000;";
-    sqlite.batch_execute(pragmas).map_err(|error| {
-        let text = error.to_string();
-        if text.contains("not a database") || text.contains("malformed") {
-            OpenError::NotADatabase(shown)
-        } else if text.contains("readonly") || text.contains("read-only") {
-            OpenError::ReadOnly(shown)
-        } else {
-            OpenError::Other(text)
-        }
-    })?;
+    sqlite.batch_execute(pragmas).map_err(|error| told(path, error.to_string()))?;
     Ok(Db::Sqlite(sqlite))
+}
+
+/// What a failure to open a file means for people.
+fn told(path: &Path, text: String) -> OpenError {
+    let shown = path.display().to_string();
+    if text.contains("not a database") || text.contains("malformed") {
+        return OpenError::NotADatabase(shown);
+    }
+    // On a disk that cannot be written the database cannot even open what stands beside its file.
+    let written = std::fs::OpenOptions::new().write(true).open(path);
+    let is_forbidden = written.is_err_and(|error| {
+        matches!(error.kind(), std::io::ErrorKind::ReadOnlyFilesystem | std::io::ErrorKind::PermissionDenied)
+    });
+    if is_forbidden || text.contains("readonly") || text.contains("read-only") {
+        return OpenError::ReadOnly(shown);
+    }
+    OpenError::Other(text)
 }
 
 impl Db {
@@ -197,6 +205,20 @@ impl Db {
         }
     }
 
+    /// Copies an embedded database, as it is at one moment, into a file that must not be there yet; writers go on.
+    pub fn copy_into(&mut self, path: &Path) -> QueryResult<()> {
+        match self {
+            Self::Sqlite(inner) => {
+                let path = path.to_str().ok_or_else(|| unusable("the name of the copy is not UTF-8"))?;
+                diesel::sql_query("VACUUM INTO ?")
+                    .bind::<diesel::sql_types::Text, _>(path)
+                    .execute(inner)
+                    .map(drop)
+            }
+            Self::Postgres(_) => Err(unusable("a server is not copied file by file")),
+        }
+    }
+
     /// Runs `read` in a savepoint, so that what comes after it can still be read where it fails.
     pub fn read_in_savepoint<T>(&mut self, read: impl FnOnce(&mut Self) -> QueryResult<T>) -> QueryResult<T> {
         self.begin_savepoint()?;
@@ -216,6 +238,10 @@ impl Db {
         self.roll_back()?;
         result
     }
+}
+
+fn unusable(text: &str) -> Error {
+    Error::QueryBuilderError(text.into())
 }
 
 #[derive(diesel::QueryableByName)]

@@ -8,7 +8,8 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU8, Ordering};
 
-use preen_domain::facts::{Fact, Recorded};
+use diesel::r2d2::PooledConnection;
+use preen_domain::facts::{Fact, Noun, Recorded};
 use preen_domain::fleet::Fleet;
 use preen_domain::ids::MemberId;
 use preen_domain::time::Instant;
@@ -16,7 +17,7 @@ use tokio::sync::oneshot;
 use uuid::Uuid;
 
 use super::club::raise_revision;
-use super::conn::{Db, OpenError, Place, Pool, open_pool};
+use super::conn::{Db, OpenError, Opener, Place, Pool, open_pool};
 use super::fitted;
 use super::fleet::{Held, Shelf};
 use super::lanes::Lane;
@@ -48,6 +49,10 @@ pub struct Tables {
     pub load: fn(&mut Db, &str, Span) -> Loaded,
     /// Writes the row of a fact.
     pub insert: fn(&mut Db, &str, &Recorded<Fact>) -> Result<(), DoorError>,
+    /// Writes the row that shows a corrected content.
+    pub insert_corrected: fn(&mut Db, &str, &Recorded<Fact>) -> Result<(), DoorError>,
+    /// Marks the current row of an id as replaced at a revision.
+    pub replace: fn(&mut Db, &str, Noun, Uuid, i64) -> Result<(), DoorError>,
     /// Reads all rows as they lie there, readable or not; those of the keys one by one where that alone can be done.
     pub stored: fn(&mut Db, &str, &[RowKey]) -> Result<Stored, DoorError>,
 }
@@ -309,6 +314,11 @@ impl Door {
     pub async fn facts(self: &Arc<Self>, club: &str, span: Span) -> Loaded {
         let club = club.to_owned();
         self.read(move |door, conn| conn.read_steady(|conn| (door.tables.load)(conn, &club, span))).await
+    }
+
+    /// A connection of the pool, for work that runs off the request threads already.
+    pub fn connection(&self) -> Result<PooledConnection<Opener>, DoorError> {
+        Ok(self.pool.get()?)
     }
 
     /// Runs queries on a pooled connection, off the request's own thread.

@@ -107,6 +107,15 @@ pub fn grey(sent: &[u8], side_px: u32) -> Result<GrayImage, BadPicture> {
     Ok(DynamicImage::ImageRgb8(opaque(fit(image, side_px))).into_luma8())
 }
 
+/// The thumbnail of a picture that was kept before.
+///
+/// # Errors
+/// It is no picture, or one that is too large.
+pub fn thumbnail_of(kept: &[u8]) -> Result<Vec<u8>, BadPicture> {
+    let image = DynamicImage::from_decoder(decoder(kept)?).map_err(unreadable)?;
+    encode(&fit(image, THUMBNAIL_PX).into_rgb8())
+}
+
 /// Whether a file is the one that a digest names.
 #[must_use]
 pub fn is_of(file: &[u8], digest: &Digest) -> bool {

@@ -13,6 +13,7 @@ pub mod rows;
 #[macro_use]
 pub mod routes;
 
+pub mod archive;
 pub mod campaign_closures;
 pub mod campaign_works;
 pub mod campaigns;

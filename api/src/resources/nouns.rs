@@ -3,12 +3,14 @@
 use preen_domain::facts::{
     Campaign, CampaignClosure, CampaignWork, Charge, ClassProfile, Closure, ClubLimit, Component, Condition,
     Contest, Correction, Defect, Deferral, Design, Entry, Event, Fact, FactShape, Flight, Inspection,
-    Installation, Loan, LoanReturn, Lot, MatchedSet, Measurement, Member, Model, Pairing, Part, Photo,
+    Installation, Loan, LoanReturn, Lot, MatchedSet, Measurement, Member, Model, Noun, Pairing, Part, Photo,
     Programme, Question, Recorded, Release, Removal, Repair, RepairStep, Rigging, Settlement, Slug, Weighing,
 };
 use utoipa_actix_web::service_config::ServiceConfig;
+use uuid::Uuid;
 
 use super::entry::add_in_door;
+use super::page::Page;
 use super::rows::Rows;
 use crate::db::conn::Db;
 use crate::db::door::{Change, DoorError, Kept, Span, Tables};
@@ -31,10 +33,54 @@ macro_rules! nouns {
         }
 
         fn insert(conn: &mut Db, club: &str, recorded: &Recorded<Fact>) -> Result<(), DoorError> {
+            insert_as(conn, club, recorded, false)
+        }
+
+        fn insert_corrected(conn: &mut Db, club: &str, recorded: &Recorded<Fact>) -> Result<(), DoorError> {
+            insert_as(conn, club, recorded, true)
+        }
+
+        fn insert_as(
+            conn: &mut Db,
+            club: &str,
+            recorded: &Recorded<Fact>,
+            is_correction: bool,
+        ) -> Result<(), DoorError> {
             names::keep(conn, club, &recorded.fact)?;
             match &recorded.fact {
                 $(Fact::$shape(fact) => {
-                    <$shape as Rows>::insert(conn, club, &recorded.with(fact.clone()), false)
+                    <$shape as Rows>::insert(conn, club, &recorded.with(fact.clone()), is_correction)
+                })+
+            }
+        }
+
+        fn replace(conn: &mut Db, club: &str, noun: Noun, id: Uuid, revision: i64) -> Result<(), DoorError> {
+            match noun {
+                $(<$shape as FactShape>::NOUN => <$shape as Rows>::supersede(conn, club, id, revision),)+
+            }
+        }
+
+        /// The fields of a noun's facts, beside the id.
+        pub fn fields_of(noun: Noun) -> Vec<&'static str> {
+            match noun {
+                $(<$shape as FactShape>::NOUN => {
+                    <$shape as Rows>::COLUMNS.iter().map(|(name, _)| *name).collect()
+                })+
+            }
+        }
+
+        /// A stretch of what stands of a noun now, after the last of the stretch before.
+        pub fn current(
+            conn: &mut Db,
+            club: &str,
+            noun: Noun,
+            after: Option<(i64, String)>,
+        ) -> Result<Vec<Recorded<Fact>>, DoorError> {
+            let page = Page::from_key(after);
+            match noun {
+                $(<$shape as FactShape>::NOUN => {
+                    let rows = <$shape as Rows>::list(conn, club, &page)?;
+                    Ok(rows.into_iter().map(|row| row.with(Fact::$shape(row.fact.clone()))).collect())
                 })+
             }
         }
@@ -131,4 +177,4 @@ nouns! {
 }
 
 /// What the door must know of the nouns.
-pub const TABLES: Tables = Tables { load, insert, stored };
+pub const TABLES: Tables = Tables { load, insert, insert_corrected, replace, stored };

@@ -67,6 +67,19 @@ impl Page {
         }
     }
 
+    /// The rows after a key and id, in the order of recording, as many as a page may have at most.
+    pub fn from_key(after: Option<(i64, String)>) -> Self {
+        Self {
+            limit: MOST,
+            after,
+            sort: Sort::Revision,
+            is_descending: false,
+            filters: Vec::new(),
+            occurred_from: None,
+            occurred_to: None,
+        }
+    }
+
     /// Reads the query string of a list. A parameter that the noun does not have is refused by name.
     pub fn parse<F: Rows>(
         pairs: &[(String, String)],

@@ -6,6 +6,7 @@ use preen_domain::fleet::Fleet;
 use preen_domain::ids::MemberId;
 
 use super::sheet::{Block, Cell, Sheet, Special};
+use crate::told::replaced_alone;
 
 /// What stands instead.
 const SOMEBODY: &str = "a member";
@@ -31,7 +32,7 @@ pub fn leave_out_members(sheet: &mut Sheet, fleet: &Fleet, shown: Option<MemberI
     let clean = |text: &mut String| {
         for word in &hidden {
             if text.contains(word.as_str()) {
-                *text = without(text, word);
+                *text = replaced_alone(text, word, SOMEBODY);
             }
         }
     };
@@ -52,33 +53,13 @@ pub fn leave_out_members(sheet: &mut Sheet, fleet: &Fleet, shown: Option<MemberI
     }
 }
 
-/// A text without a word, where it stands by itself: `BK` goes, `BK-7` and `TBK` stay.
-fn without(text: &str, word: &str) -> String {
-    let is_of_tag = |one: char| one.is_alphanumeric() || matches!(one, '-' | '.' | '_' | '/');
-    let mut clean = String::with_capacity(text.len());
-    let mut rest = text;
-    let mut before: Option<char> = None;
-    while let Some(at) = rest.find(word) {
-        let (head, tail) = rest.split_at(at);
-        let after = tail.get(word.len()..).unwrap_or_default();
-        let left = head.chars().next_back().or(before);
-        // A full stop at the end of a sentence is none of the tag.
-        let mut following = after.chars();
-        let right =
-            following.next().filter(|one| *one != '.' || following.next().is_some_and(char::is_alphanumeric));
-        clean.push_str(head);
-        let stands_alone = !left.is_some_and(is_of_tag) && !right.is_some_and(is_of_tag);
-        clean.push_str(if stands_alone { SOMEBODY } else { word });
-        before = word.chars().next_back();
-        rest = after;
-    }
-    clean.push_str(rest);
-    clean
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    fn without(text: &str, word: &str) -> String {
+        replaced_alone(text, word, SOMEBODY)
+    }
 
     #[test]
     fn a_member_is_left_out_where_the_code_stands_by_itself() {

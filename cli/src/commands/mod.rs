@@ -16,6 +16,7 @@ pub mod defect;
 pub mod defer;
 pub mod due;
 pub mod exchange;
+pub mod export;
 pub mod findings;
 pub mod fit;
 pub mod history;
@@ -227,6 +228,7 @@ fn dispatch(command: &Command, session: &mut Session<'_, '_>) -> Result<Reply, F
         Command::Copy(args) => copy::run(args, session),
         Command::Import(args) => import::run(args, session),
         Command::Sync(args) => sync::run(args, session),
+        Command::Export(args) => export::run(args, session),
         Command::Corrections(command) => nouns::read_only(Noun::Corrections, command, session),
         Command::Completions(_)
         | Command::Man(_)

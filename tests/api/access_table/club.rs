@@ -47,7 +47,7 @@ impl Club {
         let every: Vec<&str> = Role::ALL.iter().map(|role| role.as_str()).collect();
         let members = Role::ALL
             .iter()
-            .map(|role| (*role, world.member(role.as_str(), &every, &["read", "write", "calendar"])))
+            .map(|role| (*role, world.member(role.as_str(), &every, &["read", "write", "copy", "calendar"])))
             .collect();
         let club = Self {
             world,

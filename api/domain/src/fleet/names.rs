@@ -60,6 +60,12 @@ impl Names {
         self.by_id.insert_mut(id, (noun, tag));
     }
 
+    /// The tag of an item that has one.
+    #[must_use]
+    pub fn tag_of(&self, id: Uuid) -> Option<&str> {
+        self.by_id.get(&id).and_then(|(_, tag)| tag.as_deref())
+    }
+
     /// The item of a noun that an id or a tag means.
     #[must_use]
     pub fn find(&self, noun: Noun, name: &str) -> Option<Uuid> {

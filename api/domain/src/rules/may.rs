@@ -64,6 +64,10 @@ pub enum Act<'a> {
     KeepPicture,
     /// Read the feed of all facts, or take a copy.
     ReadFeed,
+    /// Take the whole record away, names and all.
+    TakeAway,
+    /// Read what is on record about one member.
+    ReadPersonal(MemberId),
     /// Read answers about the whole fleet.
     ReadFleet,
 }
@@ -125,6 +129,14 @@ pub fn may(fleet: &Fleet, asker: Asker, act: Act<'_>, now: Instant) -> Result<()
                 Ok(())
             } else {
                 Err("Helpers and visitors get no feed and no copy of the record.".to_owned())
+            }
+        }
+        Act::TakeAway => person.must(&[Role::Keeper], "The whole record is taken away by the keeper."),
+        Act::ReadPersonal(member) => {
+            if member == asker.member {
+                Ok(())
+            } else {
+                person.must(&[Role::Keeper], "What is on record about others is the keeper's matter.")
             }
         }
         Act::ReadFleet => {

@@ -64,7 +64,8 @@ impl KeptPicture {
         }
     }
 
-    fn of_photo(photo: &Photo) -> Self {
+    /// What a photo says of its picture.
+    pub fn of_photo(photo: &Photo) -> Self {
         Self {
             sha256: photo.sha256.clone(),
             width_px: photo.width_px,
@@ -89,6 +90,17 @@ fn find(conn: &mut Db, club: &str, sha256: &Digest) -> QueryResult<Option<Row>> 
         .select((pictures::width_px, pictures::height_px, pictures::size_bytes, pictures::media_type))
         .first(conn)
         .optional()
+}
+
+/// The digests of all pictures on the list of a club.
+pub fn list_digests(conn: &mut Db, club: &str) -> Result<Vec<Digest>, DoorError> {
+    let digests: Vec<String> = pictures::table
+        .filter(pictures::club_id.eq(club))
+        .order(pictures::sha256.asc())
+        .select(pictures::sha256)
+        .load(conn)?;
+    let read = |text: String| text.parse().map_err(|error| DoorError::Broken(format!("pictures: {error}")));
+    digests.into_iter().map(read).collect()
 }
 
 /// Whether a picture is on the list, and stays there.

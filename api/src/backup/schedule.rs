@@ -1,0 +1,100 @@
+//! Backups made inside the service, again and again. What became of each stands in the log.
+
+use std::path::PathBuf;
+use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, channel};
+use std::thread::JoinHandle;
+use std::time::Duration;
+
+use super::make::{Made, make};
+use super::rotate::list;
+use super::seal::Seal;
+use super::{BackupError, FOR_SERVERS};
+use crate::db::conn::Place;
+use crate::photos::place::{PhotoPlace, PlaceError};
+use crate::photos::store::{Store, Which};
+use crate::state::Clock;
+
+/// What is made, where to and how often.
+pub struct Schedule {
+    /// The records.
+    pub records: Place,
+    /// The pictures.
+    pub photos: PhotoPlace,
+    /// Where backups go.
+    pub folder: PathBuf,
+    /// How they are locked.
+    pub seal: Seal,
+    /// How often.
+    pub every: Duration,
+    /// How many are kept.
+    pub keep: usize,
+    /// What time it is.
+    pub clock: Clock,
+}
+
+/// A schedule that runs; it ends with this.
+pub struct Running {
+    stop: Option<Sender<()>>,
+    thread: Option<JoinHandle<()>>,
+}
+
+impl Drop for Running {
+    fn drop(&mut self) {
+        drop(self.stop.take());
+        if let Some(thread) = self.thread.take() {
+            // It logs by itself what went wrong.
+            let _ended = thread.join();
+        }
+    }
+}
+
+/// Makes one backup by a schedule's settings.
+pub fn make_one(schedule: &Schedule) -> Result<Made, BackupError> {
+    let unusable = |error: PlaceError| BackupError::records(error);
+    let store = Store::open(&schedule.photos).map_err(unusable)?;
+    let runtime = actix_web::rt::Runtime::new().map_err(BackupError::of(&schedule.folder))?;
+    let mut fetch = |club: &str, digest: &_| runtime.block_on(store.get(club, digest, Which::Whole));
+    let Schedule { records, folder, seal, keep, clock, .. } = schedule;
+    make(records, folder, seal, Some(*keep), clock.now(), &mut fetch)
+}
+
+/// Starts a schedule. The first backup is made when the newest in the folder is old enough, at once if there is none.
+pub fn start(schedule: Schedule) -> Result<Running, BackupError> {
+    if matches!(schedule.records, Place::Server(_)) {
+        return Err(BackupError::Records(FOR_SERVERS.to_owned()));
+    }
+    let (stop, stopped) = channel();
+    let thread = std::thread::Builder::new()
+        .name("preen-backup".to_owned())
+        .spawn(move || run(&schedule, &stopped))
+        .map_err(|error| BackupError::File("a thread for backups".to_owned(), error))?;
+    Ok(Running { stop: Some(stop), thread: Some(thread) })
+}
+
+fn run(schedule: &Schedule, stopped: &Receiver<()>) {
+    let mut wait = until_due(schedule);
+    loop {
+        match stopped.recv_timeout(wait) {
+            Err(RecvTimeoutError::Timeout) => {}
+            Ok(()) | Err(RecvTimeoutError::Disconnected) => return,
+        }
+        match make_one(schedule) {
+            Ok(made) => tracing::info!(
+                file = %made.file.display(),
+                bytes = made.label.bytes,
+                removed = made.rotated.removed.len(),
+                damaged = made.rotated.damaged.len(),
+                "a backup was made"
+            ),
+            Err(error) => tracing::error!(%error, folder = %schedule.folder.display(), "no backup was made"),
+        }
+        wait = schedule.every;
+    }
+}
+
+fn until_due(schedule: &Schedule) -> Duration {
+    let newest = list(&schedule.folder).ok().and_then(|(good, _)| good.last().map(|(_, at)| *at));
+    let Some(newest) = newest else { return Duration::ZERO };
+    let age = schedule.clock.now().seconds_since(newest);
+    schedule.every.saturating_sub(Duration::from_secs(u64::try_from(age).unwrap_or(0)))
+}
