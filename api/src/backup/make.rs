@@ -16,7 +16,7 @@ use super::seal::Seal;
 use super::{BackupError, FOR_SERVERS};
 use crate::audit::verify::verify;
 use crate::db::conn::{Db, OpenError, Place, open};
-use crate::db::migrate;
+use crate::db::upgrade::upgrade;
 use crate::photos::store::StoreFault;
 use crate::resources::nouns::TABLES;
 use crate::resources::photos::pictures;
@@ -151,10 +151,7 @@ type Listed = Vec<(String, Digest)>;
 /// Opens a copy and walks its trails: the heads of its clubs, and the pictures on their lists.
 pub fn checked(copy: &Path) -> Result<(Vec<ClubLabel>, Listed), BackupError> {
     let mut conn: Db = open(&Place::File(copy.to_owned())).map_err(BackupError::records)?;
-    let standing = migrate::standing(&mut conn).map_err(BackupError::records)?;
-    if !standing.pending.is_empty() {
-        migrate::up(&mut conn).map_err(BackupError::records)?;
-    }
+    upgrade(&mut conn, TABLES).map_err(BackupError::records)?;
     let (mut clubs, mut listed) = (Vec::new(), Vec::new());
     for club in list_clubs(&mut conn).map_err(BackupError::records)? {
         let verdict = verify(&mut conn, TABLES, &club).map_err(BackupError::records)?;

@@ -12,11 +12,12 @@ use crate::access::tokens::new_secret;
 use crate::audit::rebuild::Until;
 use crate::config::{ImportArgs, PointArgs, bucket_settings};
 use crate::db::conn::{Place, open};
-use crate::db::migrate;
+use crate::db::upgrade::upgrade;
 use crate::exchange::archive::limits::Limits;
 use crate::photos::place::PhotoPlace;
 use crate::photos::store::Store;
 use crate::resources::archive::unpack::{TakenIn, WayIn, unpack};
+use crate::resources::nouns::TABLES;
 use crate::state::Clock;
 
 /// How far a command is to go.
@@ -64,7 +65,7 @@ pub fn take_in(
     let mut keep =
         |club: &str, digest: &_, which, bytes| runtime.block_on(store.put(club, digest, which, bytes));
     let mut conn = open(place)?;
-    migrate::up(&mut conn)?;
+    upgrade(&mut conn, TABLES)?;
     let taken = unpack(&mut conn, archive, Limits::default(), until, now, Some(&way_in), &mut keep)?;
     Ok((taken, way_in))
 }
