@@ -19,15 +19,18 @@ pub fn make_folder(folder: &Path) -> io::Result<()> {
 }
 
 /// Options by which a file is made that only its owner can read.
+#[cfg(unix)]
 pub fn private() -> fs::OpenOptions {
-    #[allow(unused_mut, reason = "nothing to set elsewhere")]
+    use std::os::unix::fs::OpenOptionsExt as _;
     let mut options = fs::OpenOptions::new();
-    #[cfg(unix)]
-    {
-        use std::os::unix::fs::OpenOptionsExt as _;
-        options.mode(0o600);
-    }
+    options.mode(0o600);
     options
+}
+
+/// Options by which a file is made.
+#[cfg(not(unix))]
+pub fn private() -> fs::OpenOptions {
+    fs::OpenOptions::new()
 }
 
 /// Writes a whole file in one step and sees to it that it outlasts a power cut; its folder is made if it is missing.

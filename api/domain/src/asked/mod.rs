@@ -4,21 +4,20 @@
 //! same answer wherever it is asked. Here: what the parameters mean, which items their names mean, what the asker may
 //! see. Not here: the answers themselves ([`crate::answers`]), where the Fleet comes from, and transport.
 //!
-//! * `common`: when is asked about · `sight`: what the asker may know of · `sent`: facts as they were sent
+//! * `wanted`: when is asked about · `sight`: what the asker may know of · `sent`: facts as they were sent
 //! * `fleet`, `model`, `parts`, `contests`: the questions
 
-mod common;
 mod contests;
 mod fleet;
 mod model;
 mod parts;
 mod sent;
 mod sight;
+mod wanted;
 
 use serde::Serialize;
 use uuid::Uuid;
 
-pub use common::{COMMON, Wanted};
 pub use contests::{PLAN, contest_readiness, contest_work_asked, entry_readiness, refuse_plan};
 pub use fleet::{
     audit_seen, campaign_progress, campaigns, changes, corrects_older, defect_standing, due, findings,
@@ -28,6 +27,7 @@ pub use model::{balance, ballast, class_asked_for, class_check, limits, model_us
 pub use parts::{history, life, spares, trend, usage};
 pub use sent::{make_whole, resolve, resolve_at_pointers};
 pub use sight::{Finds, Sight};
+pub use wanted::{COMMON, Wanted};
 
 use crate::{
     answers::{Moment, compute::answer as compute, compute::compute_plan, frame},
@@ -202,8 +202,7 @@ pub fn parameters(path: &[&str]) -> Option<&'static [&'static str]> {
         ["models", _, "class-check"] => model::CLASS_CHECK,
         ["models", _, "readiness"] => model::READINESS,
         ["contests", _, "plan"] => PLAN,
-        ["open-questions"]
-        | ["campaign-progress"]
+        ["open-questions" | "campaign-progress"]
         | ["components", _, "usage" | "history"]
         | ["defects", _, "standing"]
         | ["repairs", _, "sheet"]
