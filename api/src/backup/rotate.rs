@@ -18,8 +18,11 @@ pub struct Rotated {
     pub damaged: Vec<PathBuf>,
 }
 
+/// Backups with when they were made.
+type Dated = Vec<(PathBuf, Instant)>;
+
 /// The backups of a folder, oldest first: good ones, and those that are not.
-pub fn list(folder: &Path) -> Result<(Vec<(PathBuf, Instant)>, Vec<PathBuf>), BackupError> {
+pub fn list(folder: &Path) -> Result<(Dated, Vec<PathBuf>), BackupError> {
     let (mut good, mut damaged) = (Vec::new(), Vec::new());
     for entry in fs::read_dir(folder).map_err(BackupError::of(folder))?.flatten() {
         let (path, name) = (entry.path(), entry.file_name());

@@ -133,7 +133,9 @@ pub async fn read_label(
         let mut part = part.map_err(|error| broken(&error))?;
         match file(part.content_disposition()) {
             None => {
-                fields.0.push((part.name().unwrap_or_default().to_owned(), text(&mut part, &mut room).await?))
+                fields
+                    .0
+                    .push((part.name().unwrap_or_default().to_owned(), text(&mut part, &mut room).await?));
             }
             Some(_) => {
                 shown(&mut sender, &fields)?;

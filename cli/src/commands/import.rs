@@ -120,7 +120,7 @@ fn tell(args: &Args, verdicts: &Verdicts, is_json: bool) -> Reply {
         (false, _) => reply.hint("Mend the rows and try again, or record the others with --record --each."),
         (true, 0) => {}
         (true, _) if args.each => {
-            reply.hint("Mend the rows and run it again: what is on record stays as it is.")
+            reply.hint("Mend the rows and run it again: what is on record stays as it is.");
         }
         (true, _) => reply.hint("Nothing is recorded: all rows or none. --each records those that can be."),
     }

@@ -52,10 +52,10 @@ pub fn run(args: &Args, session: &mut Session<'_, '_>) -> Result<Reply, Failure>
         say_progress(io, &format!("{done} of {all}"));
     })?;
     say_progress(session.io, "");
-    say(&outbox, sent, unread.len())
+    say(&outbox, &sent, unread.len())
 }
 
-fn say(outbox: &Outbox, sent: Sent, unread: usize) -> Result<Reply, Failure> {
+fn say(outbox: &Outbox, sent: &Sent, unread: usize) -> Result<Reply, Failure> {
     let waiting = outbox.waiting().0.len();
     if let Some(failure) = &sent.failure
         && sent.results.is_empty()
@@ -70,7 +70,7 @@ fn say(outbox: &Outbox, sent: Sent, unread: usize) -> Result<Reply, Failure> {
     if sent.results.is_empty() {
         reply.line("Nothing waits.");
     }
-    for note in told(&sent) {
+    for note in told(sent) {
         reply.line(note);
     }
     reply.code = match &sent.failure {

@@ -59,7 +59,7 @@ impl Archive {
         head.take(MOST_HEAD).read_to_end(&mut text).map_err(damaged)?;
         let said: serde_json::Value = serde_json::from_slice(&text)
             .map_err(|error| BadArchive::Other(format!("{HEAD} cannot be read: {error}")))?;
-        match said["format_number"].as_u64().map(u32::try_from) {
+        match said.get("format_number").and_then(serde_json::Value::as_u64).map(u32::try_from) {
             Some(Ok(number)) if number > FORMAT => return Err(BadArchive::TooNew(number)),
             _ => {}
         }
