@@ -120,10 +120,7 @@ fn make_in(
     if again != (label.sha256.clone(), label.bytes) {
         return Err(BackupError::Damaged("the disk gives back something else than was written".to_owned()));
     }
-    let file = folder.join(name_of(&label));
-    if file.exists() {
-        return Err(BackupError::Exists(file.display().to_string()));
-    }
+    let file = free_name(folder, &label);
     let text = serde_json::to_string_pretty(&label).map_err(BackupError::records)?;
     let beside = beside(&file);
     let beside_draft = passing.join("label");
@@ -136,13 +133,20 @@ fn make_in(
     Ok((file, label))
 }
 
-/// `preen-20260521T080000Z-r41.zip`, in the order of time.
-fn name_of(label: &Label) -> String {
+/// `preen-20260521T080000Z-r41.zip`; a second one of the same second and revision is `…-r41-2.zip`. Nobody else makes
+/// names here meanwhile, as the folder is held.
+fn free_name(folder: &Path, label: &Label) -> PathBuf {
     let at: String = label.contents.made_at.to_string().chars().filter(char::is_ascii_alphanumeric).collect();
     let second: String = at.chars().take(15).collect();
     let revision = label.contents.clubs.iter().map(|club| club.revision).max().unwrap_or(0);
     let end = if label.is_sealed { "zip.age" } else { "zip" };
-    format!("preen-{second}Z-r{revision}.{end}")
+    let mut file = folder.join(format!("preen-{second}Z-r{revision}.{end}"));
+    let mut number = 1;
+    while file.exists() {
+        number += 1;
+        file = folder.join(format!("preen-{second}Z-r{revision}-{number}.{end}"));
+    }
+    file
 }
 
 /// Pictures on the lists of the clubs.

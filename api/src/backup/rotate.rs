@@ -36,7 +36,7 @@ pub fn list(folder: &Path) -> Result<(Dated, Vec<PathBuf>), BackupError> {
             _ => damaged.push(path),
         }
     }
-    good.sort();
+    good.sort_by(|one, other| (one.1, &one.0).cmp(&(other.1, &other.0)));
     damaged.sort();
     Ok((good, damaged))
 }
