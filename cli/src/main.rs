@@ -17,8 +17,16 @@ fn main() -> ExitCode {
         env: std::env::vars_os()
             .filter_map(|(name, value)| Some((name.into_string().ok()?, value.into_string().ok()?)))
             .collect(),
-        now: &mut || preen_domain::time::Instant::from(chrono::Utc::now()),
+        now: &mut now,
         new_id: &mut uuid::Uuid::now_v7,
     };
     ExitCode::from(preen_cli::run(std::env::args_os().skip(1), &mut io))
+}
+
+#[expect(
+    clippy::disallowed_methods,
+    reason = "the one place of the program where the clock of this machine is read"
+)]
+fn now() -> preen_domain::time::Instant {
+    chrono::Utc::now().into()
 }
