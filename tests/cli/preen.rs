@@ -103,7 +103,7 @@ impl Preen {
                 is_stderr_terminal: self.is_terminal,
                 width: self.width,
                 env: self.env.clone(),
-                now: &mut || self.clock.unwrap_or_else(|| Instant::from(chrono::Utc::now())),
+                now: &mut || self.clock.unwrap_or_else(|| preen_api::state::Clock::System.now()),
                 new_id: &mut Uuid::now_v7,
             },
         );
