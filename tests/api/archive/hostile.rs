@@ -132,7 +132,7 @@ fn a_changed_byte_is_told_by_the_file_and_a_changed_fact_by_the_trail() {
             let text = String::from_utf8_lossy(&bytes).into_owned();
             let is_listed = ["facts.ndjson", "trail.ndjson"].contains(&name);
             let cut = text.trim_end().rfind('\n').filter(|_| is_listed);
-            Some(cut.map_or(bytes, |end| text[..=end].as_bytes().to_vec()))
+            Some(cut.map_or(bytes, |end| text.as_bytes()[..=end].to_vec()))
         },
         &[],
     );
