@@ -3,6 +3,7 @@
 
 use std::fs;
 use std::path::{Path, PathBuf};
+use std::time::Duration;
 
 use preen_api::audit::rebuild::Until;
 use preen_api::audit::verify::verify;
@@ -10,12 +11,15 @@ use preen_api::backup::BackupError;
 use preen_api::backup::label::Label;
 use preen_api::backup::make::{Made, make};
 use preen_api::backup::restore::{Target, restore};
+use preen_api::backup::rotate::list;
+use preen_api::backup::schedule::{Schedule, start};
 use preen_api::backup::seal::{Key, Seal, new_keys};
 use preen_api::commands::taken_in::take_in;
 use preen_api::db::conn::{Place, open};
 use preen_api::photos::place::PhotoPlace;
 use preen_api::photos::store::{Store, Which};
 use preen_api::resources::nouns;
+use preen_api::state::Clock;
 use preen_domain::time::Instant;
 use preen_tests::cluster;
 use preen_tests::everything::{everything, unlike};
@@ -284,4 +288,44 @@ fn a_servers_own_tools_keep_a_record_whole() {
     let (one, two) = (everything(&world.av, &[], &[2]), everything(&served.av, &[], &[2]));
     assert_eq!(unlike(&one, &two), Vec::<String>::new());
     fs::remove_dir_all(folder).unwrap();
+}
+
+#[test]
+fn the_service_makes_backups_by_itself_and_keeps_the_newest() {
+    let (world, to) = club();
+    let schedule = |every: Duration| Schedule {
+        records: world.place.clone(),
+        photos: world.photos.clone(),
+        folder: to.clone(),
+        seal: Seal::Open,
+        every,
+        keep: 2,
+        clock: Clock::System,
+    };
+    let good = || list(&to).map(|(good, _)| good).unwrap_or_default();
+    let first_of = |wanted: &dyn Fn(&[(PathBuf, Instant)]) -> bool| {
+        // A slow machine takes longer, a broken one forever.
+        for _ in 0..1_200 {
+            let made = good();
+            if wanted(&made) {
+                return made;
+            }
+            std::thread::sleep(Duration::from_millis(100));
+        }
+        panic!("no backup in two minutes: {:?}", good());
+    };
+    let running = start(schedule(Duration::from_millis(20))).unwrap();
+    let first = first_of(&|made| !made.is_empty())[0].0.clone();
+    world.add("flights", flight("SG-01", "AV", "2026-05-20T10:00:00Z"));
+    let rotated = first_of(&|made| made.len() == 2 && made.iter().all(|(path, _)| *path != first));
+    // It ends with what it is making, and leaves nothing half.
+    drop(running);
+    let last = good();
+    assert!(last.len() <= 3 && last.last() >= rotated.last(), "{last:?}");
+    // One that is young enough is not made again at the start.
+    drop(start(schedule(Duration::from_secs(86_400))).unwrap());
+    assert_eq!(good(), last);
+    let postgres =
+        Schedule { records: Place::from_url("postgres://127.0.0.1/x"), ..schedule(Duration::ZERO) };
+    assert!(start(postgres).is_err(), "a server has tools of its own");
 }

@@ -9,6 +9,7 @@
 mod full;
 mod keeping;
 mod load;
+mod outbox;
 mod processes;
 mod record;
 mod server;
@@ -28,6 +29,9 @@ fn main() -> ExitCode {
     let commands = ["serve", "backup", "restore", "import", "migrate", "verify"];
     if commands.contains(&first.as_str()) {
         return preen_api::commands::run();
+    }
+    if first == outbox::WORD {
+        return outbox::be_preen();
     }
     let tests = tests();
     if std::env::args().any(|argument| argument == "--list") {
@@ -62,6 +66,7 @@ fn tests() -> Vec<(String, Test)> {
             }),
         ),
         ("keeping::kills".to_owned(), Box::new(|_, seed| keeping::kills(seed))),
+        ("outbox::kills".to_owned(), Box::new(|_, seed| outbox::kills(seed))),
         ("keeping::disks".to_owned(), Box::new(|_, seed| keeping::disks(seed))),
         ("keeping::power_cut".to_owned(), Box::new(|_, seed| keeping::power_cut(seed))),
         ("server::breaks_down".to_owned(), Box::new(|_, _| server::break_down_and_look())),

@@ -102,6 +102,11 @@ impl Caller {
         Self { token: token.to_owned(), ..self.clone() }
     }
 
+    /// Where the service answers.
+    pub fn base(&self) -> &str {
+        &self.base
+    }
+
     /// A request that has not been sent yet.
     pub fn request(&self, method: &str, path: &str) -> RequestBuilder {
         let is_outside = ["/health", "/docs", "/openapi", "/api"].iter().any(|start| path.starts_with(start));
