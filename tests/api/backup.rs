@@ -291,7 +291,7 @@ fn a_servers_own_tools_keep_a_record_whole() {
 }
 
 /// What backups of a folder are waited for.
-type Wanted = dyn Fn(&[(PathBuf, Instant)]) -> bool;
+type Wanted<'a> = dyn Fn(&[(PathBuf, Instant)]) -> bool + 'a;
 
 #[test]
 fn the_service_makes_backups_by_itself_and_keeps_the_newest() {
@@ -306,7 +306,7 @@ fn the_service_makes_backups_by_itself_and_keeps_the_newest() {
         clock: Clock::System,
     };
     let good = || list(&to).map(|(good, _)| good).unwrap_or_default();
-    let first_of = |wanted: &Wanted| {
+    let first_of = |wanted: &Wanted<'_>| {
         // A slow machine takes longer, a broken one forever.
         for _ in 0..1_200 {
             let made = good();
