@@ -12,7 +12,7 @@ use preen_api::backup::label::Label;
 use preen_api::backup::make::{Made, make};
 use preen_api::backup::restore::{Target, restore};
 use preen_api::backup::rotate::list;
-use preen_api::backup::schedule::{Schedule, start};
+use preen_api::backup::schedule::{Job, Schedule, start};
 use preen_api::backup::seal::{Key, Seal, new_keys};
 use preen_api::commands::taken_in::take_in;
 use preen_api::db::conn::{Place, open};
@@ -302,15 +302,15 @@ type Wanted<'a> = dyn Fn(&[(PathBuf, Instant)]) -> bool + 'a;
 #[test]
 fn the_service_makes_backups_by_itself_and_keeps_the_newest() {
     let (world, to) = club();
-    let schedule = |every: Duration| Schedule {
-        records: world.place.clone(),
+    let job = |records: Place| Job {
+        records,
         photos: world.photos.clone(),
         folder: to.clone(),
         seal: Seal::Open,
-        every,
-        keep: 2,
+        keep: Some(2),
         clock: Clock::System,
     };
+    let schedule = |every: Duration| Schedule { job: job(world.place.clone()), every };
     let good = || list(&to).map(|(good, _)| good).unwrap_or_default();
     let first_of = |wanted: &Wanted<'_>| {
         // A slow machine takes longer, a broken one forever.
@@ -336,7 +336,6 @@ fn the_service_makes_backups_by_itself_and_keeps_the_newest() {
     look_again_after(Duration::from_millis(500));
     drop(idle);
     assert_eq!(good(), last);
-    let postgres =
-        Schedule { records: Place::from_url("postgres://127.0.0.1/x"), ..schedule(Duration::ZERO) };
+    let postgres = Schedule { job: job(Place::from_url("postgres://127.0.0.1/x")), every: Duration::ZERO };
     assert!(start(postgres).is_err(), "a server has tools of its own");
 }

@@ -14,8 +14,8 @@ use crate::photos::place::{PhotoPlace, PlaceError};
 use crate::photos::store::{Store, Which};
 use crate::state::Clock;
 
-/// What is made, where to and how often.
-pub struct Schedule {
+/// A backup that is to be made, and where to.
+pub struct Job {
     /// The records.
     pub records: Place,
     /// The pictures.
@@ -24,12 +24,18 @@ pub struct Schedule {
     pub folder: PathBuf,
     /// How they are locked.
     pub seal: Seal,
-    /// How often.
-    pub every: Duration,
-    /// How many are kept.
-    pub keep: usize,
+    /// How many are kept; all if nothing is said.
+    pub keep: Option<usize>,
     /// What time it is.
     pub clock: Clock,
+}
+
+/// What is made, and how often.
+pub struct Schedule {
+    /// What.
+    pub job: Job,
+    /// How often.
+    pub every: Duration,
 }
 
 /// A schedule that runs; it ends with this.
@@ -48,19 +54,18 @@ impl Drop for Running {
     }
 }
 
-/// Makes one backup by a schedule's settings.
-pub fn make_one(schedule: &Schedule) -> Result<Made, BackupError> {
+/// Makes one backup.
+pub fn make_one(job: &Job) -> Result<Made, BackupError> {
     let unusable = |error: PlaceError| BackupError::records(error);
-    let store = Store::open(&schedule.photos).map_err(unusable)?;
-    let runtime = actix_web::rt::Runtime::new().map_err(BackupError::of(&schedule.folder))?;
+    let store = Store::open(&job.photos).map_err(unusable)?;
+    let runtime = actix_web::rt::Runtime::new().map_err(BackupError::of(&job.folder))?;
     let mut fetch = |club: &str, digest: &_| runtime.block_on(store.get(club, digest, Which::Whole));
-    let Schedule { records, folder, seal, keep, clock, .. } = schedule;
-    make(records, folder, seal, Some(*keep), clock.now(), &mut fetch)
+    make(&job.records, &job.folder, &job.seal, job.keep, job.clock.now(), &mut fetch)
 }
 
 /// Starts a schedule. The first backup is made when the newest in the folder is old enough, at once if there is none.
 pub fn start(schedule: Schedule) -> Result<Running, BackupError> {
-    if matches!(schedule.records, Place::Server(_)) {
+    if matches!(schedule.job.records, Place::Server(_)) {
         return Err(BackupError::Records(FOR_SERVERS.to_owned()));
     }
     let (stop, stopped) = channel();
@@ -78,7 +83,7 @@ fn run(schedule: &Schedule, stopped: &Receiver<()>) {
             Err(RecvTimeoutError::Timeout) => {}
             Ok(()) | Err(RecvTimeoutError::Disconnected) => return,
         }
-        match make_one(schedule) {
+        match make_one(&schedule.job) {
             Ok(made) => tracing::info!(
                 file = %made.file.display(),
                 bytes = made.label.bytes,
@@ -86,15 +91,17 @@ fn run(schedule: &Schedule, stopped: &Receiver<()>) {
                 damaged = made.rotated.damaged.len(),
                 "a backup was made"
             ),
-            Err(error) => tracing::error!(%error, folder = %schedule.folder.display(), "no backup was made"),
+            Err(error) => {
+                tracing::error!(%error, folder = %schedule.job.folder.display(), "no backup was made");
+            }
         }
         wait = schedule.every;
     }
 }
 
 fn until_due(schedule: &Schedule) -> Duration {
-    let newest = list(&schedule.folder).ok().and_then(|(good, _)| good.last().map(|(_, at)| *at));
+    let newest = list(&schedule.job.folder).ok().and_then(|(good, _)| good.last().map(|(_, at)| *at));
     let Some(newest) = newest else { return Duration::ZERO };
-    let age = schedule.clock.now().seconds_since(newest);
+    let age = schedule.job.clock.now().seconds_since(newest);
     schedule.every.saturating_sub(Duration::from_secs(u64::try_from(age).unwrap_or(0)))
 }

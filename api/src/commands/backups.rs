@@ -8,13 +8,12 @@ use actix_web::rt::Runtime;
 use super::taken_in::{photo_place, take_in, tell, until};
 use super::{Outcome, say};
 use crate::backup::FOR_SERVERS;
-use crate::backup::make::make;
 use crate::backup::restore::{Target, restore as restore_backup};
-use crate::backup::schedule::{Running, Schedule, start};
+use crate::backup::schedule::{Job, Running, Schedule, make_one, start};
 use crate::backup::seal::{Key, Seal, new_keys};
 use crate::config::{BackupArgs, BackupKeyArgs, RestoreArgs, SealArgs, ServeArgs};
 use crate::db::conn::Place;
-use crate::photos::store::{Store, Which};
+use crate::photos::store::Store;
 use crate::state::Clock;
 
 fn seal(args: &SealArgs) -> Result<Seal, crate::backup::BackupError> {
@@ -27,12 +26,16 @@ pub fn backup(args: &BackupArgs) -> Outcome {
     if matches!(records, Place::Server(_)) {
         return Err(FOR_SERVERS.into());
     }
-    let seal = seal(&args.seal)?;
-    let store = Store::open(&photo_place(args.photos.as_deref(), &records)?)?;
-    let runtime = Runtime::new()?;
-    let mut fetch = |club: &str, digest: &_| runtime.block_on(store.get(club, digest, Which::Whole));
     let keep = args.keep.map(usize::from);
-    let made = make(&records, &args.to, &seal, keep, Clock::System.now(), &mut fetch)?;
+    let job = Job {
+        seal: seal(&args.seal)?,
+        photos: photo_place(args.photos.as_deref(), &records)?,
+        records,
+        folder: args.to.clone(),
+        keep,
+        clock: Clock::System,
+    };
+    let made = make_one(&job)?;
     let contents = &made.label.contents;
     say(&format!(
         "Made {} ({} bytes, SHA-256 {}).",
@@ -127,14 +130,14 @@ pub fn new_key(args: &BackupKeyArgs) -> Outcome {
 pub fn schedule(args: &ServeArgs) -> Result<Option<Running>, Box<dyn std::error::Error>> {
     let Some(folder) = &args.backup_to else { return Ok(None) };
     let records = Place::from_url(&args.database.database);
-    let schedule = Schedule {
+    let job = Job {
         photos: photo_place(args.photos.as_deref(), &records)?,
         records,
         folder: folder.clone(),
         seal: seal(&args.seal)?,
-        every: args.backup_every,
-        keep: usize::from(args.backup_keep),
+        keep: Some(usize::from(args.backup_keep)),
         clock: Clock::System,
     };
+    let schedule = Schedule { job, every: args.backup_every };
     Ok(Some(start(schedule)?))
 }
