@@ -1,6 +1,6 @@
 //! Labels on photos: the text of the QR code that is to be seen on a picture. Nothing of the picture is kept.
 
-use super::picture::{BadPicture, grey};
+use super::picture::{BadPicture, decode, grey};
 
 /// Pixels of the longer side on which a code is looked for, the likeliest first: a near code fills a large picture with
 /// noise, a far one is lost in a small one.
@@ -11,8 +11,9 @@ const SIDES_PX: [u32; 3] = [1000, 2000, 500];
 /// # Errors
 /// It is no picture, or one that is too large.
 pub fn read_label(sent: &[u8]) -> Result<Option<String>, BadPicture> {
+    let image = decode(sent)?;
     for side in SIDES_PX {
-        let picture = grey(sent, side)?;
+        let picture = grey(image.clone(), side);
         let width = usize::try_from(picture.width()).unwrap_or_default();
         let height = usize::try_from(picture.height()).unwrap_or_default();
         let dots = picture.as_raw();

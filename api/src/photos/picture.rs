@@ -98,13 +98,17 @@ pub fn develop(sent: &[u8]) -> Result<Picture, BadPicture> {
     Ok(Picture { digest, width_px: image.width(), height_px: image.height(), whole, thumbnail })
 }
 
-/// A picture in shades of grey, for what is read from it: never enlarged, and as the camera held it.
+/// A picture as the camera held it, for what is read from it.
 ///
 /// # Errors
 /// It is no picture, or one that is too large.
-pub fn grey(sent: &[u8], side_px: u32) -> Result<GrayImage, BadPicture> {
-    let image = DynamicImage::from_decoder(decoder(sent)?).map_err(unreadable)?;
-    Ok(DynamicImage::ImageRgb8(opaque(fit(image, side_px))).into_luma8())
+pub fn decode(sent: &[u8]) -> Result<DynamicImage, BadPicture> {
+    DynamicImage::from_decoder(decoder(sent)?).map_err(unreadable)
+}
+
+/// The same in shades of grey with a longer side of so many pixels, never enlarged.
+pub fn grey(image: DynamicImage, side_px: u32) -> GrayImage {
+    DynamicImage::ImageRgb8(opaque(fit(image, side_px))).into_luma8()
 }
 
 /// The thumbnail of a picture that was kept before.
@@ -112,7 +116,7 @@ pub fn grey(sent: &[u8], side_px: u32) -> Result<GrayImage, BadPicture> {
 /// # Errors
 /// It is no picture, or one that is too large.
 pub fn thumbnail_of(kept: &[u8]) -> Result<Vec<u8>, BadPicture> {
-    let image = DynamicImage::from_decoder(decoder(kept)?).map_err(unreadable)?;
+    let image = decode(kept)?;
     encode(&fit(image, THUMBNAIL_PX).into_rgb8())
 }
 
