@@ -7,6 +7,8 @@ use crate::access::tokens::{hash_of, new_secret};
 use crate::db::conn::Db;
 use crate::db::door::{Club, DoorError, clubs};
 
+pub use crate::db::club::names as list_clubs;
+
 /// Makes a club and returns its one-time set-up code; `None` if there is a club of this name already.
 pub fn create_club(
     conn: &mut Db,
@@ -37,9 +39,4 @@ pub fn create_club(
 pub fn end_setup(conn: &mut Db, club: &str) -> Result<(), DoorError> {
     diesel::update(clubs::table.find(club)).set(clubs::setup_hash.eq(None::<String>)).execute(conn)?;
     Ok(())
-}
-
-/// The short names of all clubs.
-pub fn list_clubs(conn: &mut Db) -> Result<Vec<String>, DoorError> {
-    Ok(clubs::table.order(clubs::id.asc()).select(clubs::id).load(conn)?)
 }
