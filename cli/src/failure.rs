@@ -48,6 +48,12 @@ impl Failure {
         Self::new(Kind::Unreachable, text)
     }
 
+    /// A file is there that would be written over; `flag` names another one.
+    pub fn is_there(file: &std::path::Path, flag: &str) -> Self {
+        Self::bad_input(format!("{} is there already.", file.display()))
+            .hint(format!("`{flag} FILE` names another one, `--force` writes over it."))
+    }
+
     /// The same with a hint.
     #[must_use]
     pub fn hint(mut self, hint: impl Into<String>) -> Self {

@@ -14,12 +14,6 @@ use crate::failure::Failure;
 pub struct Names(HashMap<String, String>);
 
 #[derive(Deserialize)]
-struct Page {
-    items: Vec<Named>,
-    next: Option<String>,
-}
-
-#[derive(Deserialize)]
 struct Named {
     id: String,
     tag: Option<String>,
@@ -34,23 +28,10 @@ impl Names {
         nouns.dedup();
         let mut names = Self::default();
         for noun in nouns {
-            names.add_all(client, noun)?;
+            let items: Vec<Named> = client.all(noun)?;
+            names.0.extend(items.into_iter().filter_map(|item| Some((item.id, item.tag?))));
         }
         Ok(names)
-    }
-
-    fn add_all(&mut self, client: &Client, noun: Noun) -> Result<(), Failure> {
-        let mut cursor: Option<String> = None;
-        loop {
-            let mut query = vec![("limit", "500".to_owned())];
-            query.extend(cursor.map(|cursor| ("cursor", cursor)));
-            let page: Page = client.get(&[noun.as_str()], &query)?.read()?;
-            self.0.extend(page.items.into_iter().filter_map(|item| Some((item.id, item.tag?))));
-            match page.next {
-                Some(next) => cursor = Some(next),
-                None => return Ok(()),
-            }
-        }
     }
 
     /// A value for people: an id that is known as its tag, everything else as it stands.

@@ -80,8 +80,9 @@ struct CsrfToken {
 }
 
 #[derive(Deserialize)]
-struct Tags {
-    items: Vec<Tagged>,
+struct Page<T> {
+    items: Vec<T>,
+    next: Option<String>,
 }
 
 #[derive(Deserialize)]
@@ -187,7 +188,22 @@ impl Client {
             return self.tags_away(noun);
         }
         let list = self.get(&[noun.as_str()], &[("limit", "500".to_owned())]).ok()?;
-        Some(list.read::<Tags>().ok()?.items.into_iter().filter_map(|item| item.tag).collect())
+        Some(list.read::<Page<Tagged>>().ok()?.items.into_iter().filter_map(|item| item.tag).collect())
+    }
+
+    /// All items of a noun, page by page.
+    pub fn all<T: DeserializeOwned>(&self, noun: Noun) -> Result<Vec<T>, Failure> {
+        let (mut items, mut cursor) = (Vec::new(), None);
+        loop {
+            let mut query = vec![("limit", "500".to_owned())];
+            query.extend(cursor.map(|cursor: String| ("cursor", cursor)));
+            let page: Page<T> = self.get(&[noun.as_str()], &query)?.read()?;
+            items.extend(page.items);
+            match page.next {
+                Some(next) => cursor = Some(next),
+                None => return Ok(items),
+            }
+        }
     }
 
     /// Asks.

@@ -9,7 +9,7 @@ use crate::failure::Failure;
 use crate::field::copy::{Folder, Label};
 use crate::field::from_copy::Copy;
 use crate::moments::show_moment;
-use crate::output::{Cell, Reply, Table, left, right, say_progress};
+use crate::output::{Cell, Reply, Table, left, progress, right};
 
 /// Lines of the feed between two tellings.
 const TOLD_EVERY: u64 = 5_000;
@@ -26,12 +26,6 @@ pub struct Args {
     /// Throw the copy away
     #[arg(long, conflicts_with = "anew")]
     remove: bool,
-}
-
-#[derive(Deserialize)]
-struct Page {
-    items: Vec<Person>,
-    next: Option<String>,
 }
 
 #[derive(Deserialize)]
@@ -74,30 +68,19 @@ fn fetch(session: &mut Session<'_, '_>, folder: &Folder, before: Option<Label>) 
     let io = &mut *session.io;
     let mut told = |lines: u64| {
         if lines.is_multiple_of(TOLD_EVERY) {
-            say_progress(io, &format!("{lines} facts"));
+            progress(io, &format!("{lines} facts"));
         }
     };
     let label = folder.take_in(feed, &start, &said, local, &mut told);
-    say_progress(session.io, "");
+    progress(session.io, "");
     label
 }
 
 /// Whether the copy holds a name that the service no longer tells.
 fn has_erased_names(session: &Session<'_, '_>, folder: &Folder) -> Result<bool, Failure> {
     let Some(copy) = Copy::open(folder)? else { return Ok(false) };
-    let mut cursor: Option<String> = None;
-    loop {
-        let mut query = vec![("limit", "500".to_owned())];
-        query.extend(cursor.map(|cursor| ("cursor", cursor)));
-        let page: Page = session.client.get(&[Noun::Members.as_str()], &query)?.read()?;
-        if page.items.iter().any(|person| person.name.is_none() && copy.knows_name_of(&person.id)) {
-            return Ok(true);
-        }
-        match page.next {
-            Some(next) => cursor = Some(next),
-            None => return Ok(false),
-        }
-    }
+    let people: Vec<Person> = session.client.all(Noun::Members)?;
+    Ok(people.iter().any(|person| person.name.is_none() && copy.knows_name_of(&person.id)))
 }
 
 fn tell(session: &Session<'_, '_>, folder: &Folder, label: &Label, new: u64) -> Reply {

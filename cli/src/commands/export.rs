@@ -9,7 +9,7 @@ use preen_domain::facts::Noun;
 use super::Session;
 use crate::failure::Failure;
 use crate::files::{private, sync_folder};
-use crate::output::{Reply, say_progress};
+use crate::output::{Reply, progress};
 
 /// Bytes between two tellings.
 const TOLD_EVERY: u64 = 8 << 20;
@@ -38,7 +38,7 @@ pub struct Args {
 /// Fetches and keeps it. The file is there whole or not at all.
 pub fn run(args: &Args, session: &mut Session<'_, '_>) -> Result<Reply, Failure> {
     if args.to.exists() && !args.force {
-        return Err(is_there(&args.to));
+        return Err(Failure::is_there(&args.to, "--to"));
     }
     let client = &session.client;
     let path = match (&args.model, &args.member) {
@@ -78,10 +78,10 @@ fn fetch(mut from: impl Read, draft: &Path, session: &mut Session<'_, '_>) -> Re
         bytes = bytes.saturating_add(u64::try_from(length).unwrap_or(u64::MAX));
         if bytes - told >= TOLD_EVERY {
             told = bytes;
-            say_progress(session.io, &format!("{} MB", bytes / 1_000_000));
+            progress(session.io, &format!("{} MB", bytes / 1_000_000));
         }
     }
-    say_progress(session.io, "");
+    progress(session.io, "");
     file.sync_all().map_err(unwritten)?;
     Ok(bytes)
 }
@@ -96,12 +96,7 @@ fn put(draft: &Path, args: &Args) -> Result<(), Failure> {
     };
     let folder = args.to.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
     named.and_then(|()| sync_folder(folder)).map_err(|error| match error.kind() {
-        std::io::ErrorKind::AlreadyExists => is_there(&args.to),
+        std::io::ErrorKind::AlreadyExists => Failure::is_there(&args.to, "--to"),
         _ => Failure::bad_input(format!("{} cannot be written: {error}.", args.to.display())),
     })
-}
-
-fn is_there(file: &Path) -> Failure {
-    Failure::bad_input(format!("{} is there already.", file.display()))
-        .hint("`--to FILE` names another one, `--force` writes over it.")
 }

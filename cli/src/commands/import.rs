@@ -13,7 +13,7 @@ use serde_json::json;
 
 use super::Session;
 use crate::failure::Failure;
-use crate::output::{Block, Cell, Reply, Table, left, right, say_progress};
+use crate::output::{Block, Cell, Reply, Table, left, progress, right};
 use file::{Columns, Verdicts};
 use send::{Parcels, TOGETHER};
 
@@ -76,12 +76,12 @@ pub fn run(args: &Args, session: &mut Session<'_, '_>) -> Result<Reply, Failure>
         }
         if parcels.is_full()? {
             parcels.send(&session.client, &mut verdicts)?;
-            say_progress(session.io, &format!("{} rows", verdicts.count()));
+            progress(session.io, &format!("{} rows", verdicts.count()));
         }
     }
     // Where all stand or fall together, one row that cannot be read keeps the others from being recorded.
-    parcels.finish(&session.client, &mut verdicts)?;
-    say_progress(session.io, "");
+    parcels.send(&session.client, &mut verdicts)?;
+    progress(session.io, "");
     verdicts.end()?;
     Ok(tell(args, &verdicts, session.is_json))
 }

@@ -96,9 +96,8 @@ pub fn record(session: &mut Session<'_, '_>, noun: Noun, draft: Draft, what: &st
         return Ok(kept(&outbox, &item, None));
     }
     // What waited is older, and this may rest on it.
-    let older = outbox.waiting().0.len().saturating_sub(1);
-    if older > 0 {
-        let sent = send_all(&session.client, &outbox, older, &mut |_| {})?;
+    if outbox.count() > 1 {
+        let sent = send_all(&session.client, &outbox, item.number, &mut |_| {})?;
         let mut notes = told(&sent);
         notes.extend(
             sent.needs_a_person().then(|| "`preen sync --list` shows what needs a person.".to_owned()),
@@ -125,7 +124,7 @@ pub fn record(session: &mut Session<'_, '_>, noun: Noun, draft: Draft, what: &st
 
 /// That a fact waits, and why.
 fn kept(outbox: &Outbox, item: &Item, why: Option<&Failure>) -> Reply {
-    let waiting = outbox.waiting().0.len();
+    let waiting = outbox.count();
     let said = json!({
         "is_sent": false, "waiting": waiting, "noun": item.waiting.noun, "fact": item.waiting.fact,
     });

@@ -193,7 +193,7 @@ pub fn run(command: &SheetCommand, session: &mut Session<'_, '_>) -> Result<Repl
     query.extend(printing.asked.query(client)?);
     let file = printing.out.clone().unwrap_or_else(|| PathBuf::from(file_name(&name)));
     if file.exists() && !printing.force {
-        return Err(is_there(&file));
+        return Err(Failure::is_there(&file, "--out"));
     }
     let pdf = client.download(&path, &query, "application/pdf")?;
     let mut options = OpenOptions::new();
@@ -206,7 +206,7 @@ pub fn run(command: &SheetCommand, session: &mut Session<'_, '_>) -> Result<Repl
     let written =
         options.open(&file).and_then(|mut open| open.write_all(&pdf).and_then(|()| open.sync_all()));
     written.map_err(|error| match error.kind() {
-        std::io::ErrorKind::AlreadyExists => is_there(&file),
+        std::io::ErrorKind::AlreadyExists => Failure::is_there(&file, "--out"),
         _ => Failure::bad_input(format!("{} cannot be written: {error}.", file.display())),
     })?;
     let mut reply = Reply {
@@ -215,11 +215,6 @@ pub fn run(command: &SheetCommand, session: &mut Session<'_, '_>) -> Result<Repl
     };
     reply.line(format!("{}, {} kB", file.display(), pdf.len().div_ceil(1000)));
     Ok(reply)
-}
-
-fn is_there(file: &std::path::Path) -> Failure {
-    Failure::bad_input(format!("{} is there already.", file.display()))
-        .hint("`--out FILE` names another one, `--force` writes over it.")
 }
 
 /// Names with commas between, each looked at.

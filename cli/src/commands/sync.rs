@@ -8,7 +8,7 @@ use crate::failure::Failure;
 use crate::field::outbox::{Item, Outbox};
 use crate::field::send::{Sent, send_all};
 use crate::moments::show_short;
-use crate::output::{Block, Cell, Reply, Table, left, say_notes, say_progress};
+use crate::output::{Block, Cell, Reply, Table, left, progress, say_notes};
 
 /// What to do with it.
 #[derive(Debug, clap::Args)]
@@ -48,10 +48,10 @@ pub fn run(args: &Args, session: &mut Session<'_, '_>) -> Result<Reply, Failure>
         }
     }
     let io = &mut *session.io;
-    let sent = send_all(&session.client, &outbox, usize::MAX, &mut |done| {
-        say_progress(io, &format!("{done} of {all}"));
+    let sent = send_all(&session.client, &outbox, u64::MAX, &mut |done| {
+        progress(io, &format!("{done} of {all}"));
     })?;
-    say_progress(session.io, "");
+    progress(session.io, "");
     say(&outbox, &sent, unread.len())
 }
 

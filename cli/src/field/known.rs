@@ -35,6 +35,17 @@ impl Known {
     }
 }
 
+/// How far the time reckoned from what is remembered may be from what is heard, before that is remembered instead, µs.
+const DRIFT_US: i64 = 1_000_000;
+
+/// Whether what is remembered says the same as what was heard, and reckons the same time: then nothing needs writing.
+fn is_up_to_date(remembered: &Known, heard: &Known) -> bool {
+    let same_but = ClubSaid { now: heard.club.now, revision: heard.club.revision, ..remembered.club.clone() };
+    let reckoned = remembered.now(heard.heard_at).micros();
+    let is_near = (reckoned - heard.club.now.micros()).abs() <= DRIFT_US;
+    same_but == heard.club && is_near && heard.heard_at >= remembered.heard_at
+}
+
 fn key(access: &Access) -> String {
     fingerprint(&["preen access 1", &access.url, access.token.as_deref().unwrap_or_default()])
 }
@@ -50,7 +61,11 @@ pub fn last(file: &Path, access: &Access) -> Option<Known> {
 /// The file cannot be written.
 pub fn remember(file: &Path, access: &Access, known: Known) -> Result<(), Failure> {
     let mut all = all(file);
-    all.insert(key(access), known);
+    let key = key(access);
+    if all.get(&key).is_some_and(|remembered| is_up_to_date(remembered, &known)) {
+        return Ok(());
+    }
+    all.insert(key, known);
     let text = serde_json::to_string(&all)
         .map_err(|error| Failure::bad_input(format!("What was heard cannot be written: {error}.")))?;
     write_whole(file, &text)

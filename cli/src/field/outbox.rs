@@ -38,6 +38,8 @@ pub struct Waiting {
 pub struct Item {
     /// The fact.
     pub waiting: Waiting,
+    /// Its place in the order.
+    pub number: u64,
     path: PathBuf,
 }
 
@@ -74,9 +76,15 @@ impl Outbox {
     pub fn keep(&self, waiting: Waiting) -> Result<Item, Failure> {
         let numbers = [numbers(&self.folder), numbers(&self.refused_folder())];
         let last = numbers.into_iter().flatten().max().unwrap_or_default();
-        let path = self.folder.join(format!("{:010}.json", last + 1));
+        let number = last + 1;
+        let path = self.folder.join(file_of(number));
         write(&path, &waiting)?;
-        Ok(Item { waiting, path })
+        Ok(Item { waiting, number, path })
+    }
+
+    /// How many wait.
+    pub fn count(&self) -> usize {
+        count(&self.folder)
     }
 
     /// What waits, in order, and the files that cannot be read.
@@ -130,6 +138,10 @@ fn write(path: &Path, waiting: &Waiting) -> Result<(), Failure> {
     write_whole(path, &text).map_err(|error| refused(error.to_string()))
 }
 
+fn file_of(number: u64) -> String {
+    format!("{number:010}.json")
+}
+
 /// How many facts wait in the outbox of a folder.
 pub fn count(folder: &Path) -> usize {
     numbers(folder).len()
@@ -146,11 +158,11 @@ fn read_all(folder: &Path) -> (Vec<Item>, Vec<String>) {
     numbers.sort_unstable();
     let (mut items, mut broken) = (Vec::new(), Vec::new());
     for number in numbers {
-        let path = folder.join(format!("{number:010}.json"));
+        let path = folder.join(file_of(number));
         let read = fs::read_to_string(&path).map_err(|error| error.to_string());
         let read = read.and_then(|text| serde_json::from_str(&text).map_err(|error| error.to_string()));
         match read {
-            Ok(waiting) => items.push(Item { waiting, path }),
+            Ok(waiting) => items.push(Item { waiting, number, path }),
             Err(why) => broken.push(format!("{} cannot be read and stays there: {why}.", path.display())),
         }
     }

@@ -74,7 +74,7 @@ impl Sent {
     }
 }
 
-/// Sends what waits, `most` of it, in order, until all is gone or something stands against it. Each fact leaves the outbox only after
+/// Sends what waits before a number, in order, until all is gone or something stands against it. Each fact leaves the outbox only after
 /// the service has said what became of it: what it did not mention is sent again.
 ///
 /// # Errors
@@ -82,12 +82,13 @@ impl Sent {
 pub fn send_all(
     client: &Client,
     outbox: &Outbox,
-    most: usize,
+    before: u64,
     told: &mut dyn FnMut(usize),
 ) -> Result<Sent, Failure> {
-    let (items, _) = outbox.waiting();
+    let (mut items, _) = outbox.waiting();
+    items.retain(|item| item.number < before);
     let mut sent = Sent::default();
-    let mut rest = items.get(..most.min(items.len())).unwrap_or_default();
+    let mut rest = items.as_slice();
     while !rest.is_empty() {
         let (parcel, behind) = rest.split_at(parcel_of(rest));
         let facts: Vec<Value> = parcel

@@ -115,14 +115,6 @@ pub fn print(io: &mut Io<'_>, style: &Style, reply: &Reply) -> u8 {
     reply.code
 }
 
-/// Tells how far something is, on a terminal alone, in the place of what was told before; nothing clears it.
-pub fn say_progress(io: &mut Io<'_>, text: &str) {
-    if io.is_stderr_terminal {
-        // Whoever does not see it loses nothing.
-        let _ = write!(io.stderr, "\r\x1b[K{text}").and_then(|()| io.stderr.flush());
-    }
-}
-
 /// Says what went wrong and gives the exit code.
 pub fn complain(io: &mut Io<'_>, _style: &Style, failure: &Failure) -> u8 {
     let is_coloured = io.is_stderr_terminal && !io.env.contains_key("NO_COLOR");

@@ -114,14 +114,6 @@ impl Parcels {
         Ok(())
     }
 
-    /// Sends the rest.
-    ///
-    /// # Errors
-    /// As [`Parcels::send`].
-    pub fn finish(&mut self, client: &Client, verdicts: &mut Verdicts) -> Result<(), Failure> {
-        self.send(client, verdicts)
-    }
-
     fn broke_off(&self, failure: Failure, verdicts: &Verdicts) -> Failure {
         if self.is_recorded && self.is_each && self.has_sent {
             let done = verdicts.count();
