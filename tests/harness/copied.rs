@@ -2,29 +2,17 @@
 
 use preen_domain::answers::ClubSaid;
 use preen_domain::asked::{self, Asked, Refused, Wanted};
-use preen_domain::facts::{Fact, Noun, Recorded};
-use preen_domain::fleet::{Club, Fleet, Names};
+use preen_domain::facts::{Fact, FeedLine, Recorded};
+use preen_domain::fleet::{Fleet, Names, arrange};
 use preen_domain::time::Instant;
 use serde_json::Value;
-use uuid::Uuid;
 
 use crate::http::Caller;
 
 /// Everything on record, as the feed gives it.
 pub fn on_record(caller: &Caller) -> Vec<Recorded<Fact>> {
     let text = caller.get("/facts?since=0").expect(200).text;
-    text.lines()
-        .map(|line| {
-            let line: Value = serde_json::from_str(line).unwrap();
-            let noun: Noun = line["noun"].as_str().unwrap().parse().unwrap();
-            Recorded {
-                fact: Fact::from_json(noun, line["fact"].clone()).unwrap(),
-                recorded_at: line["recorded_at"].as_str().unwrap().parse().unwrap(),
-                recorded_by: line["recorded_by"].as_str().unwrap().parse::<Uuid>().unwrap().into(),
-                revision: line["revision"].as_i64().unwrap(),
-            }
-        })
-        .collect()
+    text.lines().map(|line| serde_json::from_str::<FeedLine>(line).unwrap().recorded().unwrap()).collect()
 }
 
 /// A copy of a club's record as one of its members may take it along.
@@ -46,16 +34,7 @@ impl Copied {
     }
 
     fn arrange(&self, revision: i64) -> (Fleet, Names) {
-        let said = &self.said;
-        let tag = said.club.parse().unwrap();
-        let club = Club { id: said.club_id, tag, title: said.title.clone(), zone: said.time_zone };
-        let (mut fleet, mut names) = (Fleet::new(club), Names::default());
-        for fact in self.record.iter().filter(|fact| fact.revision <= revision) {
-            fleet.apply(fact);
-            names.apply(&fact.fact);
-        }
-        fleet.reach(revision);
-        (fleet, names)
+        arrange(self.said.club().unwrap(), &self.record, revision)
     }
 
     /// The Fleet of all of it, for many questions.

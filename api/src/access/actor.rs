@@ -8,7 +8,10 @@ use std::collections::BTreeSet;
 use actix_web::dev::Payload;
 use actix_web::{FromRequest, HttpRequest, http::header};
 use futures_util::future::LocalBoxFuture;
+use preen_domain::fleet::Fleet;
 use preen_domain::ids::{MemberId, TokenId};
+use preen_domain::rules::may::{Act, Asker, may};
+use preen_domain::time::Instant;
 use preen_domain::words::Scope;
 
 use super::guards::{CSRF_HEADER, check_csrf, check_origin, check_token, is_safe};
@@ -85,6 +88,11 @@ enum Proof {
 }
 
 impl Actor {
+    /// Refuses what the member may not do.
+    pub fn may(&self, fleet: &Fleet, act: Act<'_>, now: Instant) -> Result<(), Problem> {
+        may(fleet, Asker { member: self.member, has_history: false }, act, now).map_err(Problem::NotAllowed)
+    }
+
     async fn find(request: &HttpRequest, proof: Proof) -> Result<Self, Problem> {
         let state = state_of(request)?;
         if let Some(text) = bearer(request)? {

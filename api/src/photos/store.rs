@@ -66,18 +66,21 @@ impl From<Error> for StoreFault {
         let text = error.to_string();
         let mut cause: Option<&(dyn StdError + 'static)> = Some(&error);
         while let Some(known) = cause {
-            if known.downcast_ref::<io::Error>().is_some_and(|error| {
-                matches!(
-                    error.kind(),
-                    io::ErrorKind::StorageFull | io::ErrorKind::QuotaExceeded | io::ErrorKind::FileTooLarge
-                )
-            }) {
+            if known.downcast_ref::<io::Error>().is_some_and(is_out_of_room) {
                 return Self::Full(text);
             }
             cause = known.source();
         }
         Self::Unreachable(text)
     }
+}
+
+/// Whether a file could not be written because there is no room for it.
+pub fn is_out_of_room(error: &io::Error) -> bool {
+    matches!(
+        error.kind(),
+        io::ErrorKind::StorageFull | io::ErrorKind::QuotaExceeded | io::ErrorKind::FileTooLarge
+    )
 }
 
 /// Where pictures are kept.

@@ -8,12 +8,10 @@ use std::io::{self, BufRead as _, BufReader, Read, Seek as _, SeekFrom, Write as
 use std::path::{Path, PathBuf};
 
 use preen_domain::answers::ClubSaid;
-use preen_domain::facts::{Fact, Noun, Recorded};
-use preen_domain::fleet::{Club, Fleet, Names};
-use preen_domain::ids::MemberId;
+use preen_domain::facts::{Fact, FeedLine, Recorded};
+use preen_domain::fleet::{self, Fleet, Names};
 use preen_domain::time::Instant;
 use serde::{Deserialize, Serialize};
-use serde_json::Value;
 
 use crate::failure::Failure;
 use crate::files::{make_folder, private, write_whole};
@@ -39,16 +37,6 @@ pub struct Label {
     pub bytes: u64,
     /// How many facts these are.
     pub facts: u64,
-}
-
-/// One line of the feed.
-#[derive(Deserialize)]
-struct Line {
-    revision: i64,
-    noun: Noun,
-    recorded_at: Instant,
-    recorded_by: MemberId,
-    fact: Value,
 }
 
 /// The folder of a copy.
@@ -146,7 +134,7 @@ impl Folder {
                     break;
                 }
             }
-            let read = serde_json::from_str::<Line>(&line).and_then(Line::fact);
+            let read = serde_json::from_str::<FeedLine>(&line).and_then(FeedLine::recorded);
             let fact = match read {
                 Ok(fact) if fact.revision >= all.revision => fact,
                 Ok(fact) => {
@@ -209,7 +197,7 @@ impl Folder {
         let mut facts = Vec::new();
         for line in BufReader::new(file.take(label.bytes)).lines() {
             let line = line.map_err(|error| self.unusable(&error.to_string()))?;
-            let fact = serde_json::from_str::<Line>(&line).and_then(Line::fact);
+            let fact = serde_json::from_str::<FeedLine>(&line).and_then(FeedLine::recorded);
             let fact = fact.map_err(|error| self.unusable(&error.to_string()))?;
             if fact.revision > up_to {
                 break;
@@ -228,31 +216,12 @@ impl Folder {
     }
 }
 
-impl Line {
-    fn fact(self) -> Result<Recorded<Fact>, serde_json::Error> {
-        Ok(Recorded {
-            fact: Fact::from_json(self.noun, self.fact)?,
-            recorded_at: self.recorded_at,
-            recorded_by: self.recorded_by,
-            revision: self.revision,
-        })
-    }
-}
-
 /// The Fleet of some facts at a revision, with the names in it.
 ///
 /// # Errors
 /// The club's short name is none.
 pub fn arrange(said: &ClubSaid, facts: &[Recorded<Fact>], revision: i64) -> Result<(Fleet, Names), Failure> {
-    let tag = said.club.parse().map_err(|error: preen_domain::text::BadText| {
-        Failure::bad_input(format!("The club `{}` {error}.", said.club))
-    })?;
-    let club = Club { id: said.club_id, tag, title: said.title.clone(), zone: said.time_zone };
-    let (mut fleet, mut names) = (Fleet::new(club), Names::default());
-    for fact in facts {
-        fleet.apply(fact);
-        names.apply(&fact.fact);
-    }
-    fleet.reach(revision);
-    Ok((fleet, names))
+    let club =
+        said.club().map_err(|error| Failure::bad_input(format!("The club `{}` {error}.", said.club)))?;
+    Ok(fleet::arrange(club, facts, revision))
 }

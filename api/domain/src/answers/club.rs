@@ -5,7 +5,9 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use crate::{
+    fleet::Club,
     ids::{ClubId, MemberId},
+    text::BadText,
     time::Instant,
     words::{Role, Scope},
 };
@@ -34,4 +36,19 @@ pub struct ClubSaid {
     pub roles: Vec<Role>,
     /// What the token may be used for.
     pub scopes: Vec<Scope>,
+}
+
+impl ClubSaid {
+    /// The club, as a Fleet is made for it.
+    ///
+    /// # Errors
+    /// Its short name is none.
+    pub fn club(&self) -> Result<Club, BadText> {
+        Ok(Club {
+            id: self.club_id,
+            tag: self.club.parse()?,
+            title: self.title.clone(),
+            zone: self.time_zone,
+        })
+    }
 }

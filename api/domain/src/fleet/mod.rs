@@ -93,6 +93,18 @@ pub struct Fleet {
     corrections: Map<Uuid, Recorded<Correction>>,
 }
 
+/// The Fleet of a club's facts up to and including a revision, with the names of its items.
+#[must_use]
+pub fn arrange(club: Club, facts: &[Recorded<Fact>], revision: i64) -> (Fleet, Names) {
+    let (mut fleet, mut names) = (Fleet::new(club), Names::default());
+    for recorded in facts.iter().filter(|recorded| recorded.revision <= revision) {
+        fleet.apply(recorded);
+        names.apply(&recorded.fact);
+    }
+    fleet.reach(revision);
+    (fleet, names)
+}
+
 /// The entry of a key, made if it is missing, ready to be changed.
 fn entry<K: Ord + Copy, V: Clone + Default>(map: &mut Map<K, V>, key: K) -> &mut V {
     if !map.contains_key(&key) {

@@ -2,10 +2,8 @@
 
 use preen_domain::digest::Digest;
 use preen_domain::facts::Noun;
-use preen_domain::ids::MemberId;
 use preen_domain::time::Instant;
 use serde::{Deserialize, Serialize};
-use serde_json::Value;
 
 /// The number of the format; it is raised when an older reader would read something wrongly.
 pub const FORMAT: u32 = 1;
@@ -86,22 +84,6 @@ pub struct ClubHead {
     pub time_zone: String,
     /// When it was created.
     pub created_at: Instant,
-}
-
-/// One fact, as in the feed.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct FactLine {
-    /// The revision at which it was recorded.
-    pub revision: i64,
-    /// Its noun.
-    pub noun: Noun,
-    /// When it was recorded.
-    pub recorded_at: Instant,
-    /// The member whose access was used.
-    pub recorded_by: MemberId,
-    /// The fact itself.
-    pub fact: Value,
 }
 
 #[cfg(test)]

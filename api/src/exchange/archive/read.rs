@@ -7,12 +7,12 @@ use std::iter::Peekable;
 use std::path::{Path, PathBuf};
 
 use preen_domain::digest::Digest;
-use preen_domain::facts::{Fact, MOST_BYTES, Recorded};
+use preen_domain::facts::{Fact, FeedLine, MOST_BYTES, Recorded};
 use serde::de::DeserializeOwned;
 use zip::ZipArchive;
 use zip::result::ZipError;
 
-use super::head::{FACTS, FORMAT, FORMAT_NAME, FactLine, HEAD, Head, TRAIL, is_known, picture_name};
+use super::head::{FACTS, FORMAT, FORMAT_NAME, HEAD, Head, TRAIL, is_known, picture_name};
 use super::limits::{BadArchive, Limits};
 use crate::audit::lines::TrailLine;
 use crate::audit::rebuild::Step;
@@ -222,7 +222,7 @@ trait OfRevision: DeserializeOwned {
     fn revision(&self) -> i64;
 }
 
-impl OfRevision for FactLine {
+impl OfRevision for FeedLine {
     fn revision(&self) -> i64 {
         self.revision
     }
@@ -257,7 +257,7 @@ impl<R: Read> Lines<R> {
 /// Trail and facts, put together by revision.
 struct Steps<R: Read> {
     trail: Peekable<Typed<R, TrailLine>>,
-    facts: Peekable<Typed<R, FactLine>>,
+    facts: Peekable<Typed<R, FeedLine>>,
     most: usize,
     is_over: bool,
 }
@@ -315,17 +315,16 @@ fn gather<T: OfRevision>(
     Ok(())
 }
 
-fn stranger(fact: &FactLine) -> BadArchive {
+fn stranger(fact: &FeedLine) -> BadArchive {
     BadArchive::Other(format!(
         "{FACTS} has one of the {} at revision {}, out of place",
         fact.noun, fact.revision
     ))
 }
 
-fn fact_of(line: FactLine) -> Result<Recorded<Fact>, BadArchive> {
-    let FactLine { revision, noun, recorded_at, recorded_by, fact } = line;
-    let fact = Fact::from_json(noun, fact).map_err(|error| {
+fn fact_of(line: FeedLine) -> Result<Recorded<Fact>, BadArchive> {
+    let (noun, revision) = (line.noun, line.revision);
+    line.recorded().map_err(|error| {
         BadArchive::Other(format!("one of the {noun} at revision {revision} cannot be read: {error}"))
-    })?;
-    Ok(Recorded { fact, recorded_at, recorded_by, revision })
+    })
 }

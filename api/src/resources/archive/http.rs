@@ -10,7 +10,7 @@ use futures_util::Stream;
 use futures_util::stream::unfold;
 use preen_domain::facts::{Fact, Member, Model, Noun, Recorded};
 use preen_domain::ids::{MemberId, ModelId};
-use preen_domain::rules::may::{Act, Asker, may};
+use preen_domain::rules::may::Act;
 use preen_domain::time::Instant;
 use serde_json::{Value, json};
 use utoipa_actix_web::service_config::ServiceConfig;
@@ -46,8 +46,7 @@ const PIECE: usize = 128 << 10;
 pub async fn export_club(state: Shared, actor: Copier) -> Result<HttpResponse, Problem> {
     let actor = actor.0;
     let held = actor.fleet(&state).await?;
-    let asker = Asker { member: actor.member, has_history: false };
-    may(&held.fleet, asker, Act::TakeAway, state.now()).map_err(Problem::NotAllowed)?;
+    actor.may(&held.fleet, Act::TakeAway, state.now())?;
     let (shared, club, now) = (state.clone(), actor.club.clone(), state.now());
     let runtime = tokio::runtime::Handle::current();
     let made = BENCH
@@ -119,8 +118,7 @@ pub async fn export_model(
     let actor = actor.0;
     let model = ModelId(find_seen::<Model>(&state, &actor, &id).await?);
     let held = actor.fleet(&state).await?;
-    let asker = Asker { member: actor.member, has_history: false };
-    may(&held.fleet, asker, Act::ReadFeed, state.now()).map_err(Problem::NotAllowed)?;
+    actor.may(&held.fleet, Act::ReadFeed, state.now())?;
     let Some(data) = held.fleet.model_data(model) else { return Err(not_found(Noun::Models, &id)) };
     let name = format!("{}-{}.zip", data.tag, held.revision);
     let facts = state.door.facts(&actor.club, Span { after: 0, up_to: Some(held.revision) }).await?;
@@ -172,9 +170,8 @@ pub async fn export_member(
     let actor = actor.0;
     let member = MemberId(find_seen::<Member>(&state, &actor, &id).await?);
     let held = actor.fleet(&state).await?;
-    let asker = Asker { member: actor.member, has_history: false };
     let Some(data) = held.fleet.member(member) else { return Err(not_found(Noun::Members, &id)) };
-    may(&held.fleet, asker, Act::ReadPersonal(member), state.now()).map_err(Problem::NotAllowed)?;
+    actor.may(&held.fleet, Act::ReadPersonal(member), state.now())?;
     let name = format!("{}-{}.zip", data.fact.tag, held.revision);
     let facts = state.door.facts(&actor.club, Span { after: 0, up_to: Some(held.revision) }).await?;
     let (club, now) = (actor.club.clone(), state.now());

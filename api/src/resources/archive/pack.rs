@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 use std::io::{Seek, Write};
 
 use preen_domain::digest::Digest;
-use preen_domain::facts::{Correction, Fact, Noun};
+use preen_domain::facts::{Correction, Fact, FeedLine, Noun};
 use preen_domain::time::Instant;
 
 use crate::audit;
@@ -13,9 +13,9 @@ use crate::db::conn::Db;
 use crate::db::door::{Club, DoorError, Failure as _, Span, bring_up, find_club};
 use crate::db::names::Names;
 use crate::exchange::archive::cells;
-use crate::exchange::archive::head::{ClubHead, FORMAT, FORMAT_NAME, FactLine, Head};
+use crate::exchange::archive::head::{ClubHead, FORMAT, FORMAT_NAME, Head};
 use crate::exchange::archive::write::{ArchiveWriter, WriteError};
-use crate::photos::store::StoreFault;
+use crate::photos::store::{StoreFault, is_out_of_room};
 use crate::problem::Problem;
 use crate::resources::nouns::{TABLES, current, fields_of};
 
@@ -48,16 +48,7 @@ impl From<PackError> for Problem {
             PackError::Door(error) if error.is_full() => Self::StorageFull,
             PackError::Door(error) => error.into(),
             PackError::Store(fault) => fault.into(),
-            PackError::Write(WriteError::Io(error))
-                if matches!(
-                    error.kind(),
-                    std::io::ErrorKind::StorageFull
-                        | std::io::ErrorKind::QuotaExceeded
-                        | std::io::ErrorKind::FileTooLarge
-                ) =>
-            {
-                Self::StorageFull
-            }
+            PackError::Write(WriteError::Io(error)) if is_out_of_room(&error) => Self::StorageFull,
             PackError::Write(error) => Self::Internal(error.to_string()),
         }
     }
@@ -108,14 +99,8 @@ fn records<W: Write + Seek>(
     for span in stretches(row.revision) {
         for recorded in (TABLES.load)(conn, club, span)? {
             note_pictures(&recorded.fact, &mut digests);
-            let broken = |error: serde_json::Error| DoorError::Broken(error.to_string());
-            archive.line(&FactLine {
-                revision: recorded.revision,
-                noun: recorded.fact.noun(),
-                recorded_at: recorded.recorded_at,
-                recorded_by: recorded.recorded_by,
-                fact: serde_json::to_value(&recorded.fact).map_err(broken)?,
-            })?;
+            let line = FeedLine::of(&recorded).map_err(|error| DoorError::Broken(error.to_string()))?;
+            archive.line(&line)?;
             head.facts += 1;
         }
     }

@@ -2,11 +2,12 @@
 
 use actix_web::http::header;
 use actix_web::{HttpResponse, get, post};
-use preen_domain::rules::may::{Act, Asker, may};
+use preen_domain::facts::FeedLine;
+use preen_domain::rules::may::Act;
 use utoipa_actix_web::service_config::ServiceConfig;
 
-use super::inbox::{Outbox, Received, receive};
-use super::stream::{FeedLine, lines};
+use super::inbox::{Outbox, Received, Refusal, receive};
+use super::stream::lines;
 use super::together::{self, Mode, Wanted};
 use crate::access::actor::{Reader, Writer};
 use crate::problem::Problem;
@@ -44,7 +45,7 @@ pub async fn send_facts(
     let limit = if wanted.mode == Mode::Outbox { LIMIT } else { TABLE };
     let outbox: Outbox = parse_as_sent("", body.read_up_to(limit).await?)?;
     let received = match wanted.mode {
-        Mode::Outbox => receive(&state, &actor.0, outbox).await?,
+        Mode::Outbox => receive(&state, &actor.0, outbox, Refusal::Asked).await?,
         Mode::Rows | Mode::All => together::receive(&state, &actor.0, outbox, wanted).await?,
     };
     Ok(HttpResponse::Ok().json(received))
@@ -71,8 +72,7 @@ pub async fn stream_facts(state: Shared, actor: Reader, query: Pairs) -> Result<
         })?;
     }
     let held = actor.0.fleet(&state).await?;
-    let asker = Asker { member: actor.0.member, has_history: false };
-    may(&held.fleet, asker, Act::ReadFeed, state.now()).map_err(Problem::NotAllowed)?;
+    actor.0.may(&held.fleet, Act::ReadFeed, state.now())?;
     let body = lines(state.into_inner(), actor.0.club, since, held.revision);
     Ok(HttpResponse::Ok()
         .insert_header((header::CONTENT_TYPE, "application/x-ndjson"))

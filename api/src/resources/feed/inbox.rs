@@ -91,8 +91,22 @@ pub enum ItemStatus {
     TryAgain,
 }
 
-/// Takes in an outbox.
-pub async fn receive(state: &State, actor: &Actor, outbox: Outbox) -> Result<Received, Problem> {
+/// What becomes of a fact that a rule refuses.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Refusal {
+    /// It is kept as a question: whoever made it may be far away by now.
+    Asked,
+    /// It is told: whoever sends it has it at hand.
+    Told,
+}
+
+/// Takes in facts, in order, each for itself.
+pub async fn receive(
+    state: &State,
+    actor: &Actor,
+    outbox: Outbox,
+    refusal: Refusal,
+) -> Result<Received, Problem> {
     if outbox.facts.len() > ITEMS {
         let text = format!("An outbox holds {ITEMS} facts at most: send the rest in another.");
         return Err(Problem::field("/facts", text));
@@ -107,7 +121,7 @@ pub async fn receive(state: &State, actor: &Actor, outbox: Outbox) -> Result<Rec
         // Later items may rest on those that were not taken in: none is looked at before them.
         let taken = match &held_up {
             Some(problem) => Err(problem.clone()),
-            None => take_in(state, actor, &parcel).await,
+            None => take_in(state, actor, &parcel, refusal).await,
         };
         match taken {
             Ok(received) => results.extend(received),
@@ -130,11 +144,16 @@ pub(super) fn not_recorded(id: Option<Uuid>, status: ItemStatus, problem: &Probl
 }
 
 /// Takes in the items of one transaction; an error if none of it was kept.
-async fn take_in(state: &State, actor: &Actor, parcel: &[OutboxItem]) -> Result<Vec<ItemReceived>, Problem> {
+async fn take_in(
+    state: &State,
+    actor: &Actor,
+    parcel: &[OutboxItem],
+    refusal: Refusal,
+) -> Result<Vec<ItemReceived>, Problem> {
     let has_history = actor.scopes.contains(&Scope::History);
     let works = parcel.iter().cloned().map(|item| {
         move |change: &mut Change<'_>| -> Result<Kept<ItemReceived>, Problem> {
-            record_or_ask(change, item, has_history)
+            record_or_ask(change, item, has_history, refusal)
         }
     });
     let outcomes = state.door.write_each(&actor.club, actor.member, works.collect()).await?;
@@ -153,6 +172,7 @@ fn record_or_ask(
     change: &mut Change<'_>,
     item: OutboxItem,
     has_history: bool,
+    refusal: Refusal,
 ) -> Result<Kept<ItemReceived>, Problem> {
     let received = |status, revision| ItemReceived {
         id: None,
@@ -164,7 +184,9 @@ fn record_or_ask(
     match record(change, item.clone(), has_history) {
         Ok(Kept::Recorded(revision)) => Ok(Kept::Recorded(received(ItemStatus::Recorded, revision))),
         Ok(Kept::Unchanged(revision)) => Ok(Kept::Unchanged(received(ItemStatus::Known, revision))),
-        Err(problem) if becomes_question(&problem, &item, change.now()) => ask(change, item, &problem),
+        Err(problem) if refusal == Refusal::Asked && becomes_question(&problem, &item, change.now()) => {
+            ask(change, item, &problem)
+        }
         Err(problem) => Err(problem),
     }
 }

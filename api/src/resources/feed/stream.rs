@@ -5,11 +5,7 @@ use std::sync::Arc;
 use actix_web::web::Bytes;
 use futures_util::Stream;
 use futures_util::stream::unfold;
-use preen_domain::facts::{Fact, Noun, Recorded};
-use preen_domain::ids::MemberId;
-use preen_domain::time::Instant;
-use serde::{Deserialize, Serialize};
-use utoipa::ToSchema;
+use preen_domain::facts::{Fact, FeedLine, Recorded};
 
 use crate::db::door::{DoorError, Span};
 use crate::problem::Problem;
@@ -17,22 +13,6 @@ use crate::state::State;
 
 /// Revisions read at once.
 const STRETCH: i64 = 5_000;
-
-/// One fact of the feed.
-#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
-pub struct FeedLine {
-    /// The revision at which it was recorded.
-    pub revision: i64,
-    /// Its noun.
-    pub noun: Noun,
-    /// When it was recorded.
-    pub recorded_at: Instant,
-    /// The member whose access was used.
-    pub recorded_by: MemberId,
-    /// The fact itself.
-    #[schema(value_type = Object)]
-    pub fact: serde_json::Value,
-}
 
 /// The lines of the feed after `since`, up to and including `newest`.
 pub fn lines(
@@ -58,13 +38,7 @@ fn write(facts: &[Recorded<Fact>]) -> Result<Bytes, DoorError> {
     let mut text = Vec::new();
     for recorded in facts {
         let broken = |error: serde_json::Error| DoorError::Broken(error.to_string());
-        let line = FeedLine {
-            revision: recorded.revision,
-            noun: recorded.fact.noun(),
-            recorded_at: recorded.recorded_at,
-            recorded_by: recorded.recorded_by,
-            fact: serde_json::to_value(&recorded.fact).map_err(broken)?,
-        };
+        let line = FeedLine::of(recorded).map_err(broken)?;
         serde_json::to_writer(&mut text, &line).map_err(broken)?;
         text.push(b'\n');
     }

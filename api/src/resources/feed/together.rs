@@ -4,7 +4,7 @@
 use preen_domain::words::Scope;
 
 use super::inbox::{
-    ITEMS, ItemReceived, ItemStatus, Outbox, OutboxItem, Received, id_of, not_recorded, record,
+    self, ITEMS, ItemReceived, ItemStatus, Outbox, OutboxItem, Received, Refusal, id_of, not_recorded, record,
 };
 use crate::access::actor::Actor;
 use crate::db::door::{Change, DoorError, Failure, Kept};
@@ -14,8 +14,6 @@ use crate::state::State;
 
 /// Items that may stand or fall together.
 const TOGETHER: usize = 20_000;
-/// Items of one transaction where each stands for itself.
-const AT_ONCE: usize = 60;
 
 /// How facts of one request hang together.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -101,14 +99,12 @@ pub async fn receive(
             format!("{most} facts at most in this way: send them in several requests, each for itself.");
         return Err(Problem::field("/facts", text));
     }
+    if wanted.mode == Mode::Rows && !wanted.is_preview {
+        return inbox::receive(state, actor, sent, Refusal::Told).await;
+    }
     let received_at = state.now();
     let clock_ahead_s = sent.sent_at.map(|sent_at| sent_at.seconds_since(received_at));
-    let has_history = actor.scopes.contains(&Scope::History);
-    let results = if wanted.mode == Mode::All || wanted.is_preview {
-        as_one(state, actor, sent.facts, wanted, has_history).await?
-    } else {
-        row_by_row(state, actor, sent.facts, has_history).await?
-    };
+    let results = as_one(state, actor, sent.facts, wanted).await?;
     Ok(Received { received_at, clock_ahead_s, results })
 }
 
@@ -118,8 +114,8 @@ async fn as_one(
     actor: &Actor,
     items: Vec<OutboxItem>,
     wanted: Wanted,
-    has_history: bool,
 ) -> Result<Vec<ItemReceived>, Problem> {
+    let has_history = actor.scopes.contains(&Scope::History);
     let work = move |change: &mut Change<'_>| -> Result<Kept<Vec<ItemReceived>>, Undone> {
         let mut results = Vec::with_capacity(items.len());
         let mut is_new = false;
@@ -158,53 +154,4 @@ async fn as_one(
         Ok(results) | Err(Undone::Tried(results)) => Ok(results),
         Err(Undone::Problem(problem)) => Err(problem),
     }
-}
-
-/// Each in a change of its own.
-async fn row_by_row(
-    state: &State,
-    actor: &Actor,
-    items: Vec<OutboxItem>,
-    has_history: bool,
-) -> Result<Vec<ItemReceived>, Problem> {
-    let mut results = Vec::with_capacity(items.len());
-    let mut held_up: Option<Problem> = None;
-    for parcel in items.chunks(AT_ONCE) {
-        // Later rows may rest on those that were not taken in: none is looked at before them.
-        if let Some(problem) = &held_up {
-            results
-                .extend(parcel.iter().map(|item| not_recorded(id_of(item), ItemStatus::TryAgain, problem)));
-            continue;
-        }
-        let works = parcel.iter().cloned().map(|item| {
-            move |change: &mut Change<'_>| -> Result<Kept<(ItemStatus, i64)>, Problem> {
-                Ok(match record(change, item, has_history)? {
-                    Kept::Recorded(revision) => Kept::Recorded((ItemStatus::Recorded, revision)),
-                    Kept::Unchanged(revision) => Kept::Unchanged((ItemStatus::Known, revision)),
-                })
-            }
-        });
-        let outcomes = match state.door.write_each(&actor.club, actor.member, works.collect()).await {
-            Ok(outcomes) => outcomes,
-            // What was taken in before is told; the sender sends the rest again.
-            Err(problem) => parcel.iter().map(|_| Err(problem.clone())).collect(),
-        };
-        held_up = outcomes
-            .iter()
-            .find_map(|outcome| outcome.as_ref().err().filter(|one| one.is_of_the_service()))
-            .cloned();
-        for (item, outcome) in parcel.iter().zip(outcomes) {
-            let id = id_of(item);
-            results.push(match outcome {
-                Ok((status, revision)) => {
-                    ItemReceived { id, status, revision: Some(revision), question: None, problem: None }
-                }
-                Err(problem) if problem.is_of_the_service() => {
-                    not_recorded(id, ItemStatus::TryAgain, &problem)
-                }
-                Err(problem) => not_recorded(id, ItemStatus::Refused, &problem),
-            });
-        }
-    }
-    Ok(results)
 }

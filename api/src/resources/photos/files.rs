@@ -9,7 +9,7 @@ use actix_web::http::header;
 use actix_web::{FromRequest, HttpRequest, HttpResponse, get, post, web};
 use futures_util::{Stream, StreamExt as _};
 use preen_domain::facts::{Fact, MOST_BYTES, Noun, Photo};
-use preen_domain::rules::may::{Act, Asker, may, may_see};
+use preen_domain::rules::may::{Act, may_see};
 use utoipa::ToSchema;
 use utoipa_actix_web::service_config::ServiceConfig;
 
@@ -96,9 +96,8 @@ pub async fn keep_sent<E: Display>(
     actor: &Actor,
     sent: impl Stream<Item = Result<web::Bytes, E>> + Unpin,
 ) -> Result<(KeptPicture, bool), Problem> {
-    let asker = Asker { member: actor.member, has_history: false };
     let held = actor.fleet(state).await?;
-    may(&held.fleet, asker, Act::KeepPicture, state.now()).map_err(Problem::NotAllowed)?;
+    actor.may(&held.fleet, Act::KeepPicture, state.now())?;
     let turn = state.photos.darkroom.turn()?;
     let sent = read_in_time(sent).await?;
     keep_bytes(state, &actor.club, turn.develop(sent).await?).await

@@ -232,8 +232,7 @@ pub async fn list_tokens(state: Shared, actor: Reader, query: Pairs) -> Result<H
         }
         member = find_member(&sight_of(&actor, &held, state.now()), value)?;
     }
-    let asker = Asker { member: actor.member, has_history: false };
-    may(&held.fleet, asker, Act::ManageTokens(member), state.now()).map_err(Problem::NotAllowed)?;
+    actor.may(&held.fleet, Act::ManageTokens(member), state.now())?;
     let items = list_of(&state, &actor, member).await?;
     Ok(HttpResponse::Ok().json(Listed { items, next: None }))
 }
