@@ -72,4 +72,26 @@ mod tests {
         assert_ne!(digest("1", "{}"), digest("2", "{}"));
         assert_eq!(digest("1", "{}").len(), ORIGIN.len());
     }
+
+    /// Worked out beside this project by SHA-256 (FIPS 180-4) of Python's `hashlib`, each part after its length in eight
+    /// bytes, the highest first: whoever has an archive can walk its trail by any such tool.
+    #[test]
+    fn another_implementation_comes_to_the_same_hashes() {
+        let digest = digest("00112233445566778899aabbccddeeff", "{\"tag\":\"SG-01\"}");
+        assert_eq!(digest, "751868d4e1e8745ef56c2200f72ed411fddb6284df3cd39e02326fe3b3c8387a");
+        let row = EntryRow {
+            club_id: "quillmarsh".to_owned(),
+            revision: 41,
+            ordinal: 0,
+            recorded_at: 1_779_350_400_000_000,
+            recorded_by: "01970a3c-5d00-7000-8000-000000000001".to_owned(),
+            act: "add_model".to_owned(),
+            noun: "models".to_owned(),
+            fact_id: "01970a3c-5d00-7000-8000-000000000002".to_owned(),
+            digest,
+            previous_hash: ORIGIN.to_owned(),
+            hash: String::new(),
+        };
+        assert_eq!(hash(&row), "4b671155ef8e70ac1f115f006fcbf101d0c5d24b21ea51c0934ab23f7a334427");
+    }
 }
