@@ -2,7 +2,7 @@
 //!
 //! * [`config`], [`state`], [`steady`], [`server`]: settings, what requests reach, its time, start and stop.
 //! * [`db`], [`audit`]: storage, the write door, the Fleet in memory, the chained trail.
-//! * [`access`]: who asks. [`problem`]: everything that can go wrong.
+//! * [`edge`]: what stands between the network and the handlers. [`access`]: who asks. [`problem`]: everything that can go wrong.
 //! * [`backup`]: copies of an embedded database, and having them again.
 //! * [`exchange`], [`demo`]: clubs as tables, and the one that is compiled in.
 //! * [`resources`]: one folder per noun. [`answers`]: one file per question. [`sheets`]: one file per printed sheet.
@@ -18,6 +18,7 @@ pub mod config;
 pub mod db;
 pub mod demo;
 pub mod desk;
+pub mod edge;
 pub mod exchange;
 pub mod openapi;
 pub mod photos;

@@ -152,9 +152,10 @@ fn add_problems(operation: &mut Operation, method: &str, path: &str, is_open: bo
         problems.push(("404", "There is no such item, or none that the asker may know of."));
     }
     if method == "post" || method == "put" {
+        problems.push(("408", "The body came too slowly."));
         problems.push(("409", "The id or tag is taken, or a rule of the record stands against it."));
         problems.push(("413", "The body is longer than allowed."));
-        problems.push(("415", "The body is not sent as JSON."));
+        problems.push(("415", "The body is not sent as JSON, or packed."));
         problems.push(("422", "Fields do not fit; each is named by a JSON pointer."));
     }
     if method == "put" && !path.ends_with("/password") {

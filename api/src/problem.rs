@@ -101,8 +101,12 @@ pub enum Problem {
     PreconditionFailed(String),
     /// 413: too long.
     TooLarge(usize),
+    /// 408: it came too slowly.
+    TooSlow,
     /// 415: not sent as JSON.
     NotJson,
+    /// 415: sent packed.
+    Packed,
     /// 415: not a picture that can be read.
     NotAPicture(String),
     /// 413: a picture with more pixels than can be handled.
@@ -226,6 +230,8 @@ impl Problem {
             }
             Self::PreconditionFailed(_) => (StatusCode::PRECONDITION_FAILED, "stale", "Changed meanwhile"),
             Self::TooLarge(_) => (StatusCode::PAYLOAD_TOO_LARGE, "too_large", "Too large"),
+            Self::TooSlow => (StatusCode::REQUEST_TIMEOUT, "too_slow", "Too slow"),
+            Self::Packed => (StatusCode::UNSUPPORTED_MEDIA_TYPE, "packed", "Sent packed"),
             Self::NotJson => (StatusCode::UNSUPPORTED_MEDIA_TYPE, "not_json", "Not sent as JSON"),
             Self::NotAPicture(_) => (StatusCode::UNSUPPORTED_MEDIA_TYPE, "not_a_picture", "Not a picture"),
             Self::TooManyPixels(_) => (StatusCode::PAYLOAD_TOO_LARGE, "too_many_pixels", "Too many pixels"),
@@ -298,6 +304,8 @@ impl Problem {
                     .to_owned()
             }
             Self::TooLarge(limit) => format!("The body is longer than the {limit} bytes allowed."),
+            Self::TooSlow => "The body came too slowly, and was not waited for any longer. Nothing was recorded: send it again over a better line.".to_owned(),
+            Self::Packed => "Send the body as it is, without Content-Encoding: nothing that is packed is unpacked here.".to_owned(),
             Self::NotJson => "Send the body as JSON, with `Content-Type: application/json`.".to_owned(),
             Self::Busy => "The service is busy just now. Nothing was recorded: send it again in a second.".to_owned(),
             Self::StorageFull => "The service has no room left on its disk. Nothing was recorded: tell its keeper, and send it again.".to_owned(),

@@ -28,6 +28,9 @@ use crate::audit;
 use crate::db::conn::{Db, OpenError, Place, open};
 use crate::db::door::{Door, DoorError, find_club};
 use crate::db::upgrade::upgrade;
+use crate::edge::headers::with_headers;
+use crate::edge::lines::{Limits, Lines};
+use crate::edge::patience::with_patience;
 use crate::exchange::calendar;
 use crate::openapi;
 use crate::photos::Photos;
@@ -41,6 +44,11 @@ use crate::state::{Clock, Shared, State};
 use crate::steady::SteadyClock;
 use crate::tls::{self, Shield, TlsError};
 use crate::web as pages;
+
+/// How long a line that is being closed is still read from, so that the sender gets to hear the answer.
+const LEAVE: Duration = Duration::from_secs(5);
+/// Lines that agree on their encryption at once, for each worker; each has three seconds.
+const HANDSHAKES: usize = 2048;
 
 /// How the service is to run.
 #[derive(Clone, Debug)]
@@ -138,6 +146,11 @@ pub fn start(config: &Config) -> Result<Running, StartError> {
 
 /// The same with encryption, by the service itself or by a proxy before it.
 pub fn start_shielded(config: &Config, shield: &Shield) -> Result<Running, StartError> {
+    start_within(config, shield, Limits::default())
+}
+
+/// The same with other limits of what may be asked of its lines.
+pub fn start_within(config: &Config, shield: &Shield, limits: Limits) -> Result<Running, StartError> {
     let tls = shield.tls.as_ref().map(tls::load).transpose()?;
     let reach = Reach {
         is_encrypted: tls.is_some() || shield.is_behind_proxy,
@@ -162,10 +175,13 @@ pub fn start_shielded(config: &Config, shield: &Shield) -> Result<Running, Start
     let address = listener.local_addr().map_err(|error| StartError::Listen(config.listen, error))?;
     let (stop, stopped) = oneshot::channel();
     let (shared, workers) = (state.clone(), config.workers);
+    let lines = Lines::new(limits, reach.is_behind_proxy);
     let scheme = if tls.is_some() { "https" } else { "http" };
     let thread = std::thread::Builder::new()
         .name("preen-server".to_owned())
-        .spawn(move || actix_web::rt::System::new().block_on(serve(listener, tls, shared, workers, stopped)))
+        .spawn(move || {
+            actix_web::rt::System::new().block_on(serve(listener, tls, lines, shared, workers, stopped))
+        })
         .map_err(StartError::Thread)?;
     Ok(Running { address, state, scheme, stop: Some(stop), thread: Some(thread) })
 }
@@ -201,11 +217,12 @@ fn newest_on_record(conn: &mut Db) -> Result<Option<Instant>, DoorError> {
 async fn serve(
     listener: TcpListener,
     tls: Option<rustls::ServerConfig>,
+    lines: Arc<Lines>,
     state: Shared,
     workers: Option<usize>,
     stopped: oneshot::Receiver<()>,
 ) -> std::io::Result<()> {
-    let sweeping = state.clone();
+    let (sweeping, opened, limits) = (state.clone(), Arc::clone(&lines), lines.limits);
     let mut server = HttpServer::new(move || {
         let (app, _) =
             App::new().into_utoipa_app().app_data(state.clone()).configure(documented).split_for_parts();
@@ -216,8 +233,15 @@ async fn serve(
             .default_service(web::to(no_such_route))
             .wrap(Compress::default())
             .wrap(from_fn(with_request_id))
+            .wrap(from_fn(with_headers))
+            .wrap(from_fn(with_patience))
     })
+    .on_connect(move |socket, known| opened.opened(socket, known))
+    .client_request_timeout(limits.head)
+    .client_disconnect_timeout(LEAVE)
+    .max_connection_rate(HANDSHAKES)
     .shutdown_timeout(10);
+    actix_web::rt::spawn(lines.keep_sweeping());
     actix_web::rt::spawn(photos::sweep::keep_sweeping(sweeping));
     server = match tls {
         Some(tls) => server.listen_rustls_0_23(listener, tls)?,
@@ -226,7 +250,7 @@ async fn serve(
     if let Some(workers) = workers {
         server = server.workers(workers).disable_signals();
     }
-    let server = server.keep_alive(Duration::from_secs(75)).run();
+    let server = server.keep_alive(limits.idle).run();
     let handle = server.handle();
     actix_web::rt::spawn(async move {
         if stopped.await.is_ok() {
@@ -319,7 +343,10 @@ async fn no_such_route(request: HttpRequest) -> HttpResponse {
     let fitting = openapi::templates().iter().filter_map(|(method, template)| {
         let parts: Vec<&str> = template.split('/').collect();
         let fits = parts.len() == asked.len()
-            && parts.iter().zip(&asked).all(|(part, asked)| part.starts_with('{') || part == asked);
+            && parts
+                .iter()
+                .zip(&asked)
+                .all(|(part, asked)| if part.starts_with('{') { !asked.is_empty() } else { part == asked });
         let open = parts.iter().filter(|part| part.starts_with('{')).count();
         fits.then_some((open, method.as_str()))
     });

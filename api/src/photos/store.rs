@@ -11,6 +11,7 @@ use object_store::local::LocalFileSystem;
 use object_store::path::Path;
 use object_store::{ClientOptions, Error, ObjectStore, ObjectStoreExt as _, PutPayload, RetryConfig};
 use preen_domain::digest::Digest;
+use preen_domain::facts::MOST_BYTES;
 
 use super::place::{PhotoPlace, PlaceError};
 use crate::problem::Problem;
@@ -162,6 +163,10 @@ impl Store {
     /// Reads one file.
     pub async fn get(&self, club: &str, digest: &Digest, which: Which) -> Result<Vec<u8>, StoreFault> {
         let found = self.objects.get(&self.path(club, digest, which)).await?;
+        // Whoever keeps them may send anything; no picture is longer.
+        if found.meta.size > u64::from(MOST_BYTES) {
+            return Err(StoreFault::Lost(format!("what is kept as {digest} has {} bytes", found.meta.size)));
+        }
         Ok(found.bytes().await?.to_vec())
     }
 

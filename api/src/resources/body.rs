@@ -12,6 +12,7 @@ use serde::de::DeserializeOwned;
 use serde_json::Value;
 
 use crate::access::sight::Finds;
+use crate::edge::patience::BrokeOff as _;
 use crate::problem::{FieldError, Problem, sentence};
 use crate::resources::page::Pairs;
 
@@ -25,6 +26,7 @@ const DRAINED: usize = 16 << 20;
 /// A body of JSON, not read yet: who asks is settled before a byte of it is looked at.
 pub struct Body {
     is_json: bool,
+    is_packed: bool,
     payload: Payload,
 }
 
@@ -39,7 +41,9 @@ impl FromRequest for Body {
             .and_then(|value| value.to_str().ok())
             .and_then(|value| value.split(';').next())
             .is_some_and(|kind| kind.trim().eq_ignore_ascii_case("application/json"));
-        ready(Ok(Self { is_json, payload: payload.take() }))
+        let packing = request.headers().get(header::CONTENT_ENCODING);
+        let is_packed = packing.is_some_and(|packing| !packing.as_bytes().eq_ignore_ascii_case(b"identity"));
+        ready(Ok(Self { is_json, is_packed, payload: payload.take() }))
     }
 }
 
@@ -54,8 +58,8 @@ impl Body {
         let mut bytes = Vec::new();
         let mut length = 0_usize;
         while let Some(chunk) = self.payload.next().await {
-            let chunk =
-                chunk.map_err(|error| Problem::MalformedJson(format!("The body broke off: {error}.")))?;
+            let broken = |text| Problem::MalformedJson(format!("The body broke off: {text}."));
+            let chunk = chunk.map_err(|error| error.or_else(broken))?;
             length = length.saturating_add(chunk.len());
             if length <= limit {
                 bytes.extend_from_slice(&chunk);
@@ -65,6 +69,9 @@ impl Body {
         }
         if length > limit {
             return Err(Problem::TooLarge(limit));
+        }
+        if self.is_packed {
+            return Err(Problem::Packed);
         }
         if !self.is_json {
             return Err(Problem::NotJson);

@@ -13,6 +13,7 @@ use super::fault::PageFault;
 use super::parcel::{self, Parcel};
 use crate::access::actor::{Actor, FormSender};
 use crate::answers::ask::Ask;
+use crate::edge::patience::BrokeOff as _;
 use crate::problem::{Problem, ProblemBody};
 use crate::resources::page::Pairs;
 use crate::state::Shared;
@@ -116,8 +117,8 @@ impl FromRequest for Posted {
                     return Ok(Self { actor, fields, lost, state, request });
                 }
             };
-            let fields =
-                form.map_err(|error| Problem::MalformedJson(format!("The form cannot be read: {error}.")))?;
+            let broken = |text| Problem::MalformedJson(format!("The form cannot be read: {text}."));
+            let fields = form.map_err(|error| error.or_else(broken))?;
             let fields = Fields(fields.into_inner());
             let actor = sender.shown(fields.get("csrf").unwrap_or_default())?;
             actor.demand_ready(Scope::Write)?;

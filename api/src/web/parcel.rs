@@ -15,6 +15,7 @@ use preen_domain::words::Scope;
 
 use super::form::Fields;
 use crate::access::actor::{Actor, FormSender};
+use crate::edge::patience::BrokeOff as _;
 use crate::problem::Problem;
 use crate::resources::photos::files::{keep_sent, label_of};
 use crate::resources::photos::pictures::KeptPicture;
@@ -42,7 +43,7 @@ pub struct Parcel {
 }
 
 fn broken(error: &MultipartError) -> Problem {
-    Problem::MalformedJson(format!("The form cannot be read: {error}."))
+    error.or_else(|text| Problem::MalformedJson(format!("The form cannot be read: {text}.")))
 }
 
 async fn text(field: &mut Field, room: &mut usize) -> Result<String, Problem> {
@@ -71,7 +72,7 @@ fn shown(sender: &mut Option<FormSender>, fields: &Fields) -> Result<Option<Acto
 
 /// Reads a form to its end. A picture that cannot be kept costs no other field.
 pub async fn open(state: &State, sender: FormSender, parts: Multipart) -> Result<Parcel, Problem> {
-    timeout(PATIENCE, read(state, sender, parts)).await.map_err(|_elapsed| Problem::Busy)?
+    timeout(PATIENCE, read(state, sender, parts)).await.map_err(|_elapsed| Problem::TooSlow)?
 }
 
 async fn read(state: &State, sender: FormSender, mut parts: Multipart) -> Result<Parcel, Problem> {

@@ -1,6 +1,5 @@
 //! Pictures over HTTP: one comes in before a photo names it, and goes out to whoever may see a photo of it.
 
-use std::fmt::Display;
 use std::future::{Ready, ready};
 use std::time::Duration;
 
@@ -16,6 +15,7 @@ use utoipa_actix_web::service_config::ServiceConfig;
 use super::pictures::{KeptPicture, is_kept, keep};
 use crate::access::actor::{Actor, Reader, Writer};
 use crate::db::door::DoorError;
+use crate::edge::patience::BrokeOff;
 use crate::photos::picture::is_of;
 use crate::photos::store::{StoreFault, Which};
 use crate::problem::Problem;
@@ -46,14 +46,14 @@ impl FromRequest for Sent {
 }
 
 /// The bytes of a picture, no more than one may have.
-async fn read<E: Display>(
+async fn read<E: BrokeOff>(
     mut sent: impl Stream<Item = Result<web::Bytes, E>> + Unpin,
 ) -> Result<Vec<u8>, Problem> {
     let most = usize::try_from(MOST_BYTES).unwrap_or(usize::MAX);
     let (mut bytes, mut length) = (Vec::new(), 0_usize);
     while let Some(chunk) = sent.next().await {
-        let chunk =
-            chunk.map_err(|error| Problem::NotAPicture(format!("The picture broke off: {error}.")))?;
+        let broken = |text| Problem::NotAPicture(format!("The picture broke off: {text}."));
+        let chunk = chunk.map_err(|error| error.or_else(broken))?;
         length = length.saturating_add(chunk.len());
         if length <= most {
             bytes.extend_from_slice(&chunk);
@@ -91,7 +91,7 @@ pub async fn keep_picture(state: Shared, actor: Writer, sent: Sent) -> Result<Ht
 
 /// Keeps a picture that is still to be read, and says whether it is new: whoever sends it may do so, and there is a place
 /// for it, before a byte of it is looked at.
-pub async fn keep_sent<E: Display>(
+pub async fn keep_sent<E: BrokeOff>(
     state: &State,
     actor: &Actor,
     sent: impl Stream<Item = Result<web::Bytes, E>> + Unpin,
@@ -103,15 +103,15 @@ pub async fn keep_sent<E: Display>(
     keep_bytes(state, &actor.club, turn.develop(sent).await?).await
 }
 
-async fn read_in_time<E: Display>(
+async fn read_in_time<E: BrokeOff>(
     sent: impl Stream<Item = Result<web::Bytes, E>> + Unpin,
 ) -> Result<Vec<u8>, Problem> {
     let read = actix_web::rt::time::timeout(PATIENCE, read(sent)).await;
-    read.map_err(|_elapsed| Problem::Busy)?
+    read.map_err(|_elapsed| Problem::TooSlow)?
 }
 
 /// The text of the code on a picture that is still to be read, which is thrown away.
-pub async fn label_of<E: Display>(
+pub async fn label_of<E: BrokeOff>(
     state: &State,
     sent: impl Stream<Item = Result<web::Bytes, E>> + Unpin,
 ) -> Result<Option<String>, Problem> {
