@@ -2,6 +2,7 @@
 //!
 //! Not here: what the columns mean.
 
+mod area;
 mod book;
 mod plain;
 

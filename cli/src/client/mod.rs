@@ -33,6 +33,13 @@ use address::{check_address, is_loopback};
 use away::Away;
 pub use away::{Setting, said_of_age};
 
+/// Bytes of an answer at most.
+const MOST_ANSWER: u64 = 256 << 20;
+/// Bytes of a file at most.
+const MOST_FILE: u64 = 1 << 30;
+/// Items of a list at most.
+const MOST_ITEMS: usize = 2_000_000;
+
 /// Parameters of a question.
 pub type Query = Vec<(&'static str, String)>;
 
@@ -193,13 +200,16 @@ impl Client {
 
     /// All items of a noun, page by page.
     pub fn all<T: DeserializeOwned>(&self, noun: Noun) -> Result<Vec<T>, Failure> {
-        let (mut items, mut cursor) = (Vec::new(), None);
+        let (mut items, mut cursor) = (Vec::new(), None::<String>);
         loop {
             let mut query = vec![("limit", "500".to_owned())];
-            query.extend(cursor.map(|cursor: String| ("cursor", cursor)));
+            query.extend(cursor.clone().map(|cursor| ("cursor", cursor)));
             let page: Page<T> = self.get(&[noun.as_str()], &query)?.read()?;
             items.extend(page.items);
             match page.next {
+                Some(next) if cursor.as_ref() == Some(&next) || items.len() >= MOST_ITEMS => {
+                    return Err(no_sense("its list has no end"));
+                }
                 Some(next) => cursor = Some(next),
                 None => return Ok(items),
             }
@@ -247,7 +257,7 @@ impl Client {
     pub fn download(&self, path: &[&str], query: &[(&str, String)], kind: &str) -> Result<Vec<u8>, Failure> {
         let response = self.execute(self.http.get(self.address(path, query)))?;
         if response.status().as_u16() == 200 && is_of_kind(&response, kind) {
-            return response.bytes().map(Into::into).map_err(|error| self.no_answer(&error));
+            return self.read_up_to(response, MOST_FILE);
         }
         let received = self.receive(response)?;
         Err(no_sense(&format!("it sends no {kind}, but {} letters of something else", received.text.len())))
@@ -353,7 +363,8 @@ impl Client {
             let kind = kind.split(';').next().unwrap_or_default().trim();
             kind == "application/json" || kind == "application/problem+json"
         });
-        let text = response.text().map_err(|error| self.no_answer(&error))?;
+        let bytes = self.read_up_to(response, MOST_ANSWER)?;
+        let text = String::from_utf8(bytes).map_err(|error| no_sense(&error.to_string()))?;
         match status {
             200 | 201 if is_json => Ok(Received { text, etag, is_new: status == 201 }),
             204 => Ok(Received { text, etag, is_new: false }),
@@ -364,6 +375,21 @@ impl Client {
                 Ok(_) | Err(_) => Err(no_sense(&format!("status {status}"))),
             },
         }
+    }
+
+    /// The bytes of an answer, whatever its length is said to be.
+    fn read_up_to(&self, response: Response, most: u64) -> Result<Vec<u8>, Failure> {
+        let mut bytes = Vec::new();
+        let read = response.take(most + 1).read_to_end(&mut bytes).map_err(|error| self.broke_off(&error))?;
+        if u64::try_from(read).unwrap_or(u64::MAX) > most {
+            return Err(no_sense(&format!("an answer of more than {} MiB", most >> 20)));
+        }
+        Ok(bytes)
+    }
+
+    fn broke_off(&self, error: &std::io::Error) -> Failure {
+        Failure::unreachable(format!("{} does not answer: it breaks off ({error}).", self.base))
+            .hint("Is the service running there? PREEN_URL or --url say where it is.")
     }
 
     fn no_answer(&self, error: &reqwest::Error) -> Failure {

@@ -18,6 +18,8 @@ use crate::files::{make_folder, private, write_whole};
 
 /// The shape of copies that this program writes.
 const FORMAT: u32 = 1;
+/// Bytes of a line of the feed at most.
+const MOST_LINE: u64 = 8 << 20;
 
 /// What a copy is of, and how much of it counts.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -122,7 +124,7 @@ impl Folder {
         let mut line = String::new();
         loop {
             line.clear();
-            match feed.read_line(&mut line) {
+            match feed.by_ref().take(MOST_LINE).read_line(&mut line) {
                 Ok(0) => break,
                 Ok(_) if !line.ends_with('\n') => {
                     broken = Some("it breaks off in the middle of a line".to_owned());

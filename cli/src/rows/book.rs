@@ -1,11 +1,12 @@
 //! Rows of a sheet of an XLSX or ODS workbook. The sheet stands in memory whole, so its size is bounded first.
 
 use std::fs::File;
-use std::io::BufReader;
+use std::io::{self, BufReader, Read as _};
 use std::path::Path;
 
-use calamine::{Data, Reader as _, open_workbook_auto};
+use calamine::{Data, Reader as _, Sheets, open_workbook_auto};
 
+use super::area::Area;
 use super::{Row, unreadable};
 use crate::failure::Failure;
 
@@ -15,6 +16,8 @@ const PACKED: u64 = 64 << 20;
 const UNPACKED: u64 = 512 << 20;
 /// Parts at most.
 const PARTS: usize = 10_000;
+/// Cells that a sheet may span.
+const CELLS: u64 = 10_000_000;
 
 /// Reads the sheet.
 pub fn open(
@@ -35,6 +38,7 @@ pub fn open(
             .cloned()
             .ok_or_else(|| Failure::bad_input(format!("{} has no sheet.", path.display())))?,
     };
+    check_span(path, &mut book, &name)?;
     let range = book.worksheet_range(&name).map_err(|error| unreadable(path, &error))?;
     let first = range.start().map_or(0, |(row, _)| row);
     let rows: Vec<Row> = range
@@ -48,30 +52,61 @@ pub fn open(
     Ok(rows.into_iter().map(Ok))
 }
 
-/// A workbook is a ZIP: what its directory says of sizes is looked at before anything is unpacked.
+/// That a workbook goes beyond a bound.
+fn too_large(path: &Path, what: &str) -> Failure {
+    Failure::bad_input(format!("{} is too large: {what}.", path.display()))
+        .hint("Save the sheet as CSV: that may have any length.")
+}
+
+/// A workbook is a ZIP: its parts are unpacked once and thrown away, since its directory may say less of their sizes than
+/// is true.
 fn check_size(path: &Path) -> Result<(), Failure> {
     let file = File::open(path).map_err(|error| unreadable(path, &error))?;
     let packed = file.metadata().map_err(|error| unreadable(path, &error))?.len();
-    let too_large = |what: String| {
-        Failure::bad_input(format!("{} is too large: {what}.", path.display()))
-            .hint("Save the sheet as CSV: that may have any length.")
-    };
     if packed > PACKED {
-        return Err(too_large(format!("{} MiB, at most {} MiB", packed >> 20, PACKED >> 20)));
+        return Err(too_large(path, &format!("{} MiB, at most {} MiB", packed >> 20, PACKED >> 20)));
     }
     let mut parts = zip::ZipArchive::new(BufReader::new(file)).map_err(|error| unreadable(path, &error))?;
     if parts.len() > PARTS {
-        return Err(too_large(format!("{} parts, at most {PARTS}", parts.len())));
+        return Err(too_large(path, &format!("{} parts, at most {PARTS}", parts.len())));
     }
-    let mut unpacked = 0_u64;
+    let mut left = UNPACKED;
     for place in 0..parts.len() {
-        let part = parts.by_index_raw(place).map_err(|error| unreadable(path, &error))?;
-        unpacked = unpacked.saturating_add(part.size());
-    }
-    if unpacked > UNPACKED {
-        return Err(too_large(format!("{} MiB unpacked, at most {} MiB", unpacked >> 20, UNPACKED >> 20)));
+        let mut part = parts.by_index(place).map_err(|error| unreadable(path, &error))?;
+        let is_open_sheet = part.name().is_ok_and(|name| name == "content.xml");
+        let mut counted = (&mut part).take(left + 1);
+        let long = if is_open_sheet {
+            let mut area = Area::default();
+            let long = io::copy(&mut counted, &mut area).map_err(|error| unreadable(path, &error))?;
+            check_cells(path, area.cells())?;
+            long
+        } else {
+            io::copy(&mut counted, &mut io::sink()).map_err(|error| unreadable(path, &error))?
+        };
+        left = left
+            .checked_sub(long)
+            .ok_or_else(|| too_large(path, &format!("more than {} MiB unpacked", UNPACKED >> 20)))?;
     }
     Ok(())
+}
+
+fn check_cells(path: &Path, cells: u64) -> Result<(), Failure> {
+    if cells > CELLS {
+        return Err(too_large(path, &format!("it spans {cells} cells, at most {CELLS} are read")));
+    }
+    Ok(())
+}
+
+/// How many cells the sheet spans, corner to corner: so many stand in memory, however few are filled.
+fn check_span(path: &Path, book: &mut Sheets<BufReader<File>>, name: &str) -> Result<(), Failure> {
+    let Sheets::Xlsx(book) = book else { return Ok(()) };
+    let mut cells = book.worksheet_cells_reader(name).map_err(|error| unreadable(path, &error))?;
+    let (mut rows, mut columns) = (0, 0);
+    while let Some(cell) = cells.next_cell().map_err(|error| unreadable(path, &error))? {
+        let (row, column) = cell.get_position();
+        (rows, columns) = (rows.max(u64::from(row) + 1), columns.max(u64::from(column) + 1));
+    }
+    check_cells(path, rows * columns)
 }
 
 fn text_of(cell: &Data) -> Result<String, String> {

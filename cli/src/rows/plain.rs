@@ -1,16 +1,39 @@
 //! Rows of a text file: UTF-8, cells parted by comma, semicolon or tab, quoted as in RFC 4180.
 
+use std::cell::Cell;
 use std::fs::File;
-use std::io::{BufRead as _, BufReader, Read as _};
+use std::io::{self, BufRead as _, BufReader, Read};
 use std::path::{Path, PathBuf};
+use std::rc::Rc;
 
 use super::{Row, unreadable};
 use crate::failure::Failure;
 
 /// Letters of one row at most: a quote that is never closed would otherwise swallow the file.
 const LETTERS: usize = 1 << 20;
+/// Letters that are read ahead.
+const BUFFER: usize = 1 << 16;
 /// The mark that some programs put before UTF-8 text.
 const MARK: &[u8] = &[0xEF, 0xBB, 0xBF];
+
+/// What is read until the next row has ended, and no more: else a row would stand in memory before its length is known.
+struct Bounded<R> {
+    from: R,
+    left: Rc<Cell<usize>>,
+}
+
+impl<R: Read> Read for Bounded<R> {
+    fn read(&mut self, into: &mut [u8]) -> io::Result<usize> {
+        let left = self.left.get();
+        if left == 0 {
+            return Err(io::Error::other("the row is too long"));
+        }
+        let most = into.len().min(left);
+        let read = self.from.read(into.get_mut(..most).unwrap_or_default())?;
+        self.left.set(left - read);
+        Ok(read)
+    }
+}
 
 /// Opens it. What parts the cells is what stands most often in the first line.
 pub fn open(path: &Path) -> Result<impl Iterator<Item = Result<Row, Failure>> + use<>, Failure> {
@@ -23,20 +46,31 @@ pub fn open(path: &Path) -> Result<impl Iterator<Item = Result<Row, Failure>> + 
     let sign =
         [b',', b';', b'\t'].into_iter().max_by_key(|sign| (count(*sign), *sign == b',')).unwrap_or(b',');
     input.consume(marked);
+    let left = Rc::new(Cell::new(LETTERS + BUFFER));
     let reader = csv::ReaderBuilder::new()
         .has_headers(false)
         .flexible(true)
         .delimiter(sign)
-        .from_reader(input.take(u64::MAX));
+        .buffer_capacity(BUFFER)
+        .from_reader(Bounded { from: input, left: Rc::clone(&left) });
     let path: PathBuf = path.to_owned();
+    let mut next = 1;
     Ok(reader.into_byte_records().map(move |record| {
-        let record = record.map_err(|error| unreadable(&path, &error))?;
-        let number = record.position().map_or(0, csv::Position::line);
-        if record.as_slice().len() > LETTERS {
-            return Err(Failure::bad_input(format!(
+        let is_spent = left.replace(LETTERS + BUFFER) == 0;
+        let too_long = |number: u64| {
+            Failure::bad_input(format!(
                 "Row {number} of {} is longer than {LETTERS} letters: a quote is probably not closed.",
                 path.display()
-            )));
+            ))
+        };
+        let record = match record {
+            Err(_broken_off) if is_spent => return Err(too_long(next)),
+            record => record.map_err(|error| unreadable(&path, &error))?,
+        };
+        let number = record.position().map_or(0, csv::Position::line);
+        next = number + 1;
+        if record.as_slice().len() > LETTERS {
+            return Err(too_long(number));
         }
         let cell = |bytes: &[u8]| {
             std::str::from_utf8(bytes)
