@@ -27,6 +27,7 @@ mod findings;
 mod life;
 mod lists;
 mod measurement;
+mod owasp;
 mod photos;
 mod questions;
 mod queue;

@@ -55,6 +55,24 @@ fn a_service_that_sends_elsewhere_is_not_followed_with_the_token() {
 }
 
 #[test]
+fn a_service_that_never_ends_is_left() {
+    // Said to be of any length, and broken off; deeper than any answer; of letters that no text has.
+    let head = "HTTP/1.1 200 OK\r\nConnection: close\r\nContent-Type: application/json\r\n";
+    for odd in [
+        format!("{head}Content-Length: 99999999999\r\n\r\n{{"),
+        format!("{head}\r\n{}", "[".repeat(200_000)),
+        format!("{head}Transfer-Encoding: chunked\r\n\r\nFFFFFFFFFFFF\r\n{{"),
+        format!("{head}\r\n{{\"a\":\"\\ud800\"}}"),
+        format!("HTTP/1.1 200 OK\r\n{}\r\n", "X-Long: x\r\n".repeat(2_000)),
+        "HTTP/1.1 100 Continue\r\n\r\n".repeat(50),
+    ] {
+        let service = Responder::new(&odd);
+        let said = Preen::at(&service.url(), "t").run("may-fly --json").code(5);
+        assert_eq!(said.stdout, "", "{}", &odd[..40]);
+    }
+}
+
+#[test]
 fn a_token_is_sent_in_the_clear_to_this_machine_only() {
     let said = Preen::at("http://club.example", "t").run("may-fly").code(3);
     said.talks("would send the token readable for everybody").talks("hint: Use https://");

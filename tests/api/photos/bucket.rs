@@ -137,6 +137,15 @@ fn check_bucket(database: Database) {
     world.set_clock("2026-05-22T09:00:00Z");
     world.restart();
     wait_until(|| kept() == before - 2);
+    // What the bucket sends is not believed: another file, a page, something far too long.
+    let whole = bucket.objects.lock().unwrap().get(&path("")).unwrap().clone();
+    let odd = [b"<html>an error page</html>".to_vec(), other, vec![0xFF; 12 << 20], Vec::new()];
+    for garbage in odd {
+        bucket.objects.lock().unwrap().insert(path(""), garbage);
+        world.av.get(&format!("/photos/{id}/image")).problem(500, "internal");
+    }
+    bucket.objects.lock().unwrap().insert(path(""), whole);
+    world.av.get(&format!("/photos/{id}/image")).expect(200);
     // What was lost there is told as lost, not as never recorded.
     bucket.objects.lock().unwrap().remove(&path(""));
     world.av.get(&format!("/photos/{id}/image")).problem(500, "internal");
