@@ -24,6 +24,7 @@ mod erasure;
 mod failed_items;
 mod feed;
 mod findings;
+mod fork;
 mod life;
 mod lists;
 mod measurement;

@@ -44,11 +44,57 @@ pub fn new_database_in(folder: &Path) -> String {
 
 /// Drops that database again, whoever is connected to it, and leaves the folder.
 pub fn drop_database_in_folder(url: &str) {
-    let cluster = CLUSTER.get().expect("it was made there");
-    let name = url.trim_start_matches("postgres:///").split('?').next().unwrap();
-    let mut admin = PgConnection::establish(&cluster.url("postgres")).unwrap();
+    let (mut admin, name) = (admin(), name_of(url));
     admin.batch_execute(&format!("DROP DATABASE {name} WITH (FORCE)")).unwrap();
     admin.batch_execute("DROP TABLESPACE elsewhere").unwrap();
+}
+
+/// What a database held at a moment, to which it can be set back whoever is connected to it.
+pub struct Kept {
+    name: String,
+}
+
+/// Keeps what a database of the cluster holds now. Everybody who is connected to it is thrown out.
+pub fn keep(url: &str) -> Kept {
+    let name = name_of(url).to_owned();
+    let mut admin = admin();
+    admin.batch_execute(&format!("ALTER DATABASE {name} ALLOW_CONNECTIONS false")).unwrap();
+    let copy = format!("CREATE DATABASE {name}_kept TEMPLATE {name}");
+    let throw_out =
+        format!("SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE datname = '{name}'");
+    while admin.batch_execute(&throw_out).and_then(|()| admin.batch_execute(&copy)).is_err() {
+        std::thread::yield_now();
+    }
+    admin.batch_execute(&format!("ALTER DATABASE {name} ALLOW_CONNECTIONS true")).unwrap();
+    Kept { name }
+}
+
+impl Kept {
+    /// Sets the database back: what came since never was.
+    pub fn set_back(self) {
+        let (mut admin, name) = (admin(), self.name);
+        admin.batch_execute(&format!("DROP DATABASE {name} WITH (FORCE)")).unwrap();
+        admin.batch_execute(&format!("ALTER DATABASE {name}_kept RENAME TO {name}")).unwrap();
+    }
+}
+
+/// What the server told of waits for a lock in a database, a line each.
+pub fn lock_waits(url: &str) -> Vec<String> {
+    let cluster = CLUSTER.get().expect("it was made there");
+    let of_database = format!(" {} ", name_of(url));
+    let log = log_of(&cluster.folder);
+    let told = log.lines().filter(|line| line.contains(&of_database) && line.contains("still waiting for"));
+    told.map(ToOwned::to_owned).collect()
+}
+
+/// The name of a database of the cluster.
+pub fn name_of(url: &str) -> &str {
+    url.trim_start_matches("postgres:///").split('?').next().unwrap()
+}
+
+fn admin() -> PgConnection {
+    let cluster = CLUSTER.get().expect("it was made there");
+    PgConnection::establish(&cluster.url("postgres")).unwrap()
 }
 
 /// A database of a server of its own, whose files may be forbidden to grow.
@@ -252,7 +298,7 @@ impl Cluster {
         let watch = Command::new("sh")
             .arg("-c")
             .arg(format!(
-                "{as_user}{}/postgres -D {} -k {} {listening} -c fsync=off -c track_commit_timestamp=on -c max_connections=400 \
+                "{as_user}{}/postgres -D {} -k {} {listening} -c fsync=off -c track_commit_timestamp=on -c log_line_prefix='%m [%p] %d ' -c max_connections=400 \
                  -c shared_buffers=32MB >{folder}/log 2>&1 & server=$!; read end; kill -INT $server; \
                  wait $server; rm -rf {folder}",
                 programs.display(),

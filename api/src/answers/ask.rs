@@ -160,12 +160,14 @@ impl Ask {
         response.json(frame(&self.held.fleet, self.moment.as_of, answer()))
     }
 
-    /// The validator of an answer.
+    /// The validator of an answer. The hash of the trail's entry tells a revision from another of the same number, as
+    /// there may be after a database server was lost.
     pub fn validator(&self) -> String {
         let bare = frame(&self.held.fleet, self.moment.as_of, ());
         let view = if self.sees_all { "all".to_owned() } else { self.member.to_string() };
         let pilot = self.moment.pilot.map(|pilot| pilot.to_string()).unwrap_or_default();
-        format!("W/\"{}-{}-{view}-{pilot}\"", bare.revision, bare.valid_until.micros())
+        let head = self.held.head.get(..12).unwrap_or_default();
+        format!("W/\"{}-{head}-{}-{view}-{pilot}\"", bare.revision, bare.valid_until.micros())
     }
 
     /// That the asker has the answer with this validator already, if so.

@@ -175,6 +175,11 @@ pub struct Head {
     pub recorded_at: Option<Instant>,
 }
 
+/// The head of the trail as it is now.
+pub fn newest(conn: &mut Db, club: &str) -> Result<Head, DoorError> {
+    head(conn, club, i64::MAX)
+}
+
 /// The head of the trail as it was at a revision.
 pub fn head(conn: &mut Db, club: &str, revision: i64) -> Result<Head, DoorError> {
     let last = trail::table

@@ -283,15 +283,18 @@ impl Door {
         }
         let club = club.to_owned();
         self.read(move |door, conn| {
-            let newest = find_club(conn, &club)?.revision;
-            match door.shelf.get(&club) {
-                Some(held) if held.revision >= newest => Ok(held),
-                held => {
-                    let held = conn.read_steady(|conn| bring_up(conn, door.tables, &club, held, None))?;
-                    door.shelf.publish(&club, held.clone());
-                    Ok(held)
-                }
-            }
+            // The hash of the newest entry covers all before it, so that a Fleet which ends with it is the record's.
+            let newest = audit::newest(conn, &club)?.hash;
+            let held = match door.shelf.get(&club) {
+                Some(held) if held.head == newest => return Ok(held),
+                held => held,
+            };
+            let held = conn.read_steady(|conn| {
+                let held = still_on_record(conn, &door.shelf, &club, held)?;
+                bring_up(conn, door.tables, &club, held, None)
+            })?;
+            door.shelf.publish(&club, held.clone());
+            Ok(held)
         })
         .await
     }
@@ -423,7 +426,10 @@ fn change<T, E: Failure>(
     work: impl FnOnce(&mut Change<'_>) -> Result<Kept<T>, E>,
 ) -> Result<(Kept<T>, Held), E> {
     let club = raise_revision(conn, club)?;
-    let held = batch.working.get(&club.id).cloned().or_else(|| shelf.get(&club.id));
+    let held = match batch.working.get(&club.id) {
+        Some(working) => Some(working.clone()),
+        None => still_on_record(conn, shelf, &club.id, shelf.get(&club.id))?,
+    };
     let mut held = bring_up(conn, tables, &club.id, held, Some(club.revision - 1))?;
     held.revision = club.revision;
     // Another process may have a clock that is ahead of this one's: the record of a club never goes back in time.
@@ -434,6 +440,24 @@ fn change<T, E: Failure>(
         return Err(DoorError::Broken("a change recorded nothing".into()).into());
     }
     Ok((kept, change.held))
+}
+
+/// A held Fleet, if the record still has the entry with which it ends. After a fail-over to a server that lacked the
+/// newest commits, or after a restore, the same numbers may stand for something else; then it is forgotten. An embedded
+/// database has no other server, and is not asked.
+fn still_on_record(
+    conn: &mut Db,
+    shelf: &Shelf,
+    club: &str,
+    held: Option<Held>,
+) -> Result<Option<Held>, DoorError> {
+    let Some(held) = held else { return Ok(None) };
+    if matches!(conn, Db::Sqlite(_)) || audit::head(conn, club, held.revision)?.hash == held.head {
+        return Ok(Some(held));
+    }
+    tracing::warn!(club, revision = held.revision, "the record lost what was held of it; it is read anew");
+    shelf.forget_void(club, &held.head);
+    Ok(None)
 }
 
 /// Brings a Fleet (or an empty one) up to a revision, or to the newest.

@@ -47,6 +47,14 @@ impl Shelf {
         }
     }
 
+    /// Forgets what is held of a club if it still ends with this entry of the trail: the record no longer has it.
+    pub fn forget_void(&self, club: &str, head: &str) {
+        let mut clubs = self.clubs.write().unwrap_or_else(PoisonError::into_inner);
+        if clubs.get(club).is_some_and(|now| now.head == head) {
+            clubs.remove(club);
+        }
+    }
+
     /// Forgets a club; the next reader loads it anew.
     pub fn forget(&self, club: &str) {
         self.clubs.write().unwrap_or_else(PoisonError::into_inner).remove(club);
