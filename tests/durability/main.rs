@@ -3,9 +3,11 @@
 //!
 //! This program is its own service: called with one of its commands it is `preen-server`, else it kills such children.
 //! Then it runs out of room under load, again and again, and must go on by itself when there is room again. Two of it
-//! on one PostgreSQL database know the same of who may come in. A word lets only tests run whose names hold it.
+//! on one PostgreSQL database know the same of who may come in, and three of it answer the same while they write. A word lets only tests run whose names hold it.
 //! `PREEN_KILLS` sets the kills for each database (8 if unset); `PREEN_SEED` repeats a run.
 
+mod clubs;
+mod driver;
 mod full;
 mod keeping;
 mod load;
@@ -65,12 +67,20 @@ fn tests() -> Vec<(String, Test)> {
                 "two processes".to_owned()
             }),
         ),
+        ("clubs::never_wait_for_each_other".to_owned(), Box::new(|_, _| clubs::never_wait_for_each_other())),
         ("keeping::kills".to_owned(), Box::new(|_, seed| keeping::kills(seed))),
         ("outbox::kills".to_owned(), Box::new(|_, seed| outbox::kills(seed))),
         ("keeping::disks".to_owned(), Box::new(|_, seed| keeping::disks(seed))),
         ("keeping::power_cut".to_owned(), Box::new(|_, seed| keeping::power_cut(seed))),
         ("server::breaks_down".to_owned(), Box::new(|_, _| server::break_down_and_look())),
     ];
+    // One process on a file, three on a server.
+    for (database, processes) in [(Database::Sqlite, 1), (Database::Postgres, 3)] {
+        list.push((
+            format!("driver::{database:?}"),
+            Box::new(move |kills, seed| driver::drive(database, processes, 3 * kills, seed)),
+        ));
+    }
     for database in [Database::Sqlite, Database::Postgres] {
         list.push((
             format!("kills::{database:?}"),
