@@ -14,6 +14,7 @@ use crate::audit::verify;
 use crate::config::{Cli, Command, DatabaseArgs, InitArgs, MigrateArgs, ServeArgs, Way, bucket_settings};
 use crate::db::conn::{Db, OpenError, Place, open};
 use crate::db::migrate;
+use crate::db::replica::ReplicaPlace;
 use crate::db::upgrade::upgrade;
 use crate::demo;
 use crate::openapi;
@@ -68,8 +69,11 @@ fn serve(args: &ServeArgs) -> Outcome {
     };
     shield.check(args.listen)?;
     let photos = args.photos.as_deref().map(|place| PhotoPlace::from_setting(place, bucket_settings()));
+    let place = Place::from_url(&args.database.database);
+    let replica = args.replica.as_deref().map(|url| ReplicaPlace::of(&place, url, args.replica_max_lag));
     let config = Config {
-        place: Place::from_url(&args.database.database),
+        place,
+        replica: replica.transpose()?,
         photos: photos.transpose()?,
         listen: args.listen,
         clock: Clock::System,

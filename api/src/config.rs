@@ -75,6 +75,13 @@ pub struct ServeArgs {
     /// this machine without encryption.
     #[arg(long, env = "PREEN_BEHIND_TLS_PROXY", conflicts_with = "tls_cert")]
     pub behind_tls_proxy: bool,
+    /// A read replica of the PostgreSQL server, `postgres://…`: answers and lists come from it, and say in the header
+    /// `Preen-Behind-Ms` how far behind they may be.
+    #[arg(long, env = "PREEN_REPLICA", value_name = "URL")]
+    pub replica: Option<String>,
+    /// When the replica is further behind than this, the server itself is asked: a number with s, m, h or d.
+    #[arg(long, env = "PREEN_REPLICA_MAX_LAG", value_name = "SPAN", default_value = "10s", value_parser = parse_span)]
+    pub replica_max_lag: Duration,
     /// Makes backups of the embedded database into this folder, again and again; what became of each is in the log.
     #[arg(long, env = "PREEN_BACKUP_TO", value_name = "FOLDER")]
     pub backup_to: Option<PathBuf>,

@@ -115,6 +115,9 @@ fn finish(mut api: OpenApi) -> OpenApi {
                 operation.security = Some(vec![requirement("token", []), requirement("session", [])]);
             }
             add_problems(operation, method, path, is_open);
+            if method == "get" && !is_open {
+                parameters::of_read(operation);
+            }
             if method == "get"
                 && let Some((_, known)) = lists.iter().find(|(of, _)| *of == noun)
             {

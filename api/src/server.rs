@@ -27,6 +27,7 @@ use crate::answers;
 use crate::audit;
 use crate::db::conn::{Db, OpenError, Place, open};
 use crate::db::door::{Door, DoorError, find_club};
+use crate::db::replica::{BEHIND_MS, Leave, Replica, ReplicaPlace, within};
 use crate::db::upgrade::upgrade;
 use crate::edge::headers::with_headers;
 use crate::edge::lines::{Limits, Lines};
@@ -55,6 +56,8 @@ const HANDSHAKES: usize = 2048;
 pub struct Config {
     /// Where the records are.
     pub place: Place,
+    /// A read replica of that, if there is one.
+    pub replica: Option<ReplicaPlace>,
     /// Where it listens; port 0 takes a free one.
     pub listen: SocketAddr,
     /// Its clock.
@@ -164,7 +167,8 @@ pub fn start_within(config: &Config, shield: &Shield, limits: Limits) -> Result<
     let newest = newest_on_record(&mut conn).map_err(|error| OpenError::Other(error.to_string()))?;
     drop(conn);
     let clock = SteadyClock::new(config.clock.clone(), newest);
-    let door = Arc::new(Door::open(&config.place, nouns::TABLES, clock)?);
+    let replica = config.replica.as_ref().map(|place| Replica::follow(&config.place, place)).transpose()?;
+    let door = Arc::new(Door::open(&config.place, replica, nouns::TABLES, clock)?);
     let is_alone = matches!(config.place, Place::File(_));
     let photos = Photos { store: store_of_pictures(config)?, darkroom: Darkroom::default() };
     let (tokens, hasher) = (TokenMemory::new(is_alone), Hasher::default());
@@ -231,6 +235,7 @@ async fn serve(
             .route("/openapi.json", web::get().to(send_description))
             .configure(pages::routes)
             .default_service(web::to(no_such_route))
+            .wrap(from_fn(with_leave))
             .wrap(Compress::default())
             .wrap(from_fn(with_request_id))
             .wrap(from_fn(with_headers))
@@ -371,6 +376,21 @@ async fn no_such_route(request: HttpRequest) -> HttpResponse {
         response.headers_mut().insert(actix_web::http::header::ALLOW, value);
     }
     response
+}
+
+/// Lets what only reads be answered by a replica, if there is one, and says how far behind that may be.
+async fn with_leave(
+    request: ServiceRequest,
+    next: Next<impl MessageBody>,
+) -> Result<ServiceResponse<impl MessageBody>, actix_web::Error> {
+    let state = request.app_data::<Shared>();
+    let may_lag = request.method().is_safe() && state.is_some_and(|state| state.door.has_replica());
+    let leave = may_lag.then(Leave::default);
+    let mut response = within(leave.clone(), next.call(request)).await?;
+    if let Some(behind) = leave.and_then(|leave| leave.behind_ms()) {
+        response.headers_mut().insert(HeaderName::from_static(BEHIND_MS), HeaderValue::from(behind));
+    }
+    Ok(response)
 }
 
 /// Gives every request an id, which is logged and sent back.

@@ -178,6 +178,7 @@ fn two_services_with_different_clocks_keep_one_order() {
         listen: "127.0.0.1:0".parse().unwrap(),
         clock: behind,
         workers: Some(1),
+        replica: None,
     };
     let other = preen_api::server::start(&config).unwrap();
     let there = preen_tests::http::Caller::new(&other.url(), &world.av.token);

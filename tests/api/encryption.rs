@@ -31,6 +31,7 @@ fn serve(place: Place, photos: &Path, shield: &Shield) -> Result<Running, StartE
         clock: Clock::System,
         photos: Some(PhotoPlace::Folder(photos.to_owned())),
         workers: Some(1),
+        replica: None,
     };
     start_shielded(&config, shield)
 }

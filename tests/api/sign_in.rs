@@ -70,6 +70,7 @@ fn second_service(world: &World) -> preen_api::server::Running {
         listen: "127.0.0.1:0".parse().unwrap(),
         clock: world.clock.clone(),
         workers: Some(1),
+        replica: None,
     })
     .unwrap()
 }

@@ -115,6 +115,7 @@ fn start_on(path: PathBuf) -> String {
         clock: Clock::System,
         photos: None,
         workers: Some(1),
+        replica: None,
     };
     match start(&config) {
         Ok(running) => {
@@ -166,6 +167,7 @@ fn records_of_a_newer_version_are_refused_on_both_databases() {
             clock: Clock::System,
             photos: None,
             workers: Some(1),
+            replica: None,
         };
         assert!(start(&config).is_err());
     }

@@ -127,6 +127,7 @@ fn a_change_by_another_process_is_seen() {
         listen: "127.0.0.1:0".parse().unwrap(),
         clock: world.clock.clone(),
         workers: Some(1),
+        replica: None,
     })
     .unwrap();
     let there = preen_tests::http::Caller::new(&second.url(), &world.av.token);

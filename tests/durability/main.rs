@@ -14,6 +14,7 @@ mod load;
 mod outbox;
 mod processes;
 mod record;
+mod replica;
 mod server;
 
 use std::io::{BufRead as _, BufReader};
@@ -68,6 +69,9 @@ fn tests() -> Vec<(String, Test)> {
             }),
         ),
         ("clubs::never_wait_for_each_other".to_owned(), Box::new(|_, _| clubs::never_wait_for_each_other())),
+        ("replica::lag".to_owned(), Box::new(|_, _| replica::tells_its_lag())),
+        ("replica::takes_over".to_owned(), Box::new(|_, _| replica::takes_over())),
+        ("replica::lacked_commits".to_owned(), Box::new(|_, _| replica::lacked_commits())),
         ("keeping::kills".to_owned(), Box::new(|_, seed| keeping::kills(seed))),
         ("outbox::kills".to_owned(), Box::new(|_, seed| outbox::kills(seed))),
         ("keeping::disks".to_owned(), Box::new(|_, seed| keeping::disks(seed))),
@@ -112,13 +116,19 @@ fn photos_of(database: &str) -> Option<(&'static str, PathBuf)> {
 impl Process {
     /// Starts one on a database.
     pub fn start(database: &str, token: &str) -> Self {
+        Self::start_with(database, token, &[])
+    }
+
+    /// The same with more settings.
+    pub fn start_with(database: &str, token: &str, settings: &[(&str, &str)]) -> Self {
         // A file that grows beyond a limit must be an error of writing, not the end of the service.
         let mut child = Command::new("sh")
             .args(["-c", "trap '' XFSZ; exec \"$0\" \"$@\""])
             .arg(std::env::current_exe().unwrap())
             .args(["serve", "--listen", "127.0.0.1:0", "--database", database])
             .envs(photos_of(database))
-            .env("PREEN_LOG", "off")
+            .env("PREEN_LOG", std::env::var("PREEN_LOG").unwrap_or_else(|_unset| "off".to_owned()))
+            .envs(settings.iter().copied())
             .stdout(Stdio::piped())
             .spawn()
             .unwrap();

@@ -10,9 +10,11 @@ use std::sync::{Mutex, OnceLock};
 use diesel::connection::SimpleConnection;
 use diesel::{Connection, PgConnection};
 
-struct Cluster {
+/// Who owns its databases.
+const USER: &str = "preen";
+
+pub(crate) struct Cluster {
     folder: PathBuf,
-    user: String,
     /// User and group of the server, where they are not ours.
     owner: Option<(u32, u32)>,
     /// Beside the socket, where it also listens on this machine.
@@ -193,7 +195,7 @@ impl Narrow {
 pub fn with_tls(cert: &Path, key: &Path) -> String {
     let cluster = ENCRYPTED.get_or_init(|| Cluster::start(Some((cert, key)), 16));
     let port = cluster.port.expect("it listens");
-    format!("postgres://{}@localhost:{port}/postgres?hostaddr=127.0.0.1", cluster.user)
+    format!("postgres://{USER}@localhost:{port}/postgres?hostaddr=127.0.0.1")
 }
 
 /// One of the programs that come with the server, such as `pg_dump`.
@@ -232,12 +234,12 @@ fn id_of(user: &str, what: &str) -> Option<u32> {
 }
 
 impl Cluster {
-    fn url(&self, database: &str) -> String {
+    pub(crate) fn url(&self, database: &str) -> String {
         let port = self.port.unwrap_or(5432);
-        format!("postgres:///{database}?host={}&port={port}&user={}", self.folder.display(), self.user)
+        format!("postgres:///{database}?host={}&port={port}&user={USER}", self.folder.display())
     }
 
-    fn make_database(&self, how: &str) -> String {
+    pub(crate) fn make_database(&self, how: &str) -> String {
         let name = {
             let mut number = MAKING.lock().unwrap();
             *number += 1;
@@ -248,27 +250,36 @@ impl Cluster {
         self.url(&name)
     }
 
-    fn start(tls: Option<(&Path, &Path)>, wal_segment_mb: u32) -> Self {
+    /// A folder for a server, and who is to own it.
+    pub(crate) fn folder() -> (PathBuf, Option<(u32, u32)>) {
         let folder = crate::world::scratch("preen-pg");
-        let mut owner = None;
-        let (as_user, user) = if is_root() {
-            let (user, uid) = ["postgres", "nobody"]
-                .iter()
-                .find_map(|user| Some((*user, id_of(user, "-u")?)))
-                .expect("root needs a user `postgres` or `nobody` to run the server as");
-            let gid = id_of(user, "-g").unwrap();
-            owner = Some((uid, gid));
+        let owner = is_root().then(|| {
+            let ids = |user: &&str| Some((id_of(user, "-u")?, id_of(user, "-g")?));
+            let found = ["postgres", "nobody"].iter().find_map(ids);
+            found.expect("root needs a user `postgres` or `nobody` to run the server as")
+        });
+        if let Some((uid, gid)) = owner {
             std::os::unix::fs::chown(&folder, Some(uid), Some(gid)).unwrap();
-            (format!("setpriv --reuid={uid} --regid={gid} --clear-groups "), "preen".to_owned())
-        } else {
-            (String::new(), "preen".to_owned())
-        };
+        }
+        (folder, owner)
+    }
+
+    /// What a command of the shell begins with to run as that owner.
+    pub(crate) fn as_user(owner: Option<(u32, u32)>) -> String {
+        owner.map_or_else(String::new, |(uid, gid)| {
+            format!("setpriv --reuid={uid} --regid={gid} --clear-groups ")
+        })
+    }
+
+    pub(crate) fn start(tls: Option<(&Path, &Path)>, wal_segment_mb: u32) -> Self {
+        let (folder, owner) = Self::folder();
         let (data, programs) = (folder.join("data"), programs());
         let made = Command::new("sh")
             .arg("-c")
             .arg(format!(
-                "{as_user}{}/initdb -D {} -U {user} -A trust -E UTF8 --locale=C.UTF-8 --no-sync \
+                "{}{}/initdb -D {} -U {USER} -A trust -E UTF8 --locale=C.UTF-8 --no-sync \
                  --wal-segsize={wal_segment_mb}",
+                Self::as_user(owner),
                 programs.display(),
                 data.display()
             ))
@@ -276,6 +287,12 @@ impl Cluster {
             .output()
             .unwrap();
         assert!(made.status.success(), "initdb: {}", String::from_utf8_lossy(&made.stderr));
+        Self::launch(folder, owner, tls)
+    }
+
+    /// Starts a server on a data folder that is there.
+    pub(crate) fn launch(folder: PathBuf, owner: Option<(u32, u32)>, tls: Option<(&Path, &Path)>) -> Self {
+        let (data, programs, as_user) = (folder.join("data"), programs(), Self::as_user(owner));
         let mut port = None;
         let mut listening = "-c listen_addresses=''".to_owned();
         if let Some((cert, key)) = tls {
@@ -299,7 +316,7 @@ impl Cluster {
             .arg("-c")
             .arg(format!(
                 "{as_user}{}/postgres -D {} -k {} {listening} -c fsync=off -c track_commit_timestamp=on -c log_line_prefix='%m [%p] %d ' -c max_connections=400 \
-                 -c shared_buffers=32MB >{folder}/log 2>&1 & server=$!; read end; kill -INT $server; \
+                 -c shared_buffers=32MB >{folder}/log 2>&1 & server=$!; read end; kill -INT $server 2>/dev/null; \
                  wait $server; rm -rf {folder}",
                 programs.display(),
                 data.display(),
@@ -310,9 +327,27 @@ impl Cluster {
             .stdin(Stdio::piped())
             .spawn()
             .unwrap();
-        let cluster = Self { folder, user, owner, port, _watch: watch };
+        let cluster = Self { folder, owner, port, _watch: watch };
         cluster.wait();
         cluster
+    }
+
+    /// Ends the server as a crash would.
+    pub(crate) fn crash(&self) {
+        let note = self.folder.join("data/postmaster.pid");
+        let pids = std::fs::read_to_string(&note).unwrap();
+        let ended = Command::new("kill").args(["-QUIT", pids.lines().next().unwrap()]).status().unwrap();
+        assert!(ended.success(), "the server could not be ended");
+        crate::pair::until("the server ended", || !note.exists());
+    }
+
+    /// Where its socket is.
+    pub(crate) fn at(&self) -> &Path {
+        &self.folder
+    }
+
+    pub(crate) fn user(&self) -> &'static str {
+        USER
     }
 
     /// Tries to connect until the server answers. Each try blocks on a short query of a helper program.

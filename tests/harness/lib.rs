@@ -1,6 +1,7 @@
 //! The test harness: real servers on free ports over real databases, and factories through the API.
 //!
 //! * [`cluster`]: a private PostgreSQL server for the test process.
+//! * [`pair`]: a primary and its streaming replica.
 //! * [`world`]: a club on a running service, with a clock the test sets and checks at its end.
 //! * [`http`]: requests and what came back; every answer is held against the [`description`].
 //! * [`browser`], [`link`]: a real browser, and a radio link to the service that can be cut.
@@ -16,6 +17,7 @@ pub mod description;
 pub mod everything;
 pub mod http;
 pub mod link;
+pub mod pair;
 pub mod world;
 
 pub use http::Reply;

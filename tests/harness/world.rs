@@ -298,6 +298,7 @@ fn serve(place: &Place, photos: &PhotoPlace, clock: &Clock) -> Running {
         listen: "127.0.0.1:0".parse().unwrap(),
         clock: clock.clone(),
         workers: Some(1),
+        replica: None,
     };
     start(&config).unwrap()
 }

@@ -138,7 +138,13 @@ impl Actor {
         }
         if session.is_to_be_noted(now) {
             let used = session.clone();
-            state.door.write_beside(move |conn| sessions::note_use(conn, &used, now)).await?;
+            match state.door.write_beside(move |conn| sessions::note_use(conn, &used, now)).await {
+                // What can be read meanwhile is not kept from anybody because nothing can be written.
+                Err(DoorError::Busy(reason)) if is_safe(request) => {
+                    tracing::warn!(reason, "that a session was used could not be noted");
+                }
+                noted => noted?,
+            }
         }
         Ok(Self::of_session(session))
     }

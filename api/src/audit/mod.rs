@@ -175,9 +175,15 @@ pub struct Head {
     pub recorded_at: Option<Instant>,
 }
 
-/// The head of the trail as it is now.
-pub fn newest(conn: &mut Db, club: &str) -> Result<Head, DoorError> {
-    head(conn, club, i64::MAX)
+/// Revision and hash of the newest entry of the trail.
+pub fn newest(conn: &mut Db, club: &str) -> Result<(i64, String), DoorError> {
+    let last = trail::table
+        .filter(trail::club_id.eq(club))
+        .order((trail::revision.desc(), trail::ordinal.desc()))
+        .select((trail::revision, trail::hash))
+        .first(conn)
+        .optional()?;
+    Ok(last.unwrap_or_else(|| (0, ORIGIN.to_owned())))
 }
 
 /// The head of the trail as it was at a revision.

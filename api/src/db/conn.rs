@@ -205,6 +205,27 @@ impl Db {
         }
     }
 
+    /// How far a server that takes changes has written its log, as a number that grows.
+    pub fn written_up_to(&mut self) -> Result<i64, DoorError> {
+        let far = self.far("SELECT (pg_current_wal_lsn() - '0/0'::pg_lsn)::bigint AS up_to")?;
+        far.ok_or_else(|| DoorError::Broken("a server does not say how far it is".to_owned()))
+    }
+
+    /// How far a replica has replayed that log; `None` where the server is no replica.
+    pub fn replayed_up_to(&mut self) -> Result<Option<i64>, DoorError> {
+        self.far(
+            "SELECT CASE WHEN pg_is_in_recovery() THEN (pg_last_wal_replay_lsn() - '0/0'::pg_lsn)::bigint END \
+             AS up_to",
+        )
+    }
+
+    fn far(&mut self, query: &str) -> Result<Option<i64>, DoorError> {
+        match self {
+            Self::Postgres(inner) => Ok(diesel::sql_query(query).get_result::<Far>(inner)?.up_to),
+            Self::Sqlite(_) => Ok(None),
+        }
+    }
+
     /// Copies an embedded database, as it is at one moment, into a file that must not be there yet; writers go on.
     pub fn copy_into(&mut self, path: &Path) -> QueryResult<()> {
         match self {
@@ -250,6 +271,12 @@ struct Said {
     integrity_check: String,
 }
 
+#[derive(diesel::QueryableByName)]
+struct Far {
+    #[diesel(sql_type = diesel::sql_types::Nullable<diesel::sql_types::BigInt>)]
+    up_to: Option<i64>,
+}
+
 /// Hands connections to the pool.
 #[derive(Clone, Debug)]
 pub struct Opener {
@@ -278,13 +305,22 @@ pub type Pool = diesel::r2d2::Pool<Opener>;
 
 /// Opens the pool of reading connections.
 pub fn open_pool(place: &Place, size: u32) -> Result<Pool, OpenError> {
+    pool_of(place, size)
+        .build(Opener { place: place.clone() })
+        .map_err(|error| OpenError::Other(error.to_string()))
+}
+
+/// The same to a server that need not answer yet.
+pub fn open_pool_later(place: &Place, size: u32) -> Pool {
+    pool_of(place, size).build_unchecked(Opener { place: place.clone() })
+}
+
+fn pool_of(place: &Place, size: u32) -> diesel::r2d2::Builder<Opener> {
     diesel::r2d2::Pool::builder()
         .max_size(size)
         .min_idle(Some(1))
         .test_on_check_out(matches!(place, Place::Server(_)))
         .connection_timeout(Duration::from_secs(10))
-        .build(Opener { place: place.clone() })
-        .map_err(|error| OpenError::Other(error.to_string()))
 }
 
 #[cfg(test)]

@@ -1,4 +1,4 @@
-//! The write door: the one way a change of the record is made, and the way to the Fleet for those who read.
+//! The write door: the one way a change of the record is made. How it is read through the same door is in `reading`.
 //!
 //! Every change is one transaction (or one savepoint of a shared one): the club's revision is raised by one,
 //! which locks the club; the Fleet is brought up to date; the caller's rules decide; facts and their entries
@@ -8,7 +8,6 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU8, Ordering};
 
-use diesel::r2d2::PooledConnection;
 use preen_domain::facts::{Fact, Noun, Recorded};
 use preen_domain::fleet::Fleet;
 use preen_domain::ids::MemberId;
@@ -17,11 +16,12 @@ use tokio::sync::oneshot;
 use uuid::Uuid;
 
 use super::club::raise_revision;
-use super::conn::{Db, OpenError, Opener, Place, Pool, open_pool};
+use super::conn::{Db, OpenError, Place, Pool, open_pool};
 use super::fitted;
 use super::fleet::{Held, Shelf};
 use super::lanes::Lane;
 use super::names::Names;
+use super::replica::Replica;
 use super::stored::{RowKey, Stored};
 use super::writer::{Batch, Job, Writers};
 use crate::audit;
@@ -163,13 +163,14 @@ impl Change<'_> {
 
 /// The door to one database.
 pub struct Door {
-    pool: Pool,
+    pub(super) pool: Pool,
     writers: Writers,
-    shelf: Arc<Shelf>,
-    tables: Tables,
+    pub(super) shelf: Arc<Shelf>,
+    pub(super) tables: Tables,
     clock: SteadyClock,
-    is_shared: bool,
+    pub(super) is_shared: bool,
     beside: AtomicU8,
+    pub(super) replica: Option<Replica>,
 }
 
 /// Lanes of writes beside the record: as many as PostgreSQL has writers.
@@ -177,7 +178,12 @@ const BESIDE_LANES: u8 = 4;
 
 impl Door {
     /// Opens the door to a database whose migrations are up to date.
-    pub fn open(place: &Place, tables: Tables, clock: SteadyClock) -> Result<Self, OpenError> {
+    pub fn open(
+        place: &Place,
+        replica: Option<Replica>,
+        tables: Tables,
+        clock: SteadyClock,
+    ) -> Result<Self, OpenError> {
         let shelf = Arc::new(Shelf::default());
         Ok(Self {
             pool: open_pool(place, 8)?,
@@ -187,7 +193,13 @@ impl Door {
             clock,
             is_shared: matches!(place, Place::Server(_)),
             beside: AtomicU8::new(0),
+            replica,
         })
+    }
+
+    /// Whether some reads may be answered by a replica.
+    pub fn has_replica(&self) -> bool {
+        self.replica.is_some()
     }
 
     /// Makes one change. `work` looks, asks the rules and records; what it returns comes back after COMMIT.
@@ -216,29 +228,44 @@ impl Door {
         W: FnOnce(&mut Change<'_>) -> Result<Kept<T>, E> + Send + 'static,
     {
         let (lane, changes) = (Lane::Club(club.to_owned()), works.len());
-        let club = club.to_owned();
+        let of = club.to_owned();
         let (shelf, tables, clock) = (Arc::clone(&self.shelf), self.tables, self.clock.clone());
-        self.submit(lane, changes, move |conn, batch| {
-            let mut results: Vec<Result<T, E>> = Vec::with_capacity(works.len());
-            for work in works {
-                if let Some(Err(before)) = results.last()
-                    && before.is_to_be_sent_again()
-                {
-                    let text = "one before it is to be sent again".to_owned();
-                    let held_up =
-                        if before.is_full() { DoorError::Full(text) } else { DoorError::Busy(text) };
-                    results.push(Err(held_up.into()));
-                    continue;
+        let (results, reached) = self
+            .submit(lane, changes, move |conn, batch| {
+                let mut results: Vec<Result<T, E>> = Vec::with_capacity(works.len());
+                for work in works {
+                    if let Some(Err(before)) = results.last()
+                        && before.is_to_be_sent_again()
+                    {
+                        let text = "one before it is to be sent again".to_owned();
+                        let held_up =
+                            if before.is_full() { DoorError::Full(text) } else { DoorError::Busy(text) };
+                        results.push(Err(held_up.into()));
+                        continue;
+                    }
+                    results.push(change_in_savepoint(
+                        conn,
+                        batch,
+                        &shelf,
+                        tables,
+                        clock.now(),
+                        &of,
+                        by,
+                        work,
+                    ));
+                    if batch.lost.is_some() {
+                        break;
+                    }
                 }
-                results.push(change_in_savepoint(conn, batch, &shelf, tables, clock.now(), &club, by, work));
-                if batch.lost.is_some() {
-                    break;
-                }
-            }
-            results
-        })
-        .await
-        .map_err(E::from)
+                let reached = batch.working.get(&of).map(|held| held.revision);
+                (results, reached)
+            })
+            .await
+            .map_err(E::from)?;
+        if let (Some(replica), Some(revision)) = (&self.replica, reached) {
+            replica.raise(club, revision);
+        }
+        Ok(results)
     }
 
     /// Writes what is no part of the record, such as sessions and counts of sign-in attempts: no revision is
@@ -274,72 +301,6 @@ impl Door {
         });
         self.writers.submit(lane, changes, job)?;
         wait.await.map_err(|_dropped| DoorError::Broken("a change was dropped by its writer".into()))?
-    }
-
-    /// The newest Fleet of a club.
-    pub async fn fleet(self: &Arc<Self>, club: &str) -> Result<Held, DoorError> {
-        if let (false, Some(held)) = (self.is_shared, self.shelf.get(club)) {
-            return Ok(held);
-        }
-        let club = club.to_owned();
-        self.read(move |door, conn| {
-            // The hash of the newest entry covers all before it, so that a Fleet which ends with it is the record's.
-            let newest = audit::newest(conn, &club)?.hash;
-            let held = match door.shelf.get(&club) {
-                Some(held) if held.head == newest => return Ok(held),
-                held => held,
-            };
-            let held = conn.read_steady(|conn| {
-                let held = still_on_record(conn, &door.shelf, &club, held)?;
-                bring_up(conn, door.tables, &club, held, None)
-            })?;
-            door.shelf.publish(&club, held.clone());
-            Ok(held)
-        })
-        .await
-    }
-
-    /// The Fleet that is in memory just now, if any is.
-    pub fn in_memory(&self, club: &str) -> Option<Held> {
-        self.shelf.get(club)
-    }
-
-    /// The Fleet as it was known at a revision, built anew.
-    pub async fn fleet_at(self: &Arc<Self>, club: &str, revision: i64) -> Result<Held, DoorError> {
-        let club = club.to_owned();
-        self.read(move |door, conn| {
-            conn.read_steady(|conn| bring_up(conn, door.tables, &club, None, Some(revision)))
-        })
-        .await
-    }
-
-    /// The facts recorded in a span of revisions, oldest first.
-    pub async fn facts(self: &Arc<Self>, club: &str, span: Span) -> Loaded {
-        let club = club.to_owned();
-        self.read(move |door, conn| conn.read_steady(|conn| (door.tables.load)(conn, &club, span))).await
-    }
-
-    /// A connection of the pool, for work that runs off the request threads already.
-    pub fn connection(&self) -> Result<PooledConnection<Opener>, DoorError> {
-        Ok(self.pool.get()?)
-    }
-
-    /// Runs queries on a pooled connection, off the request's own thread.
-    pub async fn read<T, E>(
-        self: &Arc<Self>,
-        work: impl FnOnce(&Self, &mut Db) -> Result<T, E> + Send + 'static,
-    ) -> Result<T, E>
-    where
-        T: Send + 'static,
-        E: From<DoorError> + Send + 'static,
-    {
-        let door = Arc::clone(self);
-        tokio::task::spawn_blocking(move || {
-            let mut conn = door.pool.get().map_err(DoorError::from)?;
-            work(&door, &mut conn)
-        })
-        .await
-        .map_err(|error| DoorError::Broken(error.to_string()))?
     }
 
     /// The clock that stamps what is recorded.
@@ -445,7 +406,7 @@ fn change<T, E: Failure>(
 /// A held Fleet, if the record still has the entry with which it ends. After a fail-over to a server that lacked the
 /// newest commits, or after a restore, the same numbers may stand for something else; then it is forgotten. An embedded
 /// database has no other server, and is not asked.
-fn still_on_record(
+pub(super) fn still_on_record(
     conn: &mut Db,
     shelf: &Shelf,
     club: &str,

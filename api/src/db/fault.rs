@@ -93,7 +93,10 @@ impl From<DieselError> for DoorError {
                 }
             }
             DieselError::DatabaseError(
-                DatabaseErrorKind::ClosedConnection | DatabaseErrorKind::SerializationFailure,
+                // A server that takes no changes is one of those that wait to take over, or that others have given up.
+                DatabaseErrorKind::ClosedConnection
+                | DatabaseErrorKind::SerializationFailure
+                | DatabaseErrorKind::ReadOnlyTransaction,
                 info,
             ) => return Self::Busy(info.message().to_owned()),
             DieselError::BrokenTransactionManager => return Self::Busy(error.to_string()),

@@ -12,6 +12,8 @@ pub mod kinds;
 pub mod lanes;
 pub mod migrate;
 pub mod names;
+mod reading;
+pub mod replica;
 pub mod stored;
 pub mod upgrade;
 pub mod writer;

@@ -61,6 +61,7 @@ impl Throwaway {
             clock: Clock::starting_at(now),
             photos: Some(PhotoPlace::Folder(pictures_of(file))),
             workers: None,
+            replica: None,
         })?;
         Ok(Self { running, code: code.unwrap_or_default(), file: file.to_owned() })
     }

@@ -127,6 +127,19 @@ pub fn of_sheet(operation: &mut Operation) {
     add(operation, parameter("paper", ParameterIn::Query, text, papers));
 }
 
+/// Adds what says that a replica answered.
+pub fn of_read(operation: &mut Operation) {
+    let behind = HeaderBuilder::new()
+        .schema(Some(of_type(Type::Integer).minimum(Some(0))))
+        .description(Some(
+            "Answered by a read replica, which lacks at most what was recorded in the last so many ms.",
+        ))
+        .build();
+    if let Some(RefOr::T(answer)) = operation.responses.responses.get_mut("200") {
+        answer.headers.insert("Preen-Behind-Ms".to_owned(), RefOr::T(behind));
+    }
+}
+
 /// Adds what every question may be asked, and that it answers nothing to who has the answer already.
 pub fn of_question(operation: &mut Operation) {
     let said: [(&str, Schema, &str); 4] = [

@@ -387,7 +387,8 @@ pub async fn find_seen<F: Rows>(state: &State, actor: &Actor, name: &str) -> Res
         return Ok(id);
     }
     let club = actor.club.clone();
-    let stored: Option<Recorded<F>> = state.door.read(move |_, conn| F::find(conn, &club, id)).await?;
+    let stored: Option<Recorded<F>> =
+        state.door.read_at(&actor.club, held.revision, move |_, conn| F::find(conn, &club, id)).await?;
     stored
         .filter(|stored| may_see(&held.fleet, actor.member, &stored.fact.clone().into(), now))
         .map(|_seen| id)
@@ -437,7 +438,7 @@ pub async fn find<F: Rows>(
     let club = actor.club.clone();
     let stored = state
         .door
-        .read(move |_, conn| match at {
+        .read_at(&actor.club, held.revision, move |_, conn| match at {
             None => F::find(conn, &club, id),
             Some(revision) => find_at::<F>(conn, &club, id, revision),
         })
@@ -498,7 +499,8 @@ pub async fn list<F: Rows>(
     let page = Page::parse::<F>(&pairs, &sight, held.fleet.club().zone)?;
     let club = actor.club.clone();
     let asked = page.clone();
-    let mut rows = state.door.read(move |_, conn| F::list(conn, &club, &asked)).await?;
+    let mut rows =
+        state.door.read_at(&actor.club, held.revision, move |_, conn| F::list(conn, &club, &asked)).await?;
     let next = page.cut(&mut rows);
     let now = state.now();
     let items: Vec<Shown<F>> =

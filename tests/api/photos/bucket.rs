@@ -169,6 +169,7 @@ fn refusal(world: &World, photos: Option<PhotoPlace>) -> String {
         clock: Clock::System,
         photos,
         workers: Some(1),
+        replica: None,
     };
     match start(&config) {
         Err(refused @ StartError::Photos(_)) => refused.to_string(),

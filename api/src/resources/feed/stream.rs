@@ -8,6 +8,7 @@ use futures_util::stream::unfold;
 use preen_domain::facts::{Fact, FeedLine, Recorded};
 
 use crate::db::door::{DoorError, Span};
+use crate::db::replica::{Leave, within};
 use crate::problem::Problem;
 use crate::state::State;
 
@@ -21,14 +22,17 @@ pub fn lines(
     since: i64,
     newest: i64,
 ) -> impl Stream<Item = Result<Bytes, Problem>> {
+    // The lines are read after the request was answered, by the leave that it had.
+    let leave = Leave::of_this_task();
     unfold(since, move |after| {
-        let (state, club) = (Arc::clone(&state), club.clone());
+        let (state, club, leave) = (Arc::clone(&state), club.clone(), leave.clone());
         async move {
             if after >= newest {
                 return None;
             }
             let up_to = after.saturating_add(STRETCH).min(newest);
-            let loaded = state.door.facts(&club, Span { after, up_to: Some(up_to) }).await;
+            let span = Span { after, up_to: Some(up_to) };
+            let loaded = within(leave, state.door.facts(&club, span)).await;
             Some((loaded.and_then(|facts| write(&facts)).map_err(Problem::from), up_to))
         }
     })

@@ -206,7 +206,8 @@ async fn send(
     let id = find_id(state, actor, Noun::Photos, name).await?;
     let held = actor.fleet(state).await?;
     let club = actor.club.clone();
-    let stored = state.door.read(move |_, conn| Photo::find(conn, &club, id)).await?;
+    let stored =
+        state.door.read_at(&actor.club, held.revision, move |_, conn| Photo::find(conn, &club, id)).await?;
     let photo = stored
         .map(|stored| stored.fact)
         .filter(|photo| may_see(&held.fleet, actor.member, &Fact::Photo(photo.clone()), state.now()))
