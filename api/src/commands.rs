@@ -13,9 +13,9 @@ use crate::access::tokens::is_club_name;
 use crate::audit::verify;
 use crate::config::{Cli, Command, DatabaseArgs, InitArgs, MigrateArgs, ServeArgs, Way, bucket_settings};
 use crate::db::conn::{Db, OpenError, Place, open};
-use crate::db::migrate;
 use crate::db::replica::ReplicaPlace;
 use crate::db::upgrade::upgrade;
+use crate::db::{migrate, partition};
 use crate::demo;
 use crate::openapi;
 use crate::photos::place::PhotoPlace;
@@ -131,6 +131,10 @@ fn migrate_tables(args: &MigrateArgs) -> Outcome {
             }
             for version in applied {
                 say(&format!("applied {version}"))?;
+            }
+            if let Some(parts) = args.partitions {
+                partition::split(&mut conn, parts)?;
+                say(&format!("Split into {parts} parts by club."))?;
             }
         }
         Way::Down => match migrate::down(&mut open_existing(&args.database)?)? {

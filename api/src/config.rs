@@ -253,6 +253,9 @@ pub struct MigrateArgs {
     /// `up` applies everything pending, `down` takes the newest migration back, `list` only says what is what.
     #[arg(value_enum, default_value_t = Way::Up)]
     pub way: Way,
+    /// Splits the tables of an empty PostgreSQL database into so many parts, by the hash of the club.
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(2..=1024))]
+    pub partitions: Option<u16>,
     /// Where the records are.
     #[command(flatten)]
     pub database: DatabaseArgs,

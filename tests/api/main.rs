@@ -29,6 +29,7 @@ mod life;
 mod lists;
 mod measurement;
 mod owasp;
+mod partitions;
 mod photos;
 mod questions;
 mod queue;

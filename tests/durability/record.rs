@@ -100,6 +100,7 @@ pub fn look(service: &Process, place: &str, acknowledged: &Acknowledged) {
 
 /// The trail holds, and what the service answers from stands at its end.
 pub fn holds(service: &Process, place: &str) {
+    preen_tests::cluster::statements_of_one_club(place);
     let mut conn = open(&Place::from_url(place)).unwrap();
     let verdict = verify(&mut conn, nouns::TABLES, CLUB).unwrap();
     assert_eq!(verdict.broken, None);

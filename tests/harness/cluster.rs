@@ -9,6 +9,10 @@ use std::sync::{Mutex, OnceLock};
 
 use diesel::connection::SimpleConnection;
 use diesel::{Connection, PgConnection};
+use preen_api::db::conn::{Place, open};
+use preen_api::db::{migrate, partition};
+
+use crate::locality;
 
 /// Who owns its databases.
 const USER: &str = "preen";
@@ -25,11 +29,37 @@ pub(crate) struct Cluster {
 static CLUSTER: OnceLock<Cluster> = OnceLock::new();
 static ENCRYPTED: OnceLock<Cluster> = OnceLock::new();
 static NARROW: OnceLock<Cluster> = OnceLock::new();
+static IN_PARTS: OnceLock<Cluster> = OnceLock::new();
 static MAKING: Mutex<u32> = Mutex::new(0);
 
-/// Makes an empty database in the cluster and returns its URL.
+/// Makes an empty database in the cluster and returns its URL. Where `PREEN_PARTITIONS` is set its tables are there, in
+/// parts by club.
 pub fn new_database() -> String {
+    if std::env::var_os("PREEN_PARTITIONS").is_some() {
+        return new_database_in_parts();
+    }
     CLUSTER.get_or_init(|| Cluster::start(None, 16)).make_database("")
+}
+
+/// Makes a database whose tables are there, in parts by club, on a server that tells the plan of each statement.
+pub fn new_database_in_parts() -> String {
+    let cluster = IN_PARTS.get_or_init(|| Cluster::start_with(None, 16, locality::SETTINGS));
+    let url = cluster.make_database("");
+    let mut conn = open(&Place::from_url(&url)).unwrap();
+    migrate::up(&mut conn).unwrap();
+    partition::split(&mut conn, locality::PARTS).unwrap();
+    // Making the tables looks at all parts.
+    locality::forget(&cluster.folder.join("log"), name_of(&url));
+    url
+}
+
+/// How many statements the server ran in a database in parts, all of which stayed with one club; `None` where it is in
+/// none.
+pub fn statements_of_one_club(url: &str) -> Option<usize> {
+    let cluster = IN_PARTS.get().filter(|cluster| url.contains(&cluster.folder.display().to_string()))?;
+    let (count, beyond) = locality::beyond_a_club(&cluster.folder.join("log"), name_of(url));
+    assert!(beyond.is_empty(), "statements that look at several clubs:\n{}", beyond.join("\n"));
+    Some(count)
 }
 
 /// Makes an empty database whose tables lie in this folder, and returns its URL.
@@ -83,7 +113,7 @@ impl Kept {
 /// What the server told of waits for a lock in a database, a line each.
 pub fn lock_waits(url: &str) -> Vec<String> {
     let cluster = CLUSTER.get().expect("it was made there");
-    let of_database = format!(" {} ", name_of(url));
+    let of_database = format!(" {}/", name_of(url));
     let log = log_of(&cluster.folder);
     let told = log.lines().filter(|line| line.contains(&of_database) && line.contains("still waiting for"));
     told.map(ToOwned::to_owned).collect()
@@ -272,6 +302,10 @@ impl Cluster {
     }
 
     pub(crate) fn start(tls: Option<(&Path, &Path)>, wal_segment_mb: u32) -> Self {
+        Self::start_with(tls, wal_segment_mb, "")
+    }
+
+    fn start_with(tls: Option<(&Path, &Path)>, wal_segment_mb: u32, settings: &str) -> Self {
         let (folder, owner) = Self::folder();
         let (data, programs) = (folder.join("data"), programs());
         let made = Command::new("sh")
@@ -287,11 +321,16 @@ impl Cluster {
             .output()
             .unwrap();
         assert!(made.status.success(), "initdb: {}", String::from_utf8_lossy(&made.stderr));
-        Self::launch(folder, owner, tls)
+        Self::launch(folder, owner, tls, settings)
     }
 
     /// Starts a server on a data folder that is there.
-    pub(crate) fn launch(folder: PathBuf, owner: Option<(u32, u32)>, tls: Option<(&Path, &Path)>) -> Self {
+    pub(crate) fn launch(
+        folder: PathBuf,
+        owner: Option<(u32, u32)>,
+        tls: Option<(&Path, &Path)>,
+        settings: &str,
+    ) -> Self {
         let (data, programs, as_user) = (folder.join("data"), programs(), Self::as_user(owner));
         let mut port = None;
         let mut listening = "-c listen_addresses=''".to_owned();
@@ -305,9 +344,9 @@ impl Cluster {
                 }
             }
             // In its file and not on its command line: there a test can take it back.
-            let mut settings = std::fs::read_to_string(data.join("postgresql.conf")).unwrap();
-            settings.push_str("ssl = on\n");
-            std::fs::write(data.join("postgresql.conf"), settings).unwrap();
+            let mut text = std::fs::read_to_string(data.join("postgresql.conf")).unwrap();
+            text.push_str("ssl = on\n");
+            std::fs::write(data.join("postgresql.conf"), text).unwrap();
             let free = std::net::TcpListener::bind("127.0.0.1:0").unwrap().local_addr().unwrap().port();
             listening = format!("-c listen_addresses=127.0.0.1 -c port={free}");
             port = Some(free);
@@ -315,8 +354,8 @@ impl Cluster {
         let watch = Command::new("sh")
             .arg("-c")
             .arg(format!(
-                "{as_user}{}/postgres -D {} -k {} {listening} -c fsync=off -c track_commit_timestamp=on -c log_line_prefix='%m [%p] %d ' -c max_connections=400 \
-                 -c shared_buffers=32MB >{folder}/log 2>&1 & server=$!; read end; kill -INT $server 2>/dev/null; \
+                "{as_user}{}/postgres -D {} -k {} {listening} -c fsync=off -c track_commit_timestamp=on -c log_line_prefix='%m [%p] %d/%a ' -c max_connections=400 \
+                 {settings} -c shared_buffers=32MB >{folder}/log 2>&1 & server=$!; read end; kill -INT $server 2>/dev/null; \
                  wait $server; rm -rf {folder}",
                 programs.display(),
                 data.display(),

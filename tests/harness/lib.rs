@@ -1,6 +1,7 @@
 //! The test harness: real servers on free ports over real databases, and factories through the API.
 //!
 //! * [`cluster`]: a private PostgreSQL server for the test process.
+//! * [`locality`]: whether statements stay with one club.
 //! * [`pair`]: a primary and its streaming replica.
 //! * [`world`]: a club on a running service, with a clock the test sets and checks at its end.
 //! * [`http`]: requests and what came back; every answer is held against the [`description`].
@@ -17,6 +18,7 @@ pub mod description;
 pub mod everything;
 pub mod http;
 pub mod link;
+pub mod locality;
 pub mod pair;
 pub mod world;
 

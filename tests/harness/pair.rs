@@ -38,7 +38,7 @@ impl Pair {
         );
         let made = Command::new("sh").args(["-c", &copy]).current_dir("/").output().unwrap();
         assert!(made.status.success(), "{}", String::from_utf8_lossy(&made.stderr));
-        let replica = Cluster::launch(folder, owner, None);
+        let replica = Cluster::launch(folder, owner, None, "");
         if is_in_step {
             let mut owner = admin(&primary);
             owner.batch_execute("ALTER SYSTEM SET synchronous_standby_names = 'spare'").unwrap();

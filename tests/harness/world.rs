@@ -24,6 +24,7 @@ use serde_json::{Value, json};
 
 use crate::cluster;
 use crate::http::{Caller, Reply};
+use crate::locality;
 
 /// Which database a world stands on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -67,13 +68,26 @@ impl World {
         Self::begin_with_photos(database, None)
     }
 
+    /// The same on PostgreSQL tables in parts by club, on a server that tells the plan of each statement.
+    pub fn in_parts() -> Self {
+        let folder = scratch("preen-test");
+        let mut world =
+            Self::at(Place::from_url(&cluster::new_database_in_parts()), None, folder, |_place| {});
+        world.admit_keeper();
+        world
+    }
+
     /// The same with the pictures of photos in another place.
     pub fn begin_with_photos(database: Database, photos: Option<PhotoPlace>) -> Self {
         let mut world = Self::empty(database, photos);
+        world.admit_keeper();
+        world
+    }
+
+    fn admit_keeper(&mut self) {
         let roles =
             json!(["pilot", "builder", "stores", "team_manager", "inspector", "safety_officer", "keeper"]);
-        world.av.token = world.begin_club(CLUB, &json!({ "id": new_id(), "tag": "AV", "roles": roles }));
-        world
+        self.av.token = self.begin_club(CLUB, &json!({ "id": new_id(), "tag": "AV", "roles": roles }));
     }
 
     /// A service on records that are made beforehand; nobody's token is shown.
@@ -97,6 +111,10 @@ impl World {
             Database::Sqlite => Place::File(folder.join("preen.db")),
             Database::Postgres => Place::from_url(&cluster::new_database()),
         };
+        Self::at(place, photos, folder, make)
+    }
+
+    fn at(place: Place, photos: Option<PhotoPlace>, folder: PathBuf, make: impl FnOnce(&Place)) -> Self {
         let clock = Clock::held_at(BEGINNING.parse().unwrap());
         let photos = photos.unwrap_or_else(|| PhotoPlace::Folder(folder.join("photos")));
         make(&place);
@@ -171,7 +189,12 @@ impl World {
 
     /// A connection of the test's own.
     pub fn conn(&self) -> Db {
-        open(&self.place).unwrap()
+        match &self.place {
+            Place::Server(url) => {
+                open(&Place::Server(format!("{url}&application_name={}", locality::BY_TESTS))).unwrap()
+            }
+            Place::File(_) => open(&self.place).unwrap(),
+        }
     }
 
     /// Sets the clock.
@@ -248,7 +271,10 @@ impl World {
 
     /// The records as the trail and a rebuild see them must be what the service holds.
     pub fn check(&self) {
-        let mut conn = self.conn();
+        if let Place::Server(url) = &self.place {
+            cluster::statements_of_one_club(url);
+        }
+        let mut conn = open(&self.place).unwrap();
         for club in setup::store::list_clubs(&mut conn).unwrap() {
             let verdict = verify(&mut conn, nouns::TABLES, &club).unwrap();
             assert_eq!(verdict.broken, None, "the trail of {club}");

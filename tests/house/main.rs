@@ -5,6 +5,7 @@
 mod doors;
 mod files;
 mod habits;
+mod keys;
 mod licences;
 mod packaging;
 mod pages;

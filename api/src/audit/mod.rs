@@ -186,6 +186,21 @@ pub fn newest(conn: &mut Db, club: &str) -> Result<(i64, String), DoorError> {
     Ok(last.unwrap_or_else(|| (0, ORIGIN.to_owned())))
 }
 
+/// When the newest entry of any club was recorded. One statement, which looks at one entry of each club.
+pub fn newest_of_all(conn: &mut Db) -> Result<Option<Instant>, DoorError> {
+    #[derive(QueryableByName)]
+    struct Newest {
+        #[diesel(sql_type = diesel::sql_types::Nullable<diesel::sql_types::BigInt>)]
+        newest: Option<i64>,
+    }
+    let newest: Newest = diesel::sql_query(
+        "SELECT max((SELECT recorded_at FROM trail WHERE trail.club_id = clubs.id \
+         ORDER BY revision DESC, ordinal DESC LIMIT 1)) AS newest FROM clubs",
+    )
+    .get_result(conn)?;
+    Ok(newest.newest.map(Instant::from_micros))
+}
+
 /// The head of the trail as it was at a revision.
 pub fn head(conn: &mut Db, club: &str, revision: i64) -> Result<Head, DoorError> {
     let last = trail::table

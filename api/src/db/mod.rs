@@ -12,6 +12,7 @@ pub mod kinds;
 pub mod lanes;
 pub mod migrate;
 pub mod names;
+pub mod partition;
 mod reading;
 pub mod replica;
 pub mod stored;
