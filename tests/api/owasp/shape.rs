@@ -124,6 +124,7 @@ fn whoever_came_by_https_stays_there() {
         clock: Clock::System,
         photos: Some(preen_api::photos::place::PhotoPlace::Folder(folder.join("photos"))),
         workers: Some(1),
+        replica: None,
     };
     for is_behind_proxy in [false, true] {
         let running = start_shielded(&config, &Shield { tls: None, is_behind_proxy }).unwrap();
