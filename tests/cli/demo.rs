@@ -54,8 +54,9 @@ impl Demo {
         let code = create_club(&mut conn, short, &club.club.title, club.club.time_zone, clock.now()).unwrap();
         drop(conn);
         let listen = "127.0.0.1:0".parse().unwrap();
-        let running =
-            start(&Config { place, listen, clock: clock.clone(), photos: None, workers: Some(1) }).unwrap();
+        let config =
+            Config { place, listen, clock: clock.clone(), photos: None, workers: Some(1), replica: None };
+        let running = start(&config).unwrap();
         let keeper = club.rows.iter().find_map(|row| match &row.fact {
             Fact::Member(member) if member.roles.contains(&Role::Keeper) => Some(member.clone()),
             _ => None,

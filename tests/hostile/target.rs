@@ -42,6 +42,7 @@ pub fn be_service() -> ExitCode {
         listen: "127.0.0.1:0".parse().unwrap(),
         clock: Clock::held_at(preen_tests::world::BEGINNING.parse().unwrap()),
         workers: Some(1),
+        replica: None,
     };
     let limits = Limits {
         head: HEAD,
