@@ -23,6 +23,8 @@ use crate::resources::{nouns, setup};
 use crate::server::{self, Config};
 use crate::state::Clock;
 use crate::tls::{Shield, TlsFiles};
+use crate::watch::Upkeep;
+use crate::watch::token::read_token;
 
 type Outcome = Result<ExitCode, Box<dyn std::error::Error>>;
 
@@ -55,6 +57,11 @@ fn start_logging(usual: &str) {
         .unwrap_or_else(|_unset| tracing_subscriber::EnvFilter::new(usual));
     // A second subscriber in one process is refused; the first one stays.
     let _ = tracing_subscriber::fmt().json().with_env_filter(filter).with_writer(std::io::stderr).try_init();
+    // The usual words of a panic hold values, and are no JSON.
+    std::panic::set_hook(Box::new(|panic| {
+        let place = panic.location().map(ToString::to_string);
+        tracing::error!(place, "a defect of the program ended what was under way");
+    }));
 }
 
 fn say(text: &str) -> Result<(), Box<dyn std::error::Error>> {
@@ -79,9 +86,13 @@ fn serve(args: &ServeArgs) -> Outcome {
         clock: Clock::System,
         workers: None,
     };
-    let running = server::start_shielded(&config, &shield)?;
+    let upkeep = Upkeep {
+        fleet_bytes: args.fleet_memory,
+        metrics_token: args.metrics_token_file.as_deref().map(read_token).transpose()?,
+    };
+    let running = server::start_kept(&config, &shield, upkeep)?;
     say(&format!("Preen serves {} at {}", args.database.database, running.url()))?;
-    let schedule = backups::schedule(args)?;
+    let schedule = backups::schedule(args, running.state.watch.meters.backups.clone())?;
     running.wait()?;
     drop(schedule);
     Ok(ExitCode::SUCCESS)

@@ -94,6 +94,25 @@ pub struct ServeArgs {
     /// How backups are locked.
     #[command(flatten)]
     pub seal: SealArgs,
+    /// Memory for the records of clubs, by estimate: a number with KiB, MiB or GiB. Beyond it the club that nobody has
+    /// asked for the longest is let go and read anew when it is asked for.
+    #[arg(long, env = "PREEN_FLEET_MEMORY", value_name = "BYTES", default_value = "1GiB", value_parser = parse_bytes)]
+    pub fleet_memory: u64,
+    /// File whose first line lets whoever sends it as a bearer token read `/metrics`. Without it only this machine
+    /// itself may, past any proxy.
+    #[arg(long, env = "PREEN_METRICS_TOKEN_FILE", value_name = "FILE")]
+    pub metrics_token_file: Option<PathBuf>,
+}
+
+/// Reads a number of bytes such as `256MiB`.
+fn parse_bytes(text: &str) -> Result<u64, String> {
+    let wrong =
+        || format!("`{text}` is no number of bytes: write a number with KiB, MiB or GiB, such as 256MiB");
+    let units = [("KiB", 1_u64 << 10), ("MiB", 1 << 20), ("GiB", 1 << 30)];
+    let found = units.into_iter().find_map(|(unit, bytes)| Some((text.strip_suffix(unit)?, bytes)));
+    let (number, unit) = found.ok_or_else(wrong)?;
+    let number: u64 = number.trim_end().parse().map_err(|_not_a_number| wrong())?;
+    number.checked_mul(unit).ok_or_else(wrong)
 }
 
 /// Reads a span such as `24h`.

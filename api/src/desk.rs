@@ -20,13 +20,23 @@ pub static PRESS: Desk = Desk::new(AT_ONCE, WAITING);
 pub struct Desk {
     seats: Semaphore,
     places: Semaphore,
+    at_once: usize,
+    waiting: usize,
 }
 
 impl Desk {
     /// A desk with so many seats, and room to wait.
     #[must_use]
     pub const fn new(at_once: usize, waiting: usize) -> Self {
-        Self { seats: Semaphore::const_new(at_once), places: Semaphore::const_new(at_once + waiting) }
+        let (seats, places) = (Semaphore::const_new(at_once), Semaphore::const_new(at_once + waiting));
+        Self { seats, places, at_once, waiting }
+    }
+
+    /// How many are computed just now, and how many wait.
+    pub fn standing(&self) -> (usize, usize) {
+        let at_work = self.at_once.saturating_sub(self.seats.available_permits());
+        let taken = (self.at_once + self.waiting).saturating_sub(self.places.available_permits());
+        (at_work, taken.saturating_sub(at_work))
     }
 
     /// Computes something when it is its turn, or says at once that the service is busy. Whoever goes away while they

@@ -7,6 +7,7 @@
 //! * [`exchange`], [`demo`]: clubs as tables, and the one that is compiled in.
 //! * [`resources`]: one folder per noun. [`answers`]: one file per question. [`sheets`]: one file per printed sheet.
 //! * [`web`]: one file per page. [`told`]: moments and numbers in words.
+//! * [`watch`]: numbers, log and health, for whoever keeps it running.
 //! * [`desk`]: long computations, only so many at once. [`openapi`]: the description of it all. [`commands`]: what the binary does.
 
 pub mod access;
@@ -30,4 +31,5 @@ pub mod state;
 pub mod steady;
 pub mod tls;
 pub mod told;
+pub mod watch;
 pub mod web;

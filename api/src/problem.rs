@@ -13,6 +13,7 @@ use utoipa::ToSchema;
 
 use crate::db::door::{DoorError, Failure};
 use crate::photos::picture::BadPicture;
+use crate::watch::cut::cut;
 
 /// Why access was refused.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -358,7 +359,7 @@ impl ResponseError for Problem {
 
     fn error_response(&self) -> HttpResponse {
         if let Self::Internal(text) = self {
-            tracing::error!(%text, "a request failed by a fault of the service");
+            tracing::error!(text = cut(text), "a request failed by a fault of the service");
         }
         let mut response = HttpResponse::build(self.status_code());
         response.content_type("application/problem+json");

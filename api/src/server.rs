@@ -13,7 +13,6 @@ use actix_web::{App, HttpRequest, HttpResponse, HttpServer, ResponseError, get, 
 use preen_domain::time::Instant;
 use serde::Serialize;
 use tokio::sync::oneshot;
-use tracing::Instrument as _;
 use utoipa::ToSchema;
 use utoipa_actix_web::AppExt;
 use utoipa_actix_web::service_config::ServiceConfig;
@@ -44,6 +43,8 @@ use crate::sheets;
 use crate::state::{Clock, Shared, State};
 use crate::steady::SteadyClock;
 use crate::tls::{self, Shield, TlsError};
+use crate::watch::answered::answered;
+use crate::watch::{Upkeep, Watch, numbers};
 use crate::web as pages;
 
 /// How long a line that is being closed is still read from, so that the sender gets to hear the answer.
@@ -149,11 +150,16 @@ pub fn start(config: &Config) -> Result<Running, StartError> {
 
 /// The same with encryption, by the service itself or by a proxy before it.
 pub fn start_shielded(config: &Config, shield: &Shield) -> Result<Running, StartError> {
-    start_within(config, shield, Limits::default())
+    start_kept(config, shield, Upkeep::default())
 }
 
 /// The same with other limits of what may be asked of its lines.
-pub fn start_within(config: &Config, shield: &Shield, limits: Limits) -> Result<Running, StartError> {
+pub fn start_within(config: &Config, shield: &Shield, lines: Limits) -> Result<Running, StartError> {
+    start_kept(config, shield, Upkeep { lines, ..Upkeep::default() })
+}
+
+/// The same with what it keeps to.
+pub fn start_kept(config: &Config, shield: &Shield, upkeep: Upkeep) -> Result<Running, StartError> {
     let tls = shield.tls.as_ref().map(tls::load).transpose()?;
     let reach = Reach {
         is_encrypted: tls.is_some() || shield.is_behind_proxy,
@@ -169,17 +175,21 @@ pub fn start_within(config: &Config, shield: &Shield, limits: Limits) -> Result<
     let clock = SteadyClock::new(config.clock.clone(), newest);
     let replica = config.replica.as_ref().map(|place| Replica::follow(&config.place, place)).transpose()?;
     let door = Arc::new(Door::open(&config.place, replica, nouns::TABLES, clock)?);
+    door.hold_at_most(upkeep.fleet_bytes);
+    let lines = Lines::new(upkeep.lines, reach.is_behind_proxy);
+    let pictures = place_of_pictures(config)?;
+    let started_s = door.clock().now().micros().div_euclid(1_000_000);
+    let watch = Watch::new(upkeep, &config.place, &pictures, started_s);
     let is_alone = matches!(config.place, Place::File(_));
-    let photos = Photos { store: store_of_pictures(config)?, darkroom: Darkroom::default() };
+    let photos = Photos { store: store_of_pictures(&pictures)?, darkroom: Darkroom::default() };
     let (tokens, hasher) = (TokenMemory::new(is_alone), Hasher::default());
-    let state: Shared = web::Data::new(State { door, tokens, hasher, photos, reach });
+    let state: Shared = web::Data::new(State { door, tokens, hasher, photos, reach, watch });
 
     let listener =
         TcpListener::bind(config.listen).map_err(|error| StartError::Listen(config.listen, error))?;
     let address = listener.local_addr().map_err(|error| StartError::Listen(config.listen, error))?;
     let (stop, stopped) = oneshot::channel();
     let (shared, workers) = (state.clone(), config.workers);
-    let lines = Lines::new(limits, reach.is_behind_proxy);
     let scheme = if tls.is_some() { "https" } else { "http" };
     let thread = std::thread::Builder::new()
         .name("preen-server".to_owned())
@@ -190,14 +200,14 @@ pub fn start_within(config: &Config, shield: &Shield, limits: Limits) -> Result<
     Ok(Running { address, state, scheme, stop: Some(stop), thread: Some(thread) })
 }
 
+fn place_of_pictures(config: &Config) -> Result<PhotoPlace, PlaceError> {
+    config.photos.clone().map_or_else(|| PhotoPlace::beside(&config.place), Ok)
+}
+
 /// The store of pictures, which has shown that it works.
-fn store_of_pictures(config: &Config) -> Result<Store, StartError> {
-    let place = match &config.photos {
-        Some(place) => place.clone(),
-        None => PhotoPlace::beside(&config.place)?,
-    };
+fn store_of_pictures(place: &PhotoPlace) -> Result<Store, StartError> {
     // On a thread of its own, since the caller may have a runtime; and thrown away, since connections belong to theirs.
-    let tried = Store::open(&place)?;
+    let tried = Store::open(place)?;
     let proved = std::thread::scope(|scope| {
         let prove = || actix_web::rt::Runtime::new().map(|runtime| runtime.block_on(tried.prove()));
         scope.spawn(prove).join()
@@ -205,7 +215,7 @@ fn store_of_pictures(config: &Config) -> Result<Store, StartError> {
     let ended = |_panic| StartError::Thread(std::io::Error::other("the store of pictures ended by a panic"));
     let proved = proved.map_err(ended)?.map_err(StartError::Thread)?;
     proved.map_err(|fault| PlaceError::Unusable(place.to_string(), fault.to_string()))?;
-    Ok(Store::open(&place)?)
+    Ok(Store::open(place)?)
 }
 
 /// The newest time that a record, a session or a count of attempts carries.
@@ -232,7 +242,7 @@ async fn serve(
             .default_service(web::to(no_such_route))
             .wrap(from_fn(with_leave))
             .wrap(Compress::default())
-            .wrap(from_fn(with_request_id))
+            .wrap(from_fn(answered))
             .wrap(from_fn(with_headers))
             .wrap(from_fn(with_patience))
     })
@@ -279,7 +289,7 @@ pub fn documented(config: &mut ServiceConfig<'_>) {
             .configure(calendar::routes)
             .service(describe_interface),
     );
-    config.service(live).service(ready);
+    config.service(live).service(ready).service(numbers::metrics);
 }
 
 /// This description.
@@ -384,23 +394,6 @@ async fn with_leave(
     let mut response = within(leave.clone(), next.call(request)).await?;
     if let Some(behind) = leave.and_then(|leave| leave.behind_ms()) {
         response.headers_mut().insert(HeaderName::from_static(BEHIND_MS), HeaderValue::from(behind));
-    }
-    Ok(response)
-}
-
-/// Gives every request an id, which is logged and sent back.
-async fn with_request_id(
-    request: ServiceRequest,
-    next: Next<impl MessageBody>,
-) -> Result<ServiceResponse<impl MessageBody>, actix_web::Error> {
-    let id = uuid::Uuid::now_v7().to_string();
-    let span = tracing::info_span!("request", %id, method = %request.method(), path = %request.path());
-    let started = std::time::Instant::now();
-    let mut response = next.call(request).instrument(span.clone()).await?;
-    let micros = u64::try_from(started.elapsed().as_micros()).unwrap_or(u64::MAX);
-    span.in_scope(|| tracing::info!(status = response.status().as_u16(), micros, "answered"));
-    if let Ok(value) = HeaderValue::from_str(&id) {
-        response.headers_mut().insert(HeaderName::from_static("x-request-id"), value);
     }
     Ok(response)
 }

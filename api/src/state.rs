@@ -11,6 +11,7 @@ use crate::access::passwords::Hasher;
 use crate::access::tokens::TokenMemory;
 use crate::db::door::Door;
 use crate::photos::Photos;
+use crate::watch::Watch;
 
 /// Some moment of this process, from which ticks are counted.
 static STARTED: OnceLock<std::time::Instant> = OnceLock::new();
@@ -93,6 +94,8 @@ pub struct State {
     pub photos: Photos,
     /// How the service can be reached.
     pub reach: Reach,
+    /// What is told to whoever keeps it running.
+    pub watch: Watch,
 }
 
 impl State {

@@ -53,6 +53,7 @@ pub fn check(method: &str, path: &str, status: u16, body: &str) {
         ("application/pdf", "%PDF-"),
         ("application/zip", "PK"),
         ("text/calendar", "BEGIN:VCALENDAR\r\n"),
+        (preen_api::watch::numbers::FORMAT, "# HELP "),
         ("image/jpeg", "\u{fffd}\u{fffd}\u{fffd}"),
     ]
     .iter()

@@ -109,7 +109,8 @@ impl Caller {
 
     /// A request that has not been sent yet.
     pub fn request(&self, method: &str, path: &str) -> RequestBuilder {
-        let is_outside = ["/health", "/docs", "/openapi", "/api"].iter().any(|start| path.starts_with(start));
+        let is_outside =
+            ["/health", "/docs", "/openapi", "/api", "/metrics"].iter().any(|start| path.starts_with(start));
         let url =
             if is_outside { format!("{}{path}", self.base) } else { format!("{}/api/v1{path}", self.base) };
         let request = self.client.request(method.parse().unwrap(), url);

@@ -8,6 +8,7 @@
 //! * [`browser`], [`link`]: a real browser, and a radio link to the service that can be cut.
 //! * [`copied`]: what a copy of the feed answers.
 //! * [`everything`]: all answers of a service, to be compared.
+//! * [`exposition`]: the numbers of a service, read strictly.
 //! * [`demo_fleet`]: the Fleet of the demo tables, without a service.
 
 pub mod browser;
@@ -16,6 +17,7 @@ pub mod copied;
 pub mod demo_fleet;
 pub mod description;
 pub mod everything;
+pub mod exposition;
 pub mod http;
 pub mod link;
 pub mod locality;

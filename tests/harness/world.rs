@@ -16,8 +16,10 @@ use preen_api::db::door::bring_up;
 use preen_api::db::fitted;
 use preen_api::photos::place::PhotoPlace;
 use preen_api::resources::{nouns, setup};
-use preen_api::server::{Config, Running, start};
+use preen_api::server::{Config, Running, start_kept};
 use preen_api::state::Clock;
+use preen_api::tls::Shield;
+use preen_api::watch::Upkeep;
 use preen_domain::facts::Fact;
 use preen_domain::time::Instant;
 use serde_json::{Value, json};
@@ -58,6 +60,7 @@ pub struct World {
     pub place: Place,
     /// Where its pictures are.
     pub photos: PhotoPlace,
+    upkeep: Upkeep,
     running: Option<Running>,
     folder: PathBuf,
 }
@@ -118,8 +121,10 @@ impl World {
         let clock = Clock::held_at(BEGINNING.parse().unwrap());
         let photos = photos.unwrap_or_else(|| PhotoPlace::Folder(folder.join("photos")));
         make(&place);
-        let running = serve(&place, &photos, &clock);
-        Self { av: Caller::new(&running.url(), ""), clock, place, photos, running: Some(running), folder }
+        let upkeep = Upkeep::default();
+        let running = serve(&place, &photos, &clock, &upkeep);
+        let av = Caller::new(&running.url(), "");
+        Self { av, clock, place, photos, upkeep, running: Some(running), folder }
     }
 
     /// The demo club with every row of its tables, entered by its keeper; `av` is that keeper.
@@ -207,9 +212,15 @@ impl World {
         if let Some(running) = self.running.take() {
             running.stop();
         }
-        let running = serve(&self.place, &self.photos, &self.clock);
+        let running = serve(&self.place, &self.photos, &self.clock, &self.upkeep);
         self.av = Caller::new(&running.url(), &self.av.token);
         self.running = Some(running);
+    }
+
+    /// Starts the service anew with what it is to keep to.
+    pub fn restart_with(&mut self, upkeep: Upkeep) {
+        self.upkeep = upkeep;
+        self.restart();
     }
 
     /// Admits a member and returns a caller with a token of theirs.
@@ -317,7 +328,7 @@ pub fn scratch(name: &str) -> PathBuf {
     folder
 }
 
-fn serve(place: &Place, photos: &PhotoPlace, clock: &Clock) -> Running {
+fn serve(place: &Place, photos: &PhotoPlace, clock: &Clock, upkeep: &Upkeep) -> Running {
     let config = Config {
         place: place.clone(),
         photos: Some(photos.clone()),
@@ -326,7 +337,7 @@ fn serve(place: &Place, photos: &PhotoPlace, clock: &Clock) -> Running {
         workers: Some(1),
         replica: None,
     };
-    start(&config).unwrap()
+    start_kept(&config, &Shield::default(), upkeep.clone()).unwrap()
 }
 
 /// The body of a design.

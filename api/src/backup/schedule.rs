@@ -5,6 +5,8 @@ use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, channel};
 use std::thread::JoinHandle;
 use std::time::Duration;
 
+use preen_domain::time::Instant;
+
 use super::make::{Made, make};
 use super::rotate::list;
 use super::seal::Seal;
@@ -13,6 +15,8 @@ use crate::db::conn::Place;
 use crate::photos::place::{PhotoPlace, PlaceError};
 use crate::photos::store::{Store, Which};
 use crate::state::Clock;
+use crate::watch::cut::cut;
+use crate::watch::meters::BackupMeters;
 
 /// A backup that is to be made, and where to.
 pub struct Job {
@@ -36,6 +40,8 @@ pub struct Schedule {
     pub job: Job,
     /// How often.
     pub every: Duration,
+    /// Where it is counted what became of them.
+    pub meters: BackupMeters,
 }
 
 /// A schedule that runs; it ends with this.
@@ -84,24 +90,34 @@ fn run(schedule: &Schedule, stopped: &Receiver<()>) {
             Ok(()) | Err(RecvTimeoutError::Disconnected) => return,
         }
         match make_one(&schedule.job) {
-            Ok(made) => tracing::info!(
-                file = %made.file.display(),
-                bytes = made.label.bytes,
-                removed = made.rotated.removed.len(),
-                damaged = made.rotated.damaged.len(),
-                "a backup was made"
-            ),
+            Ok(made) => {
+                schedule.meters.made(seconds(schedule.job.clock.now()));
+                tracing::info!(
+                    file = %made.file.display(),
+                    bytes = made.label.bytes,
+                    removed = made.rotated.removed.len(),
+                    damaged = made.rotated.damaged.len(),
+                    "a backup was made"
+                );
+            }
             Err(error) => {
-                tracing::error!(%error, folder = %schedule.job.folder.display(), "no backup was made");
+                schedule.meters.failed();
+                let error = cut(&error.to_string());
+                tracing::error!(error, folder = %schedule.job.folder.display(), "no backup was made");
             }
         }
         wait = schedule.every;
     }
 }
 
+fn seconds(at: Instant) -> i64 {
+    at.micros().div_euclid(1_000_000)
+}
+
 fn until_due(schedule: &Schedule) -> Duration {
     let newest = list(&schedule.job.folder).ok().and_then(|(good, _)| good.last().map(|(_, at)| *at));
     let Some(newest) = newest else { return Duration::ZERO };
+    schedule.meters.found(seconds(newest));
     let age = schedule.job.clock.now().seconds_since(newest);
     schedule.every.saturating_sub(Duration::from_secs(u64::try_from(age).unwrap_or(0)))
 }

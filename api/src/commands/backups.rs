@@ -15,6 +15,7 @@ use crate::config::{BackupArgs, BackupKeyArgs, RestoreArgs, SealArgs, ServeArgs}
 use crate::db::conn::Place;
 use crate::photos::store::Store;
 use crate::state::Clock;
+use crate::watch::meters::BackupMeters;
 
 fn seal(args: &SealArgs) -> Result<Seal, crate::backup::BackupError> {
     Seal::from_files(args.recipient_file.as_deref(), args.passphrase_file.as_deref())
@@ -127,7 +128,10 @@ pub fn new_key(args: &BackupKeyArgs) -> Outcome {
 }
 
 /// Starts the backups that the settings of the service ask for.
-pub fn schedule(args: &ServeArgs) -> Result<Option<Running>, Box<dyn std::error::Error>> {
+pub fn schedule(
+    args: &ServeArgs,
+    meters: BackupMeters,
+) -> Result<Option<Running>, Box<dyn std::error::Error>> {
     let Some(folder) = &args.backup_to else { return Ok(None) };
     let records = Place::from_url(&args.database.database);
     let job = Job {
@@ -138,6 +142,6 @@ pub fn schedule(args: &ServeArgs) -> Result<Option<Running>, Box<dyn std::error:
         keep: Some(usize::from(args.backup_keep)),
         clock: Clock::System,
     };
-    let schedule = Schedule { job, every: args.backup_every };
+    let schedule = Schedule { job, every: args.backup_every, meters };
     Ok(Some(start(schedule)?))
 }

@@ -20,6 +20,7 @@ use super::conn::{Db, OpenError, Place, Pool, open_pool};
 use super::fitted;
 use super::fleet::{Held, Shelf};
 use super::lanes::Lane;
+use super::meters::{DoorMeters, Standing};
 use super::names::Names;
 use super::replica::Replica;
 use super::stored::{RowKey, Stored};
@@ -184,7 +185,7 @@ impl Door {
         tables: Tables,
         clock: SteadyClock,
     ) -> Result<Self, OpenError> {
-        let shelf = Arc::new(Shelf::default());
+        let shelf = Arc::new(Shelf::new(matches!(place, Place::Server(_))));
         Ok(Self {
             pool: open_pool(place, 8)?,
             writers: Writers::start(place, &shelf)?,
@@ -303,6 +304,21 @@ impl Door {
         wait.await.map_err(|_dropped| DoorError::Broken("a change was dropped by its writer".into()))?
     }
 
+    /// Holds Fleets of no more bytes than these in memory, by estimate.
+    pub fn hold_at_most(&self, bytes: u64) {
+        self.shelf.limit(bytes);
+    }
+
+    /// How things stand, for whoever watches.
+    pub fn standing(&self) -> Standing {
+        Standing::of(&self.pool, &self.writers, &self.shelf)
+    }
+
+    /// What was counted so far.
+    pub fn meters(&self) -> &DoorMeters {
+        &self.shelf.meters
+    }
+
     /// The clock that stamps what is recorded.
     pub fn clock(&self) -> &SteadyClock {
         &self.clock
@@ -332,6 +348,7 @@ fn guarded<T, E: Failure>(
     // A defect in one change costs that change alone.
     let result = catch_unwind(AssertUnwindSafe(|| work(conn, batch)))
         .unwrap_or_else(|_panic| Err(DoorError::Broken("a change ended by a panic".to_owned()).into()));
+    batch.full += usize::from(result.as_ref().is_err_and(Failure::is_full));
     let ended = if is_kept(&result) { conn.commit() } else { conn.roll_back() };
     match ended {
         Ok(()) => result,

@@ -112,6 +112,14 @@ impl<J> Lanes<J> {
         Ok(())
     }
 
+    /// How many changes wait, and how long the oldest of them has.
+    pub fn standing(&self) -> (usize, Duration) {
+        let standing = self.lock();
+        let fronts = standing.lanes.values().filter_map(|queue| queue.waiting.front());
+        let oldest = fronts.map(|waiting| waiting.since.elapsed()).max();
+        (standing.size, oldest.unwrap_or_default())
+    }
+
     /// Takes what is next and keeps its lanes for the one who asked, until [`Lanes::give_back`]. Waits for
     /// something to do; `None` once nothing more will come.
     pub fn take(&self, reach: Reach) -> Option<Vec<Waiting<J>>> {

@@ -10,6 +10,7 @@ pub mod fitted;
 pub mod fleet;
 pub mod kinds;
 pub mod lanes;
+pub mod meters;
 pub mod migrate;
 pub mod names;
 pub mod partition;

@@ -9,11 +9,14 @@ use std::collections::{BTreeSet, HashMap};
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::thread::JoinHandle;
+use std::time::{Duration, Instant};
 
 use super::conn::{Db, OpenError, Place, open};
 use super::fault::DoorError;
 use super::fleet::{Held, Shelf};
 use super::lanes::{Lane, Lanes, Reach, Waiting};
+use super::meters::DoorMeters;
+use crate::watch::cut::cut;
 
 /// What a job does once it is known whether COMMIT succeeded.
 pub type Finish = Box<dyn FnOnce(Result<(), DoorError>) + Send>;
@@ -29,6 +32,8 @@ pub struct Batch {
     pub working: HashMap<String, Held>,
     /// Set when the transaction can no longer be steered; then nothing of it is kept.
     pub lost: Option<DoorError>,
+    /// Changes for which there was no room.
+    pub full: usize,
 }
 
 /// What one transaction takes on SQLite.
@@ -41,6 +46,7 @@ const SERVER_WRITERS: usize = 4;
 /// The writers and their queue.
 pub struct Writers {
     lanes: Arc<Lanes<Job>>,
+    meters: DoorMeters,
     threads: Mutex<Vec<JoinHandle<()>>>,
 }
 
@@ -63,12 +69,17 @@ impl Writers {
                 .map_err(|error| OpenError::Other(error.to_string()))?;
             threads.push(thread);
         }
-        Ok(Self { lanes, threads: Mutex::new(threads) })
+        Ok(Self { lanes, meters: shelf.meters.clone(), threads: Mutex::new(threads) })
     }
 
     /// Queues a job of some changes, or says at once that too many wait.
     pub fn submit(&self, lane: Lane, changes: usize, job: Job) -> Result<(), DoorError> {
-        self.lanes.submit(lane, changes, job)
+        self.lanes.submit(lane, changes, job).inspect_err(|error| self.meters.refused(changes, error))
+    }
+
+    /// How many changes wait, and how long the oldest of them has.
+    pub fn standing(&self) -> (usize, Duration) {
+        self.lanes.standing()
     }
 
     /// Takes no more changes, finishes those that wait, and ends the threads.
@@ -111,7 +122,9 @@ impl Writer {
             match begin_on(conn, lane) {
                 Ok(()) => return Ok(()),
                 Err(DoorError::Locked(text)) => return Err(DoorError::Locked(text)),
-                Err(error) => tracing::warn!(%error, "a connection failed and is opened anew"),
+                Err(error) => {
+                    tracing::warn!(error = cut(&error.to_string()), "a connection failed and is opened anew");
+                }
             }
             self.let_go();
         }
@@ -128,11 +141,19 @@ impl Writer {
         let begun = self.begin(jobs.first().map(|job| &job.lane));
         let conn = match (begun, self.conn.as_mut()) {
             (Ok(()), Some(conn)) => conn,
-            (Ok(()), None) => return not_begun(jobs, &DoorError::Busy("there is no connection".to_owned())),
-            (Err(error), _) => return not_begun(jobs, &error),
+            (Ok(()), None) => {
+                return not_begun(
+                    jobs,
+                    &DoorError::Busy("there is no connection".to_owned()),
+                    &self.shelf.meters,
+                );
+            }
+            (Err(error), _) => return not_begun(jobs, &error, &self.shelf.meters),
         };
         let mut jobs = jobs.into_iter();
+        let mut changes = 0;
         for waiting in jobs.by_ref() {
+            changes += waiting.size;
             // A defect in one change must not end the writer.
             match catch_unwind(AssertUnwindSafe(|| (waiting.job)(Some((&mut *conn, &mut batch))))) {
                 Ok(finish) => finishes.push(finish),
@@ -142,19 +163,24 @@ impl Writer {
                 break;
             }
         }
+        let begun = Instant::now();
         let outcome = match batch.lost.take() {
             Some(error) => Err(DoorError::lost(error)),
             None => conn.commit().map_err(DoorError::from),
         };
+        let meters = &self.shelf.meters;
         match &outcome {
             Ok(()) => {
+                meters.committed(changes, begun.elapsed());
+                meters.refused(batch.full, &DoorError::Full(String::new()));
                 for (club, held) in batch.working {
                     self.shelf.publish(&club, held);
                 }
             }
             Err(error) => {
-                let changes = finishes.len();
-                tracing::error!(%error, changes, "a transaction was not kept; its changes can be sent again");
+                meters.refused(changes, error);
+                let error = cut(&error.to_string());
+                tracing::error!(error, changes, "a transaction was not kept; its changes can be sent again");
                 for club in batch.working.keys() {
                     self.shelf.forget(club);
                 }
@@ -186,12 +212,14 @@ fn begin_on(conn: &mut Db, lane: Option<&Lane>) -> Result<(), DoorError> {
 
 /// Nothing was begun. Where somebody else holds the lock the jobs wait for another turn, unless they have waited
 /// long enough.
-fn not_begun(jobs: Vec<Waiting<Job>>, error: &DoorError) -> Vec<Waiting<Job>> {
+fn not_begun(jobs: Vec<Waiting<Job>>, error: &DoorError, meters: &DoorMeters) -> Vec<Waiting<Job>> {
     let is_held_elsewhere = matches!(error, DoorError::Locked(_));
     let (left, given_up): (Vec<_>, Vec<_>) =
         jobs.into_iter().partition(|job| is_held_elsewhere && !job.is_out_of_patience());
     if !given_up.is_empty() {
-        tracing::error!(%error, changes = given_up.len(), "no transaction could be begun");
+        let changes: usize = given_up.iter().map(|job| job.size).sum();
+        meters.refused(changes, error);
+        tracing::error!(error = cut(&error.to_string()), changes, "no transaction could be begun");
     }
     for waiting in given_up {
         (waiting.job)(None)(Err(DoorError::again(error)));

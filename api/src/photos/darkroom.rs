@@ -33,6 +33,14 @@ pub struct Turn<'a> {
 }
 
 impl Darkroom {
+    /// How many pictures are made just now, and how many more are read or wait. A large one takes all slots.
+    pub fn standing(&self) -> (usize, usize) {
+        let slots = usize::try_from(AT_ONCE).unwrap_or(1);
+        let at_work = slots.saturating_sub(self.slots.available_permits());
+        let taken = PLACES.saturating_sub(self.places.available_permits());
+        (at_work, taken.saturating_sub(at_work))
+    }
+
     /// A place, unless all are taken.
     pub fn turn(&self) -> Result<Turn<'_>, Problem> {
         let place = self.places.try_acquire().map_err(|_full| Problem::Busy)?;

@@ -15,6 +15,7 @@ use preen_domain::facts::MOST_BYTES;
 
 use super::place::{PhotoPlace, PlaceError};
 use crate::problem::Problem;
+use crate::watch::cut::cut;
 
 /// How long one request to a bucket may take.
 const ONE_REQUEST: Duration = Duration::from_secs(20);
@@ -51,7 +52,7 @@ impl From<StoreFault> for Problem {
         match fault {
             StoreFault::Full(_) => Self::StorageFull,
             StoreFault::Unreachable(_) => {
-                tracing::warn!(%fault, "a picture was neither kept nor read");
+                tracing::warn!(fault = cut(&fault.to_string()), "a picture was neither kept nor read");
                 Self::Busy
             }
             StoreFault::Lost(_) => Self::Internal(fault.to_string()),

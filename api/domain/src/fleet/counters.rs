@@ -2,6 +2,7 @@
 
 use uuid::Uuid;
 
+use super::size;
 use crate::{
     facts::{Flight, Recorded, Rigging},
     text::Tag,
@@ -81,6 +82,11 @@ pub struct FlightLog {
 }
 
 impl FlightLog {
+    /// Bytes of memory that it takes: 64 for each flight, and what the lists have in reserve.
+    pub(super) fn bytes(&self) -> usize {
+        size::rows(&self.rows) + size::rows(&self.sums) + 2 * size::rows(&self.hard_tags)
+    }
+
     /// Puts a flight in its place. The same id twice counts once.
     pub fn insert(&mut self, flight: &Recorded<Flight>) {
         let fact = &flight.fact;
@@ -177,6 +183,11 @@ pub struct RiggingLog {
 }
 
 impl RiggingLog {
+    /// Bytes of memory that it takes.
+    pub(super) fn bytes(&self) -> usize {
+        size::rows(&self.rows) + size::rows(&self.sums)
+    }
+
     /// Puts a rigging in its place. The same id twice counts once.
     pub fn insert(&mut self, rigging: &Recorded<Rigging>) {
         let row = (rigging.fact.occurred_at, rigging.fact.id.0, rigging.fact.cycles);

@@ -14,6 +14,7 @@ mod photos;
 mod places;
 mod repair_file;
 mod series;
+mod size;
 pub(crate) mod terms;
 
 pub(crate) use counters::seconds_of_minutes;

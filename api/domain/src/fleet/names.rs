@@ -34,6 +34,11 @@ impl Names {
             )
     }
 
+    /// How many items have a name here.
+    pub(super) fn count(&self) -> usize {
+        self.by_id.size()
+    }
+
     /// Takes in a fact; a newer version of an item, or its correction, takes the place of the older.
     pub fn apply(&mut self, fact: &Fact) {
         if let Fact::Correction(correction) = fact {

@@ -2,6 +2,7 @@
 
 use uuid::Uuid;
 
+use super::size;
 use crate::{
     facts::{FactShape, Recorded},
     time::Instant,
@@ -60,6 +61,11 @@ impl<F: FactShape> Timeline<F> {
     #[must_use]
     pub fn last_until(&self, at: Instant) -> Option<&Recorded<F>> {
         self.until(at).last()
+    }
+
+    /// Bytes of memory that it takes, by estimate.
+    pub(super) fn bytes(&self) -> usize {
+        size::facts(&self.0)
     }
 
     /// Whether there is none.

@@ -14,6 +14,7 @@ use crate::photos::store::Which;
 use crate::problem::Problem;
 use crate::resources::setup::store::list_clubs;
 use crate::state::State;
+use crate::watch::cut::cut;
 
 /// How long a picture waits for a photo that names it, s.
 const WAITS_S: i64 = 24 * 3600;
@@ -58,7 +59,9 @@ pub async fn keep_sweeping(state: crate::state::Shared) {
             Ok(0) => {}
             Ok(gone) => tracing::info!(gone, "pictures that no photo names were thrown away"),
             // The next round goes on with them.
-            Err(problem) => tracing::warn!(%problem, "pictures that no photo names were left"),
+            Err(problem) => {
+                tracing::warn!(problem = cut(&problem.to_string()), "pictures that no photo names were left")
+            }
         }
     }
 }

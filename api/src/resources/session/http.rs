@@ -153,7 +153,7 @@ pub async fn begin(state: &State, request: &HttpRequest, wanted: SignIn) -> Resu
     let hash = row.as_ref().map(|row| row.hash.clone());
     let is_right = state.hasher.verify(wanted.password, hash).await?;
     let (Some(member), Some(row), true) = (member, row, is_right) else {
-        tracing::warn!(club = %of_member.club(), "an attempt to sign in failed");
+        tracing::warn!("an attempt to sign in failed");
         // Room for others; of no consequence if it fails.
         let _ = state.door.write_beside(move |conn| throttle::sweep(conn, now)).await;
         return Err(Problem::SignInWrong);

@@ -1,0 +1,65 @@
+//! What the service tells of itself and how it keeps to its limits: numbers, memory, log, health, stop, settings.
+//!
+//! This program is its own service: called with one of its commands it is `preen-server`, else it starts such children
+//! where a process of its own matters. One test after the other, so that memory and times can be measured. A word lets
+//! only tests run whose names hold it.
+
+mod log;
+mod memory;
+mod numbers;
+mod process;
+
+use std::process::ExitCode;
+
+use preen_tests::Database;
+
+const COMMANDS: [&str; 8] =
+    ["serve", "init", "backup", "restore", "import", "migrate", "verify", "backup-key"];
+
+/// Something that must hold, and what was measured on the way.
+type Test = (String, Box<dyn Fn() -> String>);
+
+fn tests() -> Vec<Test> {
+    let mut list: Vec<Test> = vec![
+        ("numbers::cost".to_owned(), Box::new(numbers::cost)),
+        ("numbers::backups".to_owned(), Box::new(numbers::backups)),
+        ("numbers::busy".to_owned(), Box::new(numbers::busy)),
+        ("memory::measured".to_owned(), Box::new(memory::measured)),
+    ];
+    type OnBoth = (&'static str, fn(Database) -> String);
+    let on_both: [OnBoth; 5] = [
+        ("numbers::moves", numbers::moves),
+        ("numbers::bounded", numbers::bounded),
+        ("numbers::readers", numbers::readers),
+        ("memory::three_clubs", memory::three_clubs),
+        ("log::discreet", log::discreet),
+    ];
+    for database in [Database::Sqlite, Database::Postgres] {
+        for (name, test) in on_both {
+            list.push((format!("{name}::{database:?}"), Box::new(move || test(database))));
+        }
+    }
+    list
+}
+
+fn main() -> ExitCode {
+    let first = std::env::args().nth(1).unwrap_or_default();
+    if COMMANDS.contains(&first.as_str()) {
+        return preen_api::commands::run();
+    }
+    let tests = tests();
+    if std::env::args().any(|argument| argument == "--list") {
+        tests.iter().for_each(|(name, _)| println!("{name}: test"));
+        return ExitCode::SUCCESS;
+    }
+    let is_wanted = |name: &str| first.starts_with('-') || name.contains(&first);
+    let wanted: Vec<Test> = tests.into_iter().filter(|(name, _)| is_wanted(name)).collect();
+    println!("\nrunning {} tests", wanted.len());
+    for (name, test) in &wanted {
+        let begun = std::time::Instant::now();
+        let told = test();
+        println!("test {name} ... ok ({told}; {:.1} s)", begun.elapsed().as_secs_f64());
+    }
+    println!("\ntest result: ok. {} passed; 0 failed; 0 ignored; 0 measured; 0 filtered out", wanted.len());
+    ExitCode::SUCCESS
+}
