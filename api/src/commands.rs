@@ -1,6 +1,7 @@
 //! What `preen-server` does for each of its commands. The only room besides the demonstration that prints.
 
 mod backups;
+mod settings;
 pub mod taken_in;
 
 use std::io::Write as _;
@@ -8,10 +9,14 @@ use std::process::ExitCode;
 
 use clap::Parser as _;
 use preen_domain::time::Instant;
+use tracing_subscriber::EnvFilter;
 
+use self::settings::Wrong;
 use crate::access::tokens::is_club_name;
 use crate::audit::verify;
-use crate::config::{Cli, Command, DatabaseArgs, InitArgs, MigrateArgs, ServeArgs, Way, bucket_settings};
+use crate::config::{
+    Cli, Command, DatabaseArgs, InitArgs, MigrateArgs, ServeArgs, Way, bucket_settings, log_filter,
+};
 use crate::db::conn::{Db, OpenError, Place, open};
 use crate::db::replica::ReplicaPlace;
 use crate::db::upgrade::upgrade;
@@ -24,7 +29,6 @@ use crate::server::{self, Config};
 use crate::state::Clock;
 use crate::tls::{Shield, TlsFiles};
 use crate::watch::Upkeep;
-use crate::watch::token::read_token;
 
 type Outcome = Result<ExitCode, Box<dyn std::error::Error>>;
 
@@ -33,8 +37,16 @@ pub fn run() -> ExitCode {
     let cli = Cli::parse();
     let command = cli.command.unwrap_or(Command::Serve(cli.serve));
     // The demonstration talks to people: thousands of logged requests would drown it.
-    start_logging(if matches!(command, Command::Demo(_)) { "warn" } else { "warn,preen_api=info" });
-    let outcome = match command {
+    let usual = if matches!(command, Command::Demo(_)) { "warn" } else { "warn,preen_api=info" };
+    let outcome = start_logging(usual).map_err(Into::into).and_then(|()| carry_out(command));
+    outcome.unwrap_or_else(|error| {
+        let _ = writeln!(std::io::stderr(), "preen-server: {error}");
+        ExitCode::from(3)
+    })
+}
+
+fn carry_out(command: Command) -> Outcome {
+    match command {
         Command::Serve(args) => serve(&args),
         Command::Init(args) => init(&args),
         Command::Migrate(args) => migrate_tables(&args),
@@ -45,16 +57,20 @@ pub fn run() -> ExitCode {
         Command::Verify(args) => verify_trails(&args),
         Command::Demo(args) => demo::run::run(&args, &mut std::io::stdout()).map_err(Into::into),
         Command::Openapi => say(openapi::describe_as_json().trim_end()).map(|()| ExitCode::SUCCESS),
-    };
-    outcome.unwrap_or_else(|error| {
-        let _ = writeln!(std::io::stderr(), "preen-server: {error}");
-        ExitCode::from(3)
-    })
+    }
 }
 
-fn start_logging(usual: &str) {
-    let filter = tracing_subscriber::EnvFilter::try_from_env("PREEN_LOG")
-        .unwrap_or_else(|_unset| tracing_subscriber::EnvFilter::new(usual));
+fn start_logging(usual: &str) -> Result<(), Wrong> {
+    let wished = log_filter().unwrap_or_else(|| usual.into());
+    let read = wished.to_str().ok_or("it is not UTF-8".to_owned());
+    let read = read.and_then(|text| {
+        settings::check_log(text)?;
+        EnvFilter::builder().parse(text).map_err(|error| error.to_string())
+    });
+    let filter = read.map_err(|error| {
+        let advice = "Write error, warn, info or debug, or such a word for one part: preen_api=debug.";
+        Wrong::new("PREEN_LOG", format!("{error}. {advice}"))
+    })?;
     // A second subscriber in one process is refused; the first one stays.
     let _ = tracing_subscriber::fmt().json().with_env_filter(filter).with_writer(std::io::stderr).try_init();
     // The usual words of a panic hold values, and are no JSON.
@@ -62,6 +78,7 @@ fn start_logging(usual: &str) {
         let place = panic.location().map(ToString::to_string);
         tracing::error!(place, "a defect of the program ended what was under way");
     }));
+    Ok(())
 }
 
 fn say(text: &str) -> Result<(), Box<dyn std::error::Error>> {
@@ -69,32 +86,42 @@ fn say(text: &str) -> Result<(), Box<dyn std::error::Error>> {
 }
 
 fn serve(args: &ServeArgs) -> Outcome {
+    settings::check_names()?;
     let files = args.tls_cert.clone().zip(args.tls_key.clone());
     let shield = Shield {
         tls: files.map(|(cert, key)| TlsFiles { cert, key }),
         is_behind_proxy: args.behind_tls_proxy,
     };
-    shield.check(args.listen)?;
+    shield.check(args.listen).map_err(|error| Wrong::new(settings::LISTEN, error))?;
+    let place = Place::from_url(&args.database.database);
+    settings::check_backups(args, &place)?;
+    let job = backups::job(args, &place)?;
     let photos = args.photos.as_deref().map(|place| PhotoPlace::from_setting(place, bucket_settings()));
     let place = Place::from_url(&args.database.database);
     let replica = args.replica.as_deref().map(|url| ReplicaPlace::of(&place, url, args.replica_max_lag));
     let config = Config {
         place,
-        replica: replica.transpose()?,
-        photos: photos.transpose()?,
+        replica: replica.transpose().map_err(|error| Wrong::new(settings::REPLICA, error))?,
+        photos: photos.transpose().map_err(|error| Wrong::new(settings::PHOTOS, error))?,
         listen: args.listen,
         clock: Clock::System,
         workers: None,
     };
     let upkeep = Upkeep {
         fleet_bytes: args.fleet_memory,
-        metrics_token: args.metrics_token_file.as_deref().map(read_token).transpose()?,
+        min_free_bytes: args.min_free,
+        takes_signals: true,
+        metrics_token: settings::metrics_token(args)?,
     };
-    let running = server::start_kept(&config, &shield, upkeep)?;
-    say(&format!("Preen serves {} at {}", args.database.database, running.url()))?;
-    let schedule = backups::schedule(args, running.state.watch.meters.backups.clone())?;
+    let running = server::start_kept(&config, &shield, upkeep)
+        .map_err(|error| settings::of_start(&error, &config.place))?;
+    say(&format!("Preen serves {} at {}", config.place, running.url()))?;
+    let schedule = backups::schedule(args, job, running.state.watch.meters.backups.clone())?;
     running.wait()?;
-    drop(schedule);
+    // A backup under way may break off at any moment; the next one clears up behind it.
+    if let Some(schedule) = schedule {
+        schedule.leave();
+    }
     Ok(ExitCode::SUCCESS)
 }
 
@@ -111,7 +138,8 @@ fn init(args: &InitArgs) -> Outcome {
     let name = args.name.as_deref().unwrap_or(&args.club);
     let code = setup::store::create_club(&mut conn, &args.club, name, args.time_zone, Clock::System.now())?;
     let Some(code) = code else {
-        return Err(format!("there is a club `{}` in {} already", args.club, args.database.database).into());
+        let place = Place::from_url(&args.database.database);
+        return Err(format!("there is a club `{}` in {place} already", args.club).into());
     };
     say(&format!("Created the club {} ({name}, {}).", args.club, args.time_zone))?;
     say(&format!("Set-up code, good for one use: {code}"))?;

@@ -98,6 +98,9 @@ pub struct ServeArgs {
     /// asked for the longest is let go and read anew when it is asked for.
     #[arg(long, env = "PREEN_FLEET_MEMORY", value_name = "BYTES", default_value = "1GiB", value_parser = parse_bytes)]
     pub fleet_memory: u64,
+    /// Room that is to be free on the disks of records and photos: below it the service says that it is not ready.
+    #[arg(long, env = "PREEN_MIN_FREE", value_name = "BYTES", default_value = "256MiB", value_parser = parse_bytes)]
+    pub min_free: u64,
     /// File whose first line lets whoever sends it as a bearer token read `/metrics`. Without it only this machine
     /// itself may, past any proxy.
     #[arg(long, env = "PREEN_METRICS_TOKEN_FILE", value_name = "FILE")]
@@ -192,6 +195,17 @@ pub struct RestoreArgs {
 pub struct BackupKeyArgs {
     /// File for the private key; keep it away from the backups.
     pub file: PathBuf,
+}
+
+/// Names in the environment that begin as settings do.
+pub fn names_in_environment() -> Vec<String> {
+    let names = std::env::vars_os().filter_map(|(name, _)| name.into_string().ok());
+    names.filter(|name| name.starts_with("PREEN_")).collect()
+}
+
+/// What the environment says that is to be logged.
+pub fn log_filter() -> Option<std::ffi::OsString> {
+    std::env::var_os("PREEN_LOG")
 }
 
 /// What the environment says of buckets, by the names that are usual for that.

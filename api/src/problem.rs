@@ -14,6 +14,7 @@ use utoipa::ToSchema;
 use crate::db::door::{DoorError, Failure};
 use crate::photos::picture::BadPicture;
 use crate::watch::cut::cut;
+use crate::watch::health::Unready;
 
 /// Why access was refused.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -114,6 +115,8 @@ pub enum Problem {
     TooManyPixels(String),
     /// 503: too many wait.
     Busy,
+    /// 503: of no use just now.
+    NotReady(Unready),
     /// 503: no room.
     StorageFull,
     /// 500: the service's own fault. The text is logged only.
@@ -147,7 +150,7 @@ impl Problem {
 
     /// Whether it is the service that cannot do it now, whatever was sent.
     pub const fn is_of_the_service(&self) -> bool {
-        matches!(self, Self::Busy | Self::StorageFull | Self::Internal(_))
+        matches!(self, Self::Busy | Self::StorageFull | Self::NotReady(_) | Self::Internal(_))
     }
 
     /// One field that does not fit.
@@ -237,6 +240,7 @@ impl Problem {
             Self::NotAPicture(_) => (StatusCode::UNSUPPORTED_MEDIA_TYPE, "not_a_picture", "Not a picture"),
             Self::TooManyPixels(_) => (StatusCode::PAYLOAD_TOO_LARGE, "too_many_pixels", "Too many pixels"),
             Self::Busy => (StatusCode::SERVICE_UNAVAILABLE, "busy", "Busy"),
+            Self::NotReady(why) => (StatusCode::SERVICE_UNAVAILABLE, why.code(), "Not ready"),
             Self::StorageFull => (StatusCode::SERVICE_UNAVAILABLE, "storage_full", "No room left"),
             Self::Internal(_) => (StatusCode::INTERNAL_SERVER_ERROR, "internal", "A fault of the service"),
         }
@@ -308,6 +312,7 @@ impl Problem {
             Self::TooSlow => "The body came too slowly, and was not waited for any longer. Nothing was recorded: send it again over a better line.".to_owned(),
             Self::Packed => "Send the body as it is, without Content-Encoding: nothing that is packed is unpacked here.".to_owned(),
             Self::NotJson => "Send the body as JSON, with `Content-Type: application/json`.".to_owned(),
+            Self::NotReady(why) => why.text(),
             Self::Busy => "The service is busy just now. Nothing was recorded: send it again in a second.".to_owned(),
             Self::StorageFull => "The service has no room left on its disk. Nothing was recorded: tell its keeper, and send it again.".to_owned(),
             Self::Internal(_) => {
@@ -370,7 +375,7 @@ impl ResponseError for Problem {
             Self::TooManyAttempts(wait_s) => {
                 response.insert_header((header::RETRY_AFTER, wait_s.to_string()));
             }
-            Self::Busy | Self::StorageFull => {
+            Self::Busy | Self::StorageFull | Self::NotReady(_) => {
                 response.insert_header((header::RETRY_AFTER, "1"));
             }
             _ => {}

@@ -11,9 +11,7 @@ use actix_web::http::header::{HeaderName, HeaderValue};
 use actix_web::middleware::{Compress, Next, from_fn};
 use actix_web::{App, HttpRequest, HttpResponse, HttpServer, ResponseError, get, web};
 use preen_domain::time::Instant;
-use serde::Serialize;
 use tokio::sync::oneshot;
-use utoipa::ToSchema;
 use utoipa_actix_web::AppExt;
 use utoipa_actix_web::service_config::ServiceConfig;
 use utoipa_swagger_ui::SwaggerUi;
@@ -44,7 +42,8 @@ use crate::state::{Clock, Shared, State};
 use crate::steady::SteadyClock;
 use crate::tls::{self, Shield, TlsError};
 use crate::watch::answered::answered;
-use crate::watch::{Upkeep, Watch, numbers};
+use crate::watch::waiting::Waiting;
+use crate::watch::{Upkeep, Watch, health, numbers, stop};
 use crate::web as pages;
 
 /// How long a line that is being closed is still read from, so that the sender gets to hear the answer.
@@ -165,6 +164,10 @@ pub fn start_kept(config: &Config, shield: &Shield, upkeep: Upkeep) -> Result<Ru
         is_encrypted: tls.is_some() || shield.is_behind_proxy,
         is_behind_proxy: shield.is_behind_proxy,
     };
+    let wrong = |error| StartError::Listen(config.listen, error);
+    let listener = TcpListener::bind(config.listen).map_err(wrong)?;
+    let address = listener.local_addr().map_err(wrong)?;
+    let waiting = Waiting::begin(&listener, tls.clone()).map_err(StartError::Thread)?;
     let mut conn = open(&config.place)?;
     let applied = upgrade(&mut conn, nouns::TABLES)?;
     if !applied.is_empty() {
@@ -185,9 +188,7 @@ pub fn start_kept(config: &Config, shield: &Shield, upkeep: Upkeep) -> Result<Ru
     let (tokens, hasher) = (TokenMemory::new(is_alone), Hasher::default());
     let state: Shared = web::Data::new(State { door, tokens, hasher, photos, reach, watch });
 
-    let listener =
-        TcpListener::bind(config.listen).map_err(|error| StartError::Listen(config.listen, error))?;
-    let address = listener.local_addr().map_err(|error| StartError::Listen(config.listen, error))?;
+    drop(waiting);
     let (stop, stopped) = oneshot::channel();
     let (shared, workers) = (state.clone(), config.workers);
     let scheme = if tls.is_some() { "https" } else { "http" };
@@ -231,7 +232,8 @@ async fn serve(
     workers: Option<usize>,
     stopped: oneshot::Receiver<()>,
 ) -> std::io::Result<()> {
-    let (sweeping, opened, limits) = (state.clone(), Arc::clone(&lines), lines.limits);
+    let (sweeping, watched) = (state.clone(), state.clone());
+    let (opened, limits) = (Arc::clone(&lines), lines.limits);
     let mut server = HttpServer::new(move || {
         let (app, _) =
             App::new().into_utoipa_app().app_data(state.clone()).configure(documented).split_for_parts();
@@ -250,7 +252,8 @@ async fn serve(
     .client_request_timeout(limits.head)
     .client_disconnect_timeout(LEAVE)
     .max_connection_rate(HANDSHAKES)
-    .shutdown_timeout(10);
+    .disable_signals()
+    .shutdown_timeout(stop::REQUESTS_S);
     actix_web::rt::spawn(lines.keep_sweeping());
     actix_web::rt::spawn(photos::sweep::keep_sweeping(sweeping));
     server = match tls {
@@ -258,10 +261,13 @@ async fn serve(
         None => server.listen(listener)?,
     };
     if let Some(workers) = workers {
-        server = server.workers(workers).disable_signals();
+        server = server.workers(workers);
     }
     let server = server.keep_alive(limits.idle).run();
     let handle = server.handle();
+    if watched.watch.upkeep.takes_signals {
+        stop::on_signals(server.handle(), watched)?;
+    }
     actix_web::rt::spawn(async move {
         if stopped.await.is_ok() {
             handle.stop(true).await;
@@ -289,7 +295,7 @@ pub fn documented(config: &mut ServiceConfig<'_>) {
             .configure(calendar::routes)
             .service(describe_interface),
     );
-    config.service(live).service(ready).service(numbers::metrics);
+    config.service(health::live).service(health::ready).service(numbers::metrics);
 }
 
 /// This description.
@@ -305,46 +311,6 @@ async fn describe_interface() -> HttpResponse {
 
 async fn send_description() -> HttpResponse {
     HttpResponse::Ok().content_type("application/json").body(openapi::describe_as_json())
-}
-
-/// Whether the service runs, and at what.
-#[derive(Serialize, ToSchema)]
-pub struct Health {
-    /// `live` or `ready`.
-    pub status: String,
-    /// Version of the service.
-    pub version: String,
-}
-
-impl Health {
-    fn of(status: &str) -> Self {
-        Self { status: status.to_owned(), version: env!("CARGO_PKG_VERSION").to_owned() }
-    }
-}
-
-/// Says that the process runs.
-#[utoipa::path(
-    tag = "health",
-    operation_id = "check_live",
-    security(()),
-    responses((status = 200, description = "It runs.", body = Health))
-)]
-#[get("/health/live")]
-pub async fn live() -> HttpResponse {
-    HttpResponse::Ok().json(Health::of("live"))
-}
-
-/// Says whether the records can be read.
-#[utoipa::path(
-    tag = "health",
-    operation_id = "check_ready",
-    security(()),
-    responses((status = 200, description = "The records can be read.", body = Health))
-)]
-#[get("/health/ready")]
-pub async fn ready(state: Shared) -> Result<HttpResponse, Problem> {
-    state.door.read(|_, conn| setup::store::list_clubs(conn)).await?;
-    Ok(HttpResponse::Ok().json(Health::of("ready")))
 }
 
 /// 405 where the path is known with another method, 404 else.

@@ -20,6 +20,7 @@ use preen_api::photos::place::PhotoPlace;
 use preen_api::photos::store::{Store, Which};
 use preen_api::resources::nouns;
 use preen_api::state::Clock;
+use preen_api::watch::meters::BackupMeters;
 use preen_domain::time::Instant;
 use preen_tests::cluster;
 use preen_tests::everything::{everything, unlike};
@@ -310,7 +311,8 @@ fn the_service_makes_backups_by_itself_and_keeps_the_newest() {
         keep: Some(2),
         clock: Clock::System,
     };
-    let schedule = |every: Duration| Schedule { job: job(world.place.clone()), every };
+    let schedule =
+        |every: Duration| Schedule { job: job(world.place.clone()), every, meters: BackupMeters::default() };
     let good = || list(&to).map(|(good, _)| good).unwrap_or_default();
     let first_of = |wanted: &Wanted<'_>| {
         // A slow machine takes longer, a broken one forever.
@@ -336,6 +338,10 @@ fn the_service_makes_backups_by_itself_and_keeps_the_newest() {
     look_again_after(Duration::from_millis(500));
     drop(idle);
     assert_eq!(good(), last);
-    let postgres = Schedule { job: job(Place::from_url("postgres://127.0.0.1/x")), every: Duration::ZERO };
+    let postgres = Schedule {
+        job: job(Place::from_url("postgres://127.0.0.1/x")),
+        every: Duration::ZERO,
+        meters: BackupMeters::default(),
+    };
     assert!(start(postgres).is_err(), "a server has tools of its own");
 }

@@ -4,10 +4,14 @@
 //! where a process of its own matters. One test after the other, so that memory and times can be measured. A word lets
 //! only tests run whose names hold it.
 
+mod health;
 mod log;
 mod memory;
 mod numbers;
+mod on_call;
 mod process;
+mod settings;
+mod stop;
 
 use std::process::ExitCode;
 
@@ -25,14 +29,24 @@ fn tests() -> Vec<Test> {
         ("numbers::backups".to_owned(), Box::new(numbers::backups)),
         ("numbers::busy".to_owned(), Box::new(numbers::busy)),
         ("memory::measured".to_owned(), Box::new(memory::measured)),
+        ("memory::never_older".to_owned(), Box::new(memory::never_older)),
+        ("health::silent".to_owned(), Box::new(health::silent)),
+        ("health::disks".to_owned(), Box::new(health::disks)),
+        ("on_call::page_is_so".to_owned(), Box::new(on_call::page_is_so)),
+        ("stop::in_flight".to_owned(), Box::new(stop::in_flight)),
+        ("settings::named".to_owned(), Box::new(settings::named)),
+        ("settings::every_setting_has_its_row".to_owned(), Box::new(settings::every_setting_has_its_row)),
     ];
     type OnBoth = (&'static str, fn(Database) -> String);
-    let on_both: [OnBoth; 5] = [
+    let on_both: [OnBoth; 8] = [
         ("numbers::moves", numbers::moves),
         ("numbers::bounded", numbers::bounded),
         ("numbers::readers", numbers::readers),
         ("memory::three_clubs", memory::three_clubs),
         ("log::discreet", log::discreet),
+        ("health::starting", health::starting),
+        ("health::tables", health::tables),
+        ("stop::under_load", stop::under_load),
     ];
     for database in [Database::Sqlite, Database::Postgres] {
         for (name, test) in on_both {

@@ -7,7 +7,7 @@ use diesel::RunQueryDsl as _;
 use preen_api::watch::{Meters, Upkeep};
 use preen_tests::exposition::Numbers;
 use preen_tests::http::Reply;
-use preen_tests::world::flight;
+use preen_tests::world::{flight, new_id, part};
 use preen_tests::{Database, World};
 use serde_json::json;
 
@@ -204,7 +204,8 @@ pub fn busy() -> String {
     diesel::sql_query("SELECT id FROM clubs FOR UPDATE").execute(&mut other).unwrap();
     std::thread::scope(|scope| {
         let sent = scope.spawn(|| {
-            let part = json!({ "id": preen_tests::world::new_id(), "tag": "P-1", "kind": "servo", "tracking": "serial" });
+            let mut part = part("SV08", "servo");
+            part["id"] = json!(new_id());
             world.av.post("/parts", &part).problem(503, "busy");
         });
         // Taken by a writer it does not wait; between its turns it does.

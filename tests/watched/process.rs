@@ -21,6 +21,10 @@ pub struct Records {
     pub database: String,
     /// The folder.
     pub folder: PathBuf,
+    /// What `--photos` says.
+    pub photos: PathBuf,
+    /// What `--listen` says.
+    pub listen: String,
 }
 
 impl Records {
@@ -31,7 +35,8 @@ impl Records {
             Database::Sqlite => folder.join("preen.db").display().to_string(),
             Database::Postgres => preen_tests::cluster::new_database(),
         };
-        Self { database, folder }
+        let (photos, listen) = (folder.join("photos"), "127.0.0.1:0".to_owned());
+        Self { database, folder, photos, listen }
     }
 
     /// A club, and the code for its first member.
@@ -48,8 +53,8 @@ impl Records {
     /// Settings of a service on it.
     pub fn serve(&self) -> Command {
         let mut command = Command::new(std::env::current_exe().unwrap());
-        command.args(["serve", "--database", &self.database, "--photos"]).arg(self.folder.join("photos"));
-        command.args(["--listen", "127.0.0.1:0"]);
+        command.args(["serve", "--database", &self.database, "--listen", &self.listen]);
+        command.arg("--photos").arg(&self.photos);
         command
     }
 }
@@ -111,7 +116,8 @@ impl Process {
     }
 
     /// Waits until it has ended, and says how and what it had logged.
-    pub fn ended(mut self, within: Duration) -> (ExitStatus, String) {
+    #[track_caller]
+    pub fn wait(&mut self, within: Duration) -> (ExitStatus, String) {
         let over = self.over.recv_timeout(within);
         assert!(over.is_ok(), "it did not end within {within:?}");
         let status = self.child.wait().unwrap();

@@ -50,6 +50,14 @@ pub struct Running {
     thread: Option<JoinHandle<()>>,
 }
 
+impl Running {
+    /// Leaves it to itself, at the end of the process: nobody waits for a backup under way.
+    pub fn leave(mut self) {
+        drop(self.stop.take());
+        drop(self.thread.take());
+    }
+}
+
 impl Drop for Running {
     fn drop(&mut self) {
         drop(self.stop.take());

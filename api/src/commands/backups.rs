@@ -5,6 +5,7 @@ use std::process::ExitCode;
 
 use actix_web::rt::Runtime;
 
+use super::settings::{PHOTOS, Wrong};
 use super::taken_in::{photo_place, take_in, tell, until};
 use super::{Outcome, say};
 use crate::backup::FOR_SERVERS;
@@ -91,7 +92,7 @@ pub fn restore(args: &RestoreArgs) -> Outcome {
     };
     let target = Target { records: &records, until, now };
     let restored = restore_backup(&args.from, &key, &target, &mut keep, &mut take)?;
-    say(&format!("Restored {} into {}.", args.from.display(), args.database.database))?;
+    say(&format!("Restored {} into {}.", args.from.display(), Place::from_url(&args.database.database)))?;
     if !restored.has_label {
         say("No label stood beside it; what it says of itself inside fits.")?;
     }
@@ -127,21 +128,28 @@ pub fn new_key(args: &BackupKeyArgs) -> Outcome {
     Ok(ExitCode::SUCCESS)
 }
 
-/// Starts the backups that the settings of the service ask for.
-pub fn schedule(
-    args: &ServeArgs,
-    meters: BackupMeters,
-) -> Result<Option<Running>, Box<dyn std::error::Error>> {
+/// The backups that the settings of the service ask for. Looked at before anything starts.
+pub fn job(args: &ServeArgs, records: &Place) -> Result<Option<Job>, Wrong> {
     let Some(folder) = &args.backup_to else { return Ok(None) };
-    let records = Place::from_url(&args.database.database);
-    let job = Job {
-        photos: photo_place(args.photos.as_deref(), &records)?,
-        records,
+    let of_seal = "--recipient-file, --passphrase-file (PREEN_BACKUP_RECIPIENTS, PREEN_BACKUP_PASSPHRASE)";
+    let photos = photo_place(args.photos.as_deref(), records);
+    Ok(Some(Job {
+        photos: photos.map_err(|error| Wrong::new(PHOTOS, error))?,
+        records: records.clone(),
         folder: folder.clone(),
-        seal: seal(&args.seal)?,
+        seal: seal(&args.seal).map_err(|error| Wrong::new(of_seal, error))?,
         keep: Some(usize::from(args.backup_keep)),
         clock: Clock::System,
-    };
+    }))
+}
+
+/// Starts them.
+pub fn schedule(
+    args: &ServeArgs,
+    job: Option<Job>,
+    meters: BackupMeters,
+) -> Result<Option<Running>, Box<dyn std::error::Error>> {
+    let Some(job) = job else { return Ok(None) };
     let schedule = Schedule { job, every: args.backup_every, meters };
     Ok(Some(start(schedule)?))
 }

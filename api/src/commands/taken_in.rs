@@ -43,7 +43,7 @@ pub fn import(args: &ImportArgs) -> Outcome {
     let photos = photo_place(args.photos.as_deref(), &place)?;
     let (taken, way_in) = take_in(&args.archive, &place, &photos, until(args.point), Clock::System.now())?;
     tell(&taken, &way_in)?;
-    say(&format!("Start `preen-server serve --database {}`.", args.database.database))?;
+    say(&format!("Start `preen-server serve --database {place}`."))?;
     Ok(ExitCode::SUCCESS)
 }
 

@@ -47,8 +47,34 @@ impl Place {
         if url.starts_with("postgres://") || url.starts_with("postgresql://") {
             return Self::Server(url.to_owned());
         }
+        // What else looks like a URL is refused when it is opened.
         let path = url.strip_prefix("sqlite://").or_else(|| url.strip_prefix("sqlite:")).unwrap_or(url);
         Self::File(PathBuf::from(path))
+    }
+
+    /// A text about it without the password of its URL.
+    #[must_use]
+    pub fn without_secrets(&self, text: &str) -> String {
+        let Self::Server(url) = self else { return text.to_owned() };
+        let authority = url.split_once("://").map_or("", |(_, rest)| rest);
+        let authority = authority.split(['/', '?']).next().unwrap_or_default();
+        let of_user = authority.rsplit_once('@').and_then(|(user, _)| Some(user.split_once(':')?.1));
+        let parameters = url.split_once('?').map_or("", |(_, rest)| rest);
+        let named = parameters.split('&').filter_map(|part| part.split_once('='));
+        let of_query = named.filter(|(name, _)| *name == "password" || *name == "sslpassword");
+        let secrets = of_user.into_iter().chain(of_query.map(|(_, secret)| secret));
+        secrets
+            .filter(|secret| !secret.is_empty())
+            .fold(text.to_owned(), |text, secret| text.replace(secret, "…"))
+    }
+}
+
+impl std::fmt::Display for Place {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::File(path) => path.display().fmt(f),
+            Self::Server(url) => f.write_str(&self.without_secrets(url)),
+        }
     }
 }
 
@@ -64,6 +90,18 @@ pub enum OpenError {
     /// There is no such file, and the command does not create one.
     #[error("{0} does not exist. Create it with `preen-server init`.")]
     Missing(String),
+    /// A URL of something else.
+    #[error("{0} names no database that is known: name a file, or postgres://USER@HOST/DATABASE")]
+    Unknown(String),
+    /// The folder of the file is not there.
+    #[error("{0} would lie in a folder that does not exist. Create the folder, or name another file.")]
+    NoFolder(String),
+    /// The server does not let in or is not there.
+    #[error(
+        "{0}. See that the server runs and can be reached from here, and that host, port, database, user and password \
+         in the URL are right."
+    )]
+    Refused(String),
     /// The records were written by a newer version.
     #[error(
         "the records carry the migration {0}, which this preen-server does not know: they were written by a \
@@ -84,9 +122,23 @@ impl From<ConnectionError> for OpenError {
 /// Opens a connection and sets it up (SQLite: foreign keys on, write-ahead log, full synchronous, busy timeout).
 pub fn open(place: &Place) -> Result<Db, OpenError> {
     match place {
-        Place::Server(url) => Ok(Db::Postgres(PgConnection::establish(url)?)),
+        Place::Server(url) => {
+            let refused =
+                |error: ConnectionError| OpenError::Refused(error.to_string().trim_end().to_owned());
+            Ok(Db::Postgres(PgConnection::establish(&bounded(url)).map_err(refused)?))
+        }
         Place::File(path) => open_file(path),
     }
+}
+
+/// The URL with a limit on how long it may take to get a connection, unless it says one: without it, a host that
+/// answers nothing is waited for as long as the system likes.
+fn bounded(url: &str) -> String {
+    if url.contains("connect_timeout=") {
+        return url.to_owned();
+    }
+    let sign = if url.contains('?') { '&' } else { '?' };
+    format!("{url}{sign}connect_timeout=5")
 }
 
 fn open_file(path: &Path) -> Result<Db, OpenError> {
@@ -98,6 +150,13 @@ fn open_file(path: &Path) -> Result<Db, OpenError> {
         if facts.permissions().readonly() {
             return Err(OpenError::ReadOnly(shown));
         }
+    }
+    if shown.contains("://") {
+        return Err(OpenError::Unknown(shown));
+    }
+    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
+    if folder.is_some_and(|folder| !folder.is_dir()) {
+        return Err(OpenError::NoFolder(shown));
     }
     let Some(name) = path.to_str() else {
         return Err(OpenError::Other(format!("the name {shown} is not UTF-8")));
@@ -331,6 +390,9 @@ mod tests {
     fn the_url_picks_the_database() {
         assert_eq!(Place::from_url("preen.db"), Place::File("preen.db".into()));
         assert_eq!(Place::from_url("sqlite:///srv/preen.db"), Place::File("/srv/preen.db".into()));
+        let secret = Place::from_url("postgres://u:p%40ss@h:5/preen?sslmode=require&password=hush");
+        assert_eq!(secret.to_string(), "postgres://u:…@h:5/preen?sslmode=require&password=…");
+        assert_eq!(bounded("postgres://h/p?a=b"), "postgres://h/p?a=b&connect_timeout=5");
         assert_eq!(Place::from_url("postgres://u@h/preen"), Place::Server("postgres://u@h/preen".into()));
     }
 }

@@ -110,7 +110,7 @@ impl From<OpenError> for DoorError {
     fn from(error: OpenError) -> Self {
         match error {
             OpenError::Other(text) if is_full(&text) => Self::Full(text),
-            OpenError::Other(text) => Self::Busy(text),
+            OpenError::Other(text) | OpenError::Refused(text) => Self::Busy(text),
             other => Self::Broken(other.to_string()),
         }
     }

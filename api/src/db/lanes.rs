@@ -56,6 +56,9 @@ struct Queue<J> {
     waiting: VecDeque<Waiting<J>>,
     size: usize,
     is_at_work: bool,
+    /// Changes that a writer has taken, and since when the oldest of them waited.
+    taken: usize,
+    taken_since: Option<Instant>,
 }
 
 struct Standing<J> {
@@ -100,6 +103,8 @@ impl<J> Lanes<J> {
                 waiting: VecDeque::new(),
                 size: 0,
                 is_at_work: false,
+                taken: 0,
+                taken_since: None,
             });
             queue.size += size;
             queue.waiting.push_back(Waiting { lane: lane.clone(), size, since: Instant::now(), job });
@@ -112,12 +117,14 @@ impl<J> Lanes<J> {
         Ok(())
     }
 
-    /// How many changes wait, and how long the oldest of them has.
+    /// How many changes wait or are being made, and how long ago the oldest of them came.
     pub fn standing(&self) -> (usize, Duration) {
         let standing = self.lock();
+        let taken: usize = standing.lanes.values().map(|queue| queue.taken).sum();
         let fronts = standing.lanes.values().filter_map(|queue| queue.waiting.front());
-        let oldest = fronts.map(|waiting| waiting.since.elapsed()).max();
-        (standing.size, oldest.unwrap_or_default())
+        let waiting = fronts.map(|waiting| waiting.since);
+        let oldest = standing.lanes.values().filter_map(|queue| queue.taken_since).chain(waiting).min();
+        (standing.size + taken, oldest.map(|since| since.elapsed()).unwrap_or_default())
     }
 
     /// Takes what is next and keeps its lanes for the one who asked, until [`Lanes::give_back`]. Waits for
@@ -146,6 +153,7 @@ impl<J> Lanes<J> {
         for lane in lanes {
             let Some(queue) = standing.lanes.get_mut(&lane) else { continue };
             queue.is_at_work = false;
+            (queue.taken, queue.taken_since) = (0, None);
             if queue.waiting.is_empty() {
                 standing.lanes.remove(&lane);
             } else {
@@ -188,6 +196,8 @@ impl<J> Standing<J> {
             self.size = self.size.saturating_sub(next.size);
             queue.size = queue.size.saturating_sub(next.size);
             queue.is_at_work = true;
+            queue.taken += next.size;
+            queue.taken_since = Some(queue.taken_since.map_or(next.since, |since| since.min(next.since)));
             taken.push(next);
             if !queue.waiting.is_empty() && !is_alone {
                 turns.push_back(lane);
@@ -269,6 +279,22 @@ mod tests {
         assert_eq!(jobs, [1]);
         lanes.give_back(of, Vec::new());
         assert_eq!(take(&lanes, ACROSS).0, [2, 3, 4]);
+    }
+
+    #[test]
+    fn what_a_writer_has_taken_still_waits_for_its_commit() {
+        let lanes = lanes(&[("a", 1), ("a", 2), ("b", 3)]);
+        assert_eq!(lanes.standing().0, 3);
+        let (_, of, left) = take(&lanes, ONE);
+        let (count, oldest) = lanes.standing();
+        assert!(count == 3 && oldest > Duration::ZERO, "{count} {oldest:?}");
+        lanes.give_back(of, left);
+        assert_eq!(lanes.standing().0, 3);
+        while lanes.standing().0 > 0 {
+            let (_, of, _) = take(&lanes, ONE);
+            lanes.give_back(of, Vec::new());
+        }
+        assert_eq!(lanes.standing(), (0, Duration::ZERO));
     }
 
     #[test]

@@ -27,9 +27,9 @@ struct Why {
 /// How things stand at the door just now.
 #[derive(Clone, Copy, Debug)]
 pub struct Standing {
-    /// Changes that wait for a writer.
+    /// Changes that wait or are being made.
     pub waiting: u64,
-    /// How long the oldest of them waits.
+    /// How long ago the oldest of them came.
     pub oldest: Duration,
     /// Clubs whose Fleet is in memory.
     pub fleets: u64,

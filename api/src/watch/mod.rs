@@ -2,6 +2,7 @@
 //!
 //! * [`meters`], [`numbers`]: what is counted, and `GET /metrics`.
 //! * [`answered`]: what is counted and logged of each request.
+//! * [`health`]: whether it runs and is of use. [`waiting`]: who answers until it is there. [`stop`]: how it ends.
 //! * [`cut`]: texts of faults as they may stand in the log.
 //! * [`machine`]: the memory and disks it stands on. [`token`]: the file that lets others read the numbers.
 //!
@@ -9,12 +10,16 @@
 
 pub mod answered;
 pub mod cut;
+pub mod health;
 pub mod machine;
 pub mod meters;
 pub mod numbers;
+pub mod stop;
 pub mod token;
+pub mod waiting;
 
 use std::path::PathBuf;
+use std::sync::atomic::{AtomicBool, Ordering};
 
 use crate::db::conn::Place;
 use crate::edge::lines::Limits;
@@ -25,11 +30,18 @@ pub use meters::Meters;
 /// Bytes of Fleets held in memory, if nothing is said.
 pub const FLEET_BYTES: u64 = 1 << 30;
 
+/// Bytes that are to be free on its disks, if nothing is said.
+pub const MIN_FREE_BYTES: u64 = 256 << 20;
+
 /// What the service keeps to, and who may see its numbers.
 #[derive(Clone, Debug)]
 pub struct Upkeep {
     /// Bytes that the Fleets in memory may take, by estimate.
     pub fleet_bytes: u64,
+    /// Bytes on its disks below which it is not ready.
+    pub min_free_bytes: u64,
+    /// Whether SIGTERM and SIGINT are for it.
+    pub takes_signals: bool,
     /// How long lines may do nothing, and how many there may be.
     pub lines: Limits,
     /// What lets others than this machine read `/metrics`.
@@ -38,7 +50,13 @@ pub struct Upkeep {
 
 impl Default for Upkeep {
     fn default() -> Self {
-        Self { fleet_bytes: FLEET_BYTES, lines: Limits::default(), metrics_token: None }
+        Self {
+            fleet_bytes: FLEET_BYTES,
+            min_free_bytes: MIN_FREE_BYTES,
+            takes_signals: false,
+            lines: Limits::default(),
+            metrics_token: None,
+        }
     }
 }
 
@@ -52,6 +70,9 @@ pub struct Watch {
     pub database: &'static str,
     /// Folders on disks of this machine, by what is kept there.
     pub folders: Vec<(&'static str, PathBuf)>,
+    /// What is being looked at just now.
+    pub looks: health::Looks,
+    is_stopping: AtomicBool,
 }
 
 impl Watch {
@@ -70,6 +91,23 @@ impl Watch {
         if let PhotoPlace::Folder(folder) = photos {
             folders.push(("photos", folder.clone()));
         }
-        Self { upkeep, meters: Meters::new(started_s), database, folders }
+        Self {
+            upkeep,
+            meters: Meters::new(started_s),
+            database,
+            folders,
+            looks: health::Looks::default(),
+            is_stopping: AtomicBool::new(false),
+        }
+    }
+
+    /// It was told to stop.
+    pub fn stop(&self) {
+        self.is_stopping.store(true, Ordering::Release);
+    }
+
+    /// Whether it was told to stop.
+    pub fn is_stopping(&self) -> bool {
+        self.is_stopping.load(Ordering::Acquire)
     }
 }

@@ -122,10 +122,14 @@ fn gather(state: &State, rooms: &[(&'static str, u64, u64)]) -> Registry {
 fn show_door(state: &State, numbers: &mut Registry) {
     let standing = state.door.standing();
     state.door.meters().show(numbers);
-    numbers.register("changes_waiting", "Changes that wait for a writer", gauge(standing.waiting));
+    numbers.register(
+        "changes_waiting",
+        "Changes that are not kept yet, waiting or at work",
+        gauge(standing.waiting),
+    );
     numbers.register_with_unit(
         "change_oldest_wait",
-        "How long the oldest of them waits",
+        "How long ago the oldest of them came",
         Unit::Seconds,
         ConstGauge::new(standing.oldest.as_secs_f64()),
     );

@@ -82,7 +82,7 @@ pub struct FlightLog {
 }
 
 impl FlightLog {
-    /// Bytes of memory that it takes: 64 for each flight, and what the lists have in reserve.
+    /// Bytes of memory that it takes: 64 for each flight at most.
     pub(super) fn bytes(&self) -> usize {
         size::rows(&self.rows) + size::rows(&self.sums) + 2 * size::rows(&self.hard_tags)
     }

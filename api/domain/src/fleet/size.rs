@@ -18,13 +18,13 @@ const NESTED: usize = 48;
 /// What is kept of one name: in one map by id, in another by tag.
 const NAME: usize = 340;
 
-/// Bytes of rows that have no lists of their own.
-pub(super) fn rows<T>(rows: &Vec<T>) -> usize {
-    rows.capacity() * size_of::<T>()
+/// Bytes of rows that have no lists of their own. What a list keeps in reserve is not touched, and so not there.
+pub(super) const fn rows<T>(rows: &[T]) -> usize {
+    size_of_val(rows)
 }
 
 /// Bytes of facts in a list, with their texts.
-pub(super) fn facts<F>(list: &Vec<Recorded<F>>) -> usize {
+pub(super) fn facts<F>(list: &[Recorded<F>]) -> usize {
     rows(list) + list.len() * TEXTS
 }
 
@@ -37,7 +37,7 @@ where
 }
 
 fn of_checks<'a>(checks: impl Iterator<Item = &'a Recorded<Inspection>>) -> usize {
-    let items = checks.map(|check| check.fact.items.capacity());
+    let items = checks.map(|check| check.fact.items.len());
     items.sum::<usize>() * (size_of::<InspectionItem>() + NESTED)
 }
 
@@ -56,14 +56,14 @@ impl Fleet {
         let positions = |count: usize| count * (size_of::<Position>() + 2 * NESTED);
         let items = |count: usize| count * (size_of::<Item>() + 4 * NESTED);
         let master = of_map(&self.members, |_| 0)
-            + of_map(&self.designs, |design| positions(design.fact.positions.capacity()))
+            + of_map(&self.designs, |design| positions(design.fact.positions.len()))
             + of_map(&self.parts, |_| 0)
-            + of_map(&self.programmes, |programme| items(programme.fact.items.capacity()))
+            + of_map(&self.programmes, |programme| items(programme.fact.items.len()))
             + of_map(&self.limits, |_| 0)
             + of_map(&self.lots, |_| 0)
             + of_map(&self.slugs, |_| 0)
             + of_map(&self.matched_sets, |_| 0)
-            + of_map(&self.classes, |class| class.fact.limits.capacity() * 2 * NESTED)
+            + of_map(&self.classes, |class| class.fact.limits.len() * 2 * NESTED)
             + of_map(&self.contests, |_| 0)
             + of_map(&self.entries, |_| 0);
         let acts = of_map(&self.campaigns, |_| 0)
