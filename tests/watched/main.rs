@@ -35,6 +35,7 @@ fn tests() -> Vec<Test> {
         ("on_call::page_is_so".to_owned(), Box::new(on_call::page_is_so)),
         ("stop::in_flight".to_owned(), Box::new(stop::in_flight)),
         ("settings::named".to_owned(), Box::new(settings::named)),
+        ("settings::hush".to_owned(), Box::new(settings::hush)),
         ("settings::every_setting_has_its_row".to_owned(), Box::new(settings::every_setting_has_its_row)),
     ];
     type OnBoth = (&'static str, fn(Database) -> String);

@@ -70,6 +70,8 @@ pub struct Process {
     child: Child,
     /// A client of it.
     pub caller: Caller,
+    /// The line with which it began to serve.
+    pub said: String,
     log: Option<JoinHandle<String>>,
     /// Told once standard output has ended.
     over: Receiver<()>,
@@ -97,7 +99,7 @@ impl Process {
             let _ = said.read_to_end(&mut Vec::new());
             let _ = sender.send(());
         });
-        Self { child, caller: Caller::new(&url, ""), log: Some(log), over }
+        Self { child, caller: Caller::new(&url, ""), said: line, log: Some(log), over }
     }
 
     /// Begins the club with a first member who may do everything.

@@ -11,7 +11,7 @@ use clap::CommandFactory as _;
 use preen_api::config::Cli;
 use preen_tests::Database;
 
-use crate::process::{Records, pause, private_file};
+use crate::process::{Process, Records, pause, private_file};
 
 /// A password in a URL, which nothing may show.
 const HUSH: &str = "hush-hush-hush";
@@ -228,6 +228,20 @@ pub fn named() -> String {
         assert!(took < Duration::from_secs(8), "{took:?}: {what}");
     }
     format!("{count} wrong settings, each told within {:.1} s", longest.as_secs_f64())
+}
+
+/// The URL is shown without its password where all is well, too.
+pub fn hush() -> String {
+    let mut records = Records::bare(Database::Postgres);
+    let address = records.database.split_once("://").unwrap().1;
+    let address = address.split_once('@').map_or(address, |(_, address)| address);
+    records.database = format!("postgres://preen:{HUSH}@{address}");
+    let mut service = Process::start(records.serve());
+    assert!(service.said.contains("preen:…@") && !service.said.contains(HUSH), "{}", service.said);
+    service.signal("TERM");
+    let (status, log) = service.wait(Duration::from_secs(20));
+    assert!(status.success() && !log.contains(HUSH), "{log}");
+    service.said.trim().to_owned()
 }
 
 /// No setting is left out of the table.

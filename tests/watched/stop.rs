@@ -132,8 +132,8 @@ fn kept(conn: &mut preen_api::db::conn::Db) -> BTreeSet<String> {
     rows.into_iter().map(|row| row.id).collect()
 }
 
-/// What is under way when it is told to stop is finished, though it lasts; ready says that it is stopping; a second word
-/// ends it at once.
+/// What is under way when it is told to stop is finished, though it lasts, and nobody new comes in; a second word ends it
+/// at once.
 pub fn in_flight() -> String {
     let (records, code) = Records::with_club(Database::Postgres);
     let mut service = Process::start(records.serve());
@@ -161,6 +161,9 @@ pub fn in_flight() -> String {
         service.signal("TERM");
         let begun = Instant::now();
         crate::process::pause(1_500);
+        let newcomer = reqwest::blocking::Client::builder().no_proxy().build().unwrap();
+        let refused = newcomer.get(format!("{}/health/live", caller.base())).send().unwrap_err();
+        assert!(refused.is_connect(), "{refused}");
         other.roll_back().unwrap();
         sent.join().unwrap().expect(201);
         begun.elapsed()

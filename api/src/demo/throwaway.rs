@@ -19,6 +19,8 @@ use crate::{
     resources::setup::store::create_club,
     server::{self, Config, Running},
     state::Clock,
+    tls::Shield,
+    watch::Upkeep,
 };
 
 /// A club in a database of its own, served by this process.
@@ -55,14 +57,17 @@ impl Throwaway {
         let short = named.short_name.as_str();
         let code = create_club(&mut conn, short, &named.title, named.time_zone, now)?;
         drop(conn);
-        let running = server::start(&Config {
+        let config = Config {
             place,
             listen,
             clock: Clock::starting_at(now),
             photos: Some(PhotoPlace::Folder(pictures_of(file))),
             workers: None,
             replica: None,
-        })?;
+        };
+        // Ctrl-C is how a demonstration ends.
+        let upkeep = Upkeep { takes_signals: true, ..Upkeep::default() };
+        let running = server::start_kept(&config, &Shield::default(), upkeep)?;
         Ok(Self { running, code: code.unwrap_or_default(), file: file.to_owned() })
     }
 
