@@ -112,6 +112,7 @@ fn serve(args: &ServeArgs) -> Outcome {
         min_free_bytes: args.min_free,
         takes_signals: true,
         metrics_token: settings::metrics_token(args)?,
+        ..Upkeep::default()
     };
     let running = server::start_kept(&config, &shield, upkeep)
         .map_err(|error| settings::of_start(&error, &config.place))?;
