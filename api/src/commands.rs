@@ -97,7 +97,6 @@ fn serve(args: &ServeArgs) -> Outcome {
     settings::check_backups(args, &place)?;
     let job = backups::job(args, &place)?;
     let photos = args.photos.as_deref().map(|place| PhotoPlace::from_setting(place, bucket_settings()));
-    let place = Place::from_url(&args.database.database);
     let replica = args.replica.as_deref().map(|url| ReplicaPlace::of(&place, url, args.replica_max_lag));
     let config = Config {
         place,

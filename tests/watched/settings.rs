@@ -104,6 +104,12 @@ fn rows(folder: &Path, taken: u16, server: &str) -> Vec<Row> {
             &["--listen", "192.0.2.1:0", "--behind-tls-proxy"],
             &["--listen", "of this machine"],
         ),
+        option(
+            "PREEN_REPLICA",
+            &["--replica", "postgres://h/preen"],
+            &["--replica (PREEN_REPLICA)", "leave --replica out"],
+        ),
+        unread("PREEN_REPLICA_MAX_LAG", &["--replica-max-lag", "soon"], &["--replica-max-lag", "24h"]),
         unread("PREEN_LISTEN", &["--listen", "here"], &["--listen", "here"]),
         option("PREEN_TLS_CERT", &["--tls-cert", &gone, "--tls-key", &note], &["PREEN_TLS_CERT", "gone"]),
         option("PREEN_TLS_KEY", &["--tls-cert", &note, "--tls-key", &gone], &["PREEN_TLS_KEY", "note"]),

@@ -172,7 +172,8 @@ impl Shelf {
     /// Forgets what is held of a club if it still ends with this entry of the trail: the record no longer has it.
     pub fn forget_void(&self, club: &str, head: &str) {
         let mut clubs = self.clubs.write().unwrap_or_else(PoisonError::into_inner);
-        let gone = if clubs.slots.get(club).is_some_and(|now| now.held.head == head) { clubs.take(club) } else { None };
+        let is_void = clubs.slots.get(club).is_some_and(|now| now.held.head == head);
+        let gone = if is_void { clubs.take(club) } else { None };
         drop(clubs);
         drop(gone);
     }
