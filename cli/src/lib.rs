@@ -19,7 +19,7 @@ mod files;
 mod moments;
 mod names;
 mod output;
-mod rows;
+pub mod rows;
 mod seen;
 mod settings;
 mod suggest;

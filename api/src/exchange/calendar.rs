@@ -66,13 +66,14 @@ pub async fn show_calendar(
         .body(text))
 }
 
-/// The days as a calendar. Each keeps its name from one asking to the next, so that a day that moves is moved.
-fn calendar(title: &str, club: &str, days: &[DayAhead], worked_out_at: Instant) -> String {
+/// The days of a club as a calendar. Each keeps its name from one asking to the next, so that a day that moves is moved.
+pub fn calendar(title: &str, club: &str, days: &[DayAhead], worked_out_at: Instant) -> String {
     let mut calendar = Calendar::empty();
     calendar.append_property(Property::new("VERSION", "2.0"));
     calendar.append_property(Property::new("PRODID", "-//Preen//Preen//EN"));
     calendar.append_property(Property::new("CALSCALE", "GREGORIAN"));
-    calendar.name(title);
+    // The writer sets marks before the letters of an event's texts, not of the calendar's name.
+    calendar.name(&escaped(title));
     calendar
         .append_property(Property::new("REFRESH-INTERVAL", "PT6H").add_parameter("VALUE", "DURATION").done());
     for day in days {
@@ -91,6 +92,12 @@ fn calendar(title: &str, club: &str, days: &[DayAhead], worked_out_at: Instant) 
         calendar.push(event.done());
     }
     fold(&calendar.done().to_string())
+}
+
+/// A text as a value (RFC 5545, 3.3.11).
+fn escaped(text: &str) -> String {
+    let marked = text.replace('\\', "\\\\").replace(';', "\\;").replace(',', "\\,");
+    marked.replace("\r\n", "\\n").replace(['\r', '\n'], "\\n")
 }
 
 /// Octets of a line at most, the line break not counted (RFC 5545, 3.1).

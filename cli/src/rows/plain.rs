@@ -45,12 +45,16 @@ pub fn open(path: &Path) -> Result<impl Iterator<Item = Result<Row, Failure>> + 
     let count = |sign: u8| first.iter().filter(|byte| **byte == sign).count();
     let sign =
         [b',', b';', b'\t'].into_iter().max_by_key(|sign| (count(*sign), *sign == b',')).unwrap_or(b',');
+    // Of the usual end, CR LF, the reader would count the second letter to the next row, whose number then is one too
+    // small; CR is trimmed off with the blanks round the last cell.
+    let end = if start.contains(&b'\n') { csv::Terminator::Any(b'\n') } else { csv::Terminator::CRLF };
     input.consume(marked);
     let left = Rc::new(Cell::new(LETTERS + BUFFER));
     let reader = csv::ReaderBuilder::new()
         .has_headers(false)
         .flexible(true)
         .delimiter(sign)
+        .terminator(end)
         .buffer_capacity(BUFFER)
         .from_reader(Bounded { from: input, left: Rc::clone(&left) });
     let path: PathBuf = path.to_owned();

@@ -116,9 +116,8 @@ impl<'a> Asked<'a> {
     /// # Errors
     /// There is none, or none that the asker may know of.
     pub fn item(&self, wanted: &str, noun: Noun) -> Result<Option<Uuid>, Refused> {
-        let find = |name: &str| {
-            self.sight().find(noun, name).ok_or_else(|| Refused::unknown_in(noun.as_str(), noun, name))
-        };
+        let find =
+            |name: &str| self.sight().find(noun, name).ok_or_else(|| Refused::unknown_in(wanted, noun, name));
         self.parameter(wanted).map(find).transpose()
     }
 

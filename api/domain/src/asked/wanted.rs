@@ -57,7 +57,7 @@ impl Wanted {
             Some(name) => {
                 let sight = Sight::new(fleet, names, member, now);
                 let found = sight.find(Noun::Members, name);
-                MemberId(found.ok_or_else(|| Refused::unknown_in("members", Noun::Members, name))?)
+                MemberId(found.ok_or_else(|| Refused::unknown_in("pilot", Noun::Members, name))?)
             }
             None => member,
         };
