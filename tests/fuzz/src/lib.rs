@@ -1,8 +1,12 @@
 //! Takes bytes, makes of them a question that is almost a sensible one, asks it, and holds the answer to what every
 //! bench calculator promises: it ends, it does not panic, it gives finite numbers only, and what it refuses it refuses
-//! in words that name a field. The seeds, one folder a calculator, are sensible questions; `twist` makes them odd.
+//! in words that name a field. So do [`facts`] (bodies of every noun), [`texts`] (moments, tags, words) and [`questions`]
+//! (parameters); what needs the service or the command line is tried in `tests/doors`. The seeds, one folder a calculator, are sensible questions; `twist` makes them odd.
 
+pub mod facts;
 mod finite;
+pub mod questions;
+pub mod texts;
 mod twist;
 
 use arbitrary::Unstructured;
@@ -102,4 +106,18 @@ pub fn try_formulas(bytes: &[u8]) {
     let Ok(seed) = bytes.choose(calculator.seeds) else { return };
     let Ok(seed) = serde_json::from_str::<Value>(seed) else { return };
     calculator.ask(twisted(seed, &mut bytes));
+}
+
+/// Reads something made from these bytes, by one of the readers of the domain.
+///
+/// # Panics
+/// Where a reader breaks a promise.
+pub fn try_readers(bytes: &[u8]) {
+    let mut bytes = Unstructured::new(bytes);
+    match bytes.int_in_range(0..=3_u8).unwrap_or(0) {
+        0 => facts::try_facts(&mut bytes),
+        1 => questions::try_questions(&mut bytes),
+        2 => texts::try_text(&texts::odd_text(&mut bytes)),
+        _ => facts::try_json(bytes.take_rest()),
+    }
 }

@@ -1,6 +1,7 @@
 //! The same questions without guidance, a few thousand at each run, and that the seeds themselves are sensible.
 
-use preen_fuzz::{Asked, CALCULATORS, try_formulas};
+use preen_domain::facts::Noun;
+use preen_fuzz::{Asked, CALCULATORS, facts, try_formulas, try_readers};
 use proptest::prelude::*;
 
 #[test]
@@ -32,11 +33,29 @@ fn every_calculator_of_the_service_is_tried() {
     }
 }
 
+#[test]
+fn every_noun_has_a_seed_that_is_read() {
+    for noun in Noun::ALL {
+        let seed = facts::SEEDS.iter().find(|(of, _)| *of == noun.as_str());
+        let (_, seed) = seed.unwrap_or_else(|| panic!("no seed for {noun}"));
+        let body: serde_json::Value = serde_json::from_str(seed).expect("JSON");
+        if let Err(error) = preen_domain::facts::Fact::from_json(*noun, body.clone()) {
+            panic!("{noun}: {error}");
+        }
+        facts::read(*noun, body);
+    }
+}
+
 proptest! {
     #![proptest_config(ProptestConfig { cases: 4_000, failure_persistence: None, ..ProptestConfig::default() })]
 
     #[test]
     fn odd_questions_break_nothing(bytes in proptest::collection::vec(any::<u8>(), 8..120)) {
         try_formulas(&bytes);
+    }
+
+    #[test]
+    fn odd_bodies_texts_and_parameters_break_nothing(bytes in proptest::collection::vec(any::<u8>(), 8..240)) {
+        try_readers(&bytes);
     }
 }
