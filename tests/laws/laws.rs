@@ -7,7 +7,7 @@ use preen_domain::{
         mass_items, may_fly, model_usage, plan_swap, whereabouts,
     },
     facts::{Fact, Inside, Noun, Recorded},
-    fleet::{Fleet, FlightRow},
+    fleet::{Fleet, FlightRow, Names},
     ids::{InstallationId, ModelId, RemovalId},
     rules,
     time::{Instant, day_of},
@@ -81,6 +81,18 @@ proptest! {
         let mut facts: Vec<&Recorded<Fact>> = history.facts.iter().chain(&history.facts).collect();
         Roll(order).shuffle(&mut facts);
         prop_assert!(arrive(facts) == history.fleet);
+    }
+
+    #[test]
+    fn a_fleet_that_was_written_down_is_read_as_it_was(seeds in seeds()) {
+        let fleet = History::of(&seeds).fleet;
+        let mut names = Names::default();
+        for recorded in &History::of(&seeds).facts {
+            names.apply(&recorded.fact);
+        }
+        let written = rmp_serde::to_vec_named(&(&fleet, &names)).unwrap();
+        let read: (Fleet, Names) = rmp_serde::from_slice(&written).unwrap();
+        prop_assert!(read == (fleet, names));
     }
 
     #[test]

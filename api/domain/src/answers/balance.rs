@@ -8,7 +8,7 @@ use utoipa::ToSchema;
 use crate::finding::Finding;
 use crate::{
     facts::Weighing,
-    fleet::Fleet,
+    fleet::{Fitted, Fleet},
     formulas::{
         balance::{MassAndCg, PointItem, balance as balance_of},
         inertia::{Inertia, inertia},
@@ -118,9 +118,14 @@ pub enum MassOf {
 /// where it was put. Parts in positions that the design does not know have no place and are left out.
 #[must_use]
 pub fn mass_items(fleet: &Fleet, model: ModelId, at: Instant) -> BTreeMap<MassOf, PointItem> {
+    masses(fleet, model, at, &fleet.fitted(model, at))
+}
+
+/// The same where it is known what the model carries at the moment.
+fn masses(fleet: &Fleet, model: ModelId, at: Instant, fitted: &[Fitted<'_>]) -> BTreeMap<MassOf, PointItem> {
     let mut items = BTreeMap::new();
     let mut repairs: Vec<RepairId> = fleet.model(model).map_or_else(Vec::new, |file| file.repairs.clone());
-    for fitted in fleet.fitted(model, at) {
+    for fitted in fitted {
         let (Some(position), Some(data)) = (fitted.position, fleet.component_data(fitted.id)) else {
             continue;
         };
@@ -215,8 +220,18 @@ fn changes_between(
 /// those that came off, each at its position. Without: the sum of the list, which misses loom, glue and tape.
 #[must_use]
 pub fn balance(fleet: &Fleet, model: ModelId, as_of: Instant) -> Option<Balanced> {
+    balance_of_fitted(fleet, model, as_of, &fleet.fitted(model, as_of))
+}
+
+/// The same where it is known what the model carries at the moment.
+pub(crate) fn balance_of_fitted(
+    fleet: &Fleet,
+    model: ModelId,
+    as_of: Instant,
+    fitted: &[Fitted<'_>],
+) -> Option<Balanced> {
     let design = fleet.design_of(model)?;
-    let now = mass_items(fleet, model, as_of);
+    let now = masses(fleet, model, as_of, fitted);
     let list = sum_of(&now);
     let weighing = fleet.model(model)?.weighings.last_until(as_of).map(|recorded| &recorded.fact);
     let (mut balanced, unweighed) = match weighing {
@@ -233,7 +248,7 @@ pub fn balance(fleet: &Fleet, model: ModelId, as_of: Instant) -> Option<Balanced
     if let (Some(weighing), Some(place_mm)) = (weighing, design.nose_weight_x_mm) {
         balanced.nose_weight_g = trim_weight_g(balanced.mass_g, balanced.x_mm, weighing.x_mm, place_mm).ok();
     }
-    let (inertia, taken_as_points) = inertia_of(fleet, model, as_of, &now);
+    let (inertia, taken_as_points) = inertia_of(fitted, &now);
     balanced.inertia = inertia;
     balanced.taken_as_points = taken_as_points;
     balanced.findings = findings(&balanced, unweighed);
@@ -281,14 +296,8 @@ fn from_weighing(
 }
 
 /// Moments of inertia of the fitted parts, and the seats of parts that are long by their kind but are taken as points.
-fn inertia_of(
-    fleet: &Fleet,
-    model: ModelId,
-    at: Instant,
-    items: &BTreeMap<MassOf, PointItem>,
-) -> (Option<Inertia>, Vec<String>) {
+fn inertia_of(fitted: &[Fitted<'_>], items: &BTreeMap<MassOf, PointItem>) -> (Option<Inertia>, Vec<String>) {
     let masses: Vec<PointItem> = items.values().filter(|item| item.mass_g >= 0.0).copied().collect();
-    let fitted = fleet.fitted(model, at);
     let points = fitted.iter().filter(|fitted| {
         fitted.position.is_some_and(|position| {
             let is_long = matches!(position.accepts, PartKind::Fuselage | PartKind::Panel);

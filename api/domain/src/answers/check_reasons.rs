@@ -7,7 +7,7 @@ use super::{
 use crate::{
     facts::{Inspection, Recorded},
     finding::Finding,
-    fleet::{Fleet, Place},
+    fleet::{Fitted, Fleet, Place},
     ids::ModelId,
     time::Instant,
     words::{CheckResult, CheckState, PartKind, Severity},
@@ -17,14 +17,22 @@ use crate::{
 const SAY_BEFORE_DAYS: i64 = 7;
 
 /// What the checks say: beyond tolerance, never done, failed or opened grounds; due and soon due is watched.
-pub(crate) fn check_reasons(fleet: &Fleet, model: ModelId, due: &[DueItem], moment: Moment) -> Vec<Finding> {
-    let mut list = failed_checks(fleet, model, moment);
+/// `fitted` is what the model carries at the moment.
+pub(crate) fn check_reasons(
+    fleet: &Fleet,
+    model: ModelId,
+    fitted: &[Fitted<'_>],
+    due: &[DueItem],
+    moment: Moment,
+) -> Vec<Finding> {
+    let mut list = failed_checks(fleet, model, fitted, moment);
+    let known = fleet.programme_of(Some(model));
     for item in due {
         for opened in &item.opened_by {
             list.push(opened_reason(fleet, item, opened, moment));
         }
         // Single items that a repair asks for leave the group where it stands by itself.
-        let alone = fleet.programme_of(Some(model)).and_then(|known| item.by_interval_alone(&known.fact));
+        let alone = known.and_then(|known| item.by_interval_alone(&known.fact));
         let Some(state) = alone.filter(|_| !item.is_opened_as_a_whole()) else { continue };
         let clear_by = format!("do {} ({})", item.group, item.name);
         match state {
@@ -101,13 +109,12 @@ fn opened_reason(fleet: &Fleet, item: &DueItem, opened: &OpenedBy, moment: Momen
 
 /// Groups whose newest check was failed, of whatever kind: done in the model, or on a part of it alone. What asks for a
 /// group on the day itself grounds no coming day by being missing; a failed one does, until it is passed.
-fn failed_checks(fleet: &Fleet, model: ModelId, moment: Moment) -> Vec<Finding> {
+fn failed_checks(fleet: &Fleet, model: ModelId, fitted: &[Fitted<'_>], moment: Moment) -> Vec<Finding> {
     let (Some(programme), Some(file)) = (fleet.programme_of(Some(model)), fleet.model(model)) else {
         return Vec::new();
     };
     let as_of = moment.as_of;
     let checks = file.inspections.until(as_of);
-    let fitted = fleet.fitted(model, as_of);
     let mut list = Vec::new();
     for group in programme.fact.groups.iter().filter(|group| applies(fleet, model, group, as_of)) {
         let mut say = |on: &str, at: Instant| {
@@ -134,7 +141,7 @@ fn failed_checks(fleet: &Fleet, model: ModelId, moment: Moment) -> Vec<Finding> 
         {
             say("", newest.fact.occurred_at);
         }
-        for part in &fitted {
+        for part in fitted {
             let Some(file) = fleet.component(part.id) else { continue };
             let mut own = file.inspections.until(as_of).iter().filter(|check| check.fact.model.is_none());
             let Some(newest) = own.rfind(of_group).map(|check| &check.fact) else { continue };

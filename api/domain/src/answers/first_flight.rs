@@ -5,7 +5,7 @@ use super::{RestrictionSaid, openings::repairs_here};
 use crate::{
     facts::Repair,
     finding::Finding,
-    fleet::Fleet,
+    fleet::{Fitted, Fleet},
     ids::{ComponentId, ModelId},
     time::Instant,
     words::{Opener, RestrictionKind, Severity},
@@ -47,14 +47,21 @@ impl FirstFlight {
 
 /// Released repairs on the model or on a part that it carries, of a kind that restricts the first flight, with no
 /// flight since whose after-flight check was passed.
-pub(crate) fn first_flights(fleet: &Fleet, model: ModelId, as_of: Instant) -> Vec<FirstFlight> {
+///
+/// `fitted` is what it carries at the moment.
+pub(crate) fn first_flights(
+    fleet: &Fleet,
+    model: ModelId,
+    fitted: &[Fitted<'_>],
+    as_of: Instant,
+) -> Vec<FirstFlight> {
     let mut list = Vec::new();
-    for (file, repair) in repairs_here(fleet, model, as_of) {
+    for (file, repair) in repairs_here(fleet, model, fitted, as_of) {
         let released = file.releases.until(as_of).first().map(|release| release.fact.occurred_at);
         let Some(released_at) = released.filter(|_| worksheet(repair.kind).restricts_first_flight) else {
             continue;
         };
-        if !is_flown(fleet, model, repair, released_at, as_of) {
+        if !is_flown(fleet, model, fitted, repair, released_at, as_of) {
             list.push(FirstFlight { repair: repair.name(), released_at });
         }
     }
@@ -63,11 +70,17 @@ pub(crate) fn first_flights(fleet: &Fleet, model: ModelId, as_of: Instant) -> Ve
 }
 
 /// Whether everything repaired that the model carries was flown since, in whatever model it sat then.
-fn is_flown(fleet: &Fleet, model: ModelId, repair: &Repair, since: Instant, as_of: Instant) -> bool {
+fn is_flown(
+    fleet: &Fleet,
+    model: ModelId,
+    carried: &[Fitted<'_>],
+    repair: &Repair,
+    since: Instant,
+    as_of: Instant,
+) -> bool {
     if repair.components.is_empty() {
         return has_good_flight(fleet, model, since, as_of);
     }
-    let carried = fleet.fitted(model, as_of);
     let is_here = |part: &ComponentId| carried.iter().any(|fitted| fitted.id == *part);
     repair.components.iter().filter(|part| is_here(part)).all(|part| {
         fleet.model_spans(*part).into_iter().any(|span| {

@@ -6,11 +6,11 @@ use utoipa::ToSchema;
 
 use super::{
     Moment,
-    balance::balance,
+    balance::balance_of_fitted,
     campaigns::{CampaignWord, campaign_word},
     check_reasons::check_reasons,
     defects::{OpenDefect, as_number, open_defects},
-    due::{DueItem, due_of_model},
+    due::{DueItem, due_of_fitted},
     failed_items::failed_item_reasons,
     first_flight::{FirstFlight, first_flights},
     readings::reading_reasons,
@@ -106,13 +106,13 @@ pub(crate) fn in_service_verdicts(fleet: &Fleet, moment: Moment) -> Vec<ModelVer
 pub fn may_fly_one(fleet: &Fleet, model: ModelId, moment: Moment) -> Option<ModelVerdict> {
     let data = fleet.model_data(model)?;
     let fitted = fleet.fitted(model, moment.as_of);
-    let due = due_of_model(fleet, model, moment);
+    let due = due_of_fitted(fleet, model, &fitted, moment);
     let defects = open_defects(fleet, model, &fitted, moment);
     let campaigns = campaign_word(fleet, model, &fitted, moment);
 
     let mut reasons = Vec::new();
     let lent = lent_reason(fleet, model, moment, &mut reasons);
-    let missing = empty_positions(fleet, model, moment);
+    let missing = empty_positions(fleet, model, &fitted, moment);
     let is_incomplete = !missing.is_empty();
     reasons.extend(missing);
     let is_laid_up = out_of_use_reason(fleet, model, moment, &mut reasons);
@@ -120,14 +120,15 @@ pub fn may_fly_one(fleet: &Fleet, model: ModelId, moment: Moment) -> Option<Mode
     if !is_incomplete {
         reasons.extend(pairing_reasons(fleet, &fitted, moment));
     }
-    reasons.extend(check_reasons(fleet, model, &due, moment));
+    reasons.extend(check_reasons(fleet, model, &fitted, &due, moment));
     reasons.extend(failed_item_reasons(fleet, model, &fitted, moment));
     reasons.extend(defects.iter().map(|open| open.finding(fleet)));
-    let first = first_flights(fleet, model, moment.as_of);
+    let first = first_flights(fleet, model, &fitted, moment.as_of);
     reasons.extend(first.iter().map(FirstFlight::finding));
     reasons.extend(reading_reasons(fleet, model, &fitted, moment));
     // The balance of a model with an empty seat says nothing about how it would fly.
-    if let Some(balanced) = balance(fleet, model, moment.as_of).filter(|_| !is_incomplete) {
+    if let Some(balanced) = balance_of_fitted(fleet, model, moment.as_of, &fitted).filter(|_| !is_incomplete)
+    {
         reasons.extend(balanced.findings);
     }
     let mut restrictions = restrictions(&defects, &campaigns);

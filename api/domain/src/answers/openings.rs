@@ -29,12 +29,20 @@ pub(crate) struct Opening {
     pub items: Vec<String>,
 }
 
-/// The events since the last pass of a group that hold it open, oldest first.
-pub(crate) fn openings(fleet: &Fleet, model: ModelId, group: &Group, as_of: Instant) -> Vec<Opening> {
+/// The events since the last pass of a group that hold it open, oldest first. `here` are the repairs on the model or on a
+/// part that it carries.
+pub(crate) fn openings(
+    fleet: &Fleet,
+    model: ModelId,
+    group: &Group,
+    as_of: Instant,
+    here: &[RepairHere<'_>],
+) -> Vec<Opening> {
     let passed_at = last_pass(fleet, model, group, as_of);
     let since = |at: Instant| passed_at.is_none_or(|passed| at > passed);
-    let mut list = opened_by_events(fleet, model, group, as_of, since);
-    list.extend(after_repairs(fleet, model, group, as_of).into_iter().filter(|opening| since(opening.at)));
+    let mut list = opened_by_events(fleet, model, group, as_of, here, since);
+    let asked = after_repairs(fleet, model, group, as_of, here).into_iter();
+    list.extend(asked.filter(|opening| since(opening.at)));
     list
 }
 
@@ -43,6 +51,7 @@ fn opened_by_events(
     model: ModelId,
     group: &Group,
     as_of: Instant,
+    here: &[RepairHere<'_>],
     since: impl Fn(Instant) -> bool,
 ) -> Vec<Opening> {
     match group.opened_by {
@@ -70,7 +79,7 @@ fn opened_by_events(
                 .filter(|opening| since(opening.at))
                 .collect()
         }
-        Some(Opener::Repair) => open_repairs(fleet, model, as_of),
+        Some(Opener::Repair) => open_repairs(here, as_of),
         None if RETURN_GROUPS.contains(&group.code.as_str()) => {
             let returned = events(fleet, model, as_of, &[EventKind::ReturnedToFlying], "return_unchecked");
             returned.filter(|opening| since(opening.at)).collect()
@@ -165,10 +174,17 @@ fn changes(
     list
 }
 
-/// Repairs on the model or on a part that it carries.
-pub(crate) fn repairs_here(fleet: &Fleet, model: ModelId, as_of: Instant) -> Vec<(&RepairFile, &Repair)> {
+/// A repair, with what is kept of it.
+pub(crate) type RepairHere<'a> = (&'a RepairFile, &'a Repair);
+
+/// Repairs on the model or on a part that it carries; `fitted` is what it carries at the moment.
+pub(crate) fn repairs_here<'a>(
+    fleet: &'a Fleet,
+    model: ModelId,
+    fitted: &[Fitted<'_>],
+    as_of: Instant,
+) -> Vec<RepairHere<'a>> {
     let own = fleet.model(model).map_or(&[][..], |file| file.repairs.as_slice()).iter().copied();
-    let fitted = fleet.fitted(model, as_of);
     let on_parts = fitted.iter().flat_map(|fitted| {
         fleet.component(fitted.id).map_or(&[][..], |file| file.repairs.as_slice()).iter().copied()
     });
@@ -183,9 +199,9 @@ pub(crate) fn repairs_here(fleet: &Fleet, model: ModelId, as_of: Instant) -> Vec
 }
 
 /// Repairs that are not released yet.
-fn open_repairs(fleet: &Fleet, model: ModelId, as_of: Instant) -> Vec<Opening> {
-    let mut list: Vec<Opening> = repairs_here(fleet, model, as_of)
-        .into_iter()
+fn open_repairs(here: &[RepairHere<'_>], as_of: Instant) -> Vec<Opening> {
+    let mut list: Vec<Opening> = here
+        .iter()
         .filter(|(file, _)| !file.is_released_at(as_of))
         .map(|(file, repair)| {
             let subject = repair.name();
@@ -205,15 +221,21 @@ fn open_repairs(fleet: &Fleet, model: ModelId, as_of: Instant) -> Vec<Opening> {
 
 /// What the sheets of released repairs ask to be looked at again: single items, from when the work was over, each until
 /// it was passed. A repair without a sheet opens nothing: its release stands for what was looked at.
-fn after_repairs(fleet: &Fleet, model: ModelId, group: &Group, as_of: Instant) -> Vec<Opening> {
-    if group.opened_by == Some(Opener::Repair) {
+fn after_repairs(
+    fleet: &Fleet,
+    model: ModelId,
+    group: &Group,
+    as_of: Instant,
+    here: &[RepairHere<'_>],
+) -> Vec<Opening> {
+    if group.opened_by == Some(Opener::Repair) || here.is_empty() {
         return Vec::new();
     }
     let checks = fleet.model(model).map_or(&[][..], |file| file.inspections.until(as_of));
     let of_group: Vec<&Inspection> =
         checks.iter().map(|check| &check.fact).filter(|check| check.group == group.code).collect();
-    let mut list: Vec<Opening> = repairs_here(fleet, model, as_of)
-        .into_iter()
+    let mut list: Vec<Opening> = here
+        .iter()
         .filter(|(file, _)| file.is_released_at(as_of) && file.keeps_sheet(as_of))
         .filter_map(|(file, repair)| {
             let asked = worksheet(repair.kind).reopens.iter().find(|one| one.means(group.code.as_str()))?;

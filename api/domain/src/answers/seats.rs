@@ -28,9 +28,14 @@ pub struct Seat<'a> {
 /// All positions of a model and of every panel it carries at a moment: its own first, then panel by panel.
 #[must_use]
 pub fn seats(fleet: &Fleet, model: ModelId, at: Instant) -> Vec<Seat<'_>> {
+    seats_of(fleet, model, at, &fleet.fitted(model, at))
+}
+
+/// The same where it is known what the model carries at the moment.
+fn seats_of<'a>(fleet: &'a Fleet, model: ModelId, at: Instant, fitted: &[Fitted<'_>]) -> Vec<Seat<'a>> {
     let Some(data) = fleet.model_data(model) else { return Vec::new() };
     let own = std::iter::once((Inside::Model(model), data.design, None, String::new()));
-    let panels = fleet.fitted(model, at).into_iter().filter_map(|fitted| {
+    let panels = fitted.iter().filter_map(|fitted| {
         let panel = fleet.component_data(fitted.id)?;
         let prefix = format!("{}/", fitted.path);
         Some((Inside::Component(fitted.id), panel.design?, Some(panel.seat.clone()?), prefix))
@@ -92,7 +97,17 @@ pub(crate) struct EmptySeat<'a> {
 
 /// Required positions that hold nothing, in the model and in every panel it carries.
 pub(crate) fn empty_seats(fleet: &Fleet, model: ModelId, moment: Moment) -> Vec<EmptySeat<'_>> {
-    let all = seats(fleet, model, moment.as_of).into_iter();
+    empty_of(fleet, model, &fleet.fitted(model, moment.as_of), moment)
+}
+
+/// The same where it is known what the model carries at the moment.
+fn empty_of<'a>(
+    fleet: &'a Fleet,
+    model: ModelId,
+    fitted: &[Fitted<'_>],
+    moment: Moment,
+) -> Vec<EmptySeat<'a>> {
+    let all = seats_of(fleet, model, moment.as_of, fitted).into_iter();
     all.filter(|seat| seat.position.is_required && seat.held.is_none())
         .map(|seat| EmptySeat {
             last: last_in(fleet, seat.inside, &seat.position.path, moment),
@@ -102,9 +117,14 @@ pub(crate) fn empty_seats(fleet: &Fleet, model: ModelId, moment: Moment) -> Vec<
         .collect()
 }
 
-/// What the empty seats of a model say against flying it.
-pub(crate) fn empty_positions(fleet: &Fleet, model: ModelId, moment: Moment) -> Vec<Finding> {
-    let said = empty_seats(fleet, model, moment).into_iter().map(|seat| {
+/// What the empty seats of a model say against flying it; `fitted` is what it carries at the moment.
+pub(crate) fn empty_positions(
+    fleet: &Fleet,
+    model: ModelId,
+    fitted: &[Fitted<'_>],
+    moment: Moment,
+) -> Vec<Finding> {
+    let said = empty_of(fleet, model, fitted, moment).into_iter().map(|seat| {
         let (path, position) = (&seat.path, seat.position);
         let story = seat.last.and_then(|id| story_of(fleet, id, moment));
         Finding::new(

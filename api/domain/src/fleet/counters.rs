@@ -1,5 +1,6 @@
 //! Usage counted by prefix sums: how often and how long between two moments, in two binary searches.
 
+use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
 use super::size;
@@ -9,6 +10,8 @@ use crate::{
     time::Instant,
     words::Landing,
 };
+
+mod packed;
 
 /// Usage between two moments.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
@@ -64,16 +67,17 @@ pub struct FlightRow {
     pub is_post_flight_logged: bool,
 }
 
-/// Sums over a row and all before it.
+/// Sums over a row and all before it; 136 years in the air fit in.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
 struct Sums {
-    launches: u64,
-    airtime_s: u64,
-    motor_s: u64,
+    launches: u32,
+    airtime_s: u32,
+    motor_s: u32,
 }
 
 /// All flights of one model in order of time, with running sums.
-#[derive(Debug, Clone, Default, PartialEq)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+#[serde(from = "packed::Flights", into = "packed::Flights")]
 pub struct FlightLog {
     rows: Vec<FlightRow>,
     sums: Vec<Sums>,
@@ -124,9 +128,9 @@ impl FlightLog {
         self.sums.truncate(place);
         let mut sum = self.sums.last().copied().unwrap_or_default();
         for row in self.rows.iter().skip(place) {
-            sum.launches += u64::from(row.launches);
-            sum.airtime_s += u64::from(row.airtime_s);
-            sum.motor_s += u64::from(row.motor_s);
+            sum.launches = sum.launches.saturating_add(row.launches);
+            sum.airtime_s = sum.airtime_s.saturating_add(row.airtime_s);
+            sum.motor_s = sum.motor_s.saturating_add(row.motor_s);
             self.sums.push(sum);
         }
     }
@@ -155,9 +159,23 @@ impl FlightLog {
         let (low, high) = (self.sums_before(first), self.sums_before(end));
         Usage {
             flights: u64::try_from(end - first).unwrap_or(u64::MAX),
-            launches: high.launches - low.launches,
-            airtime_s: high.airtime_s - low.airtime_s,
-            motor_s: high.motor_s - low.motor_s,
+            launches: u64::from(high.launches - low.launches),
+            airtime_s: u64::from(high.airtime_s - low.airtime_s),
+            motor_s: u64::from(high.motor_s - low.motor_s),
+            riggings: 0,
+        }
+    }
+
+    /// Usage by all flights that started before a moment.
+    #[must_use]
+    pub fn usage_before(&self, to: Instant) -> Usage {
+        let end = self.index_of(to);
+        let sums = self.sums_before(end);
+        Usage {
+            flights: u64::try_from(end).unwrap_or(u64::MAX),
+            launches: u64::from(sums.launches),
+            airtime_s: u64::from(sums.airtime_s),
+            motor_s: u64::from(sums.motor_s),
             riggings: 0,
         }
     }
@@ -176,7 +194,8 @@ impl FlightLog {
 }
 
 /// All rigging cycles of one model in order of time, with running sums.
-#[derive(Debug, Clone, Default, PartialEq)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+#[serde(from = "packed::Riggings", into = "packed::Riggings")]
 pub struct RiggingLog {
     rows: Vec<(Instant, Uuid, u32)>,
     sums: Vec<u64>,

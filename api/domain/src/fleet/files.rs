@@ -1,5 +1,7 @@
 //! What the Fleet keeps together: one file per model, component, defect, repair, campaign and loan.
 
+use serde::{Deserialize, Serialize};
+
 use crate::{
     facts::{
         CampaignClosure, CampaignWork, Charge, Closure, Component, Condition, Defect, Deferral, Event,
@@ -14,7 +16,7 @@ use crate::{
 };
 
 /// A component in a position, from its installation to its removal.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Span {
     /// The installation that began it.
     pub installation: InstallationId,
@@ -45,7 +47,7 @@ impl Span {
 }
 
 /// A component that sat in a position of the holder of this entry.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Occupant {
     /// Which component.
     pub component: ComponentId,
@@ -54,7 +56,7 @@ pub struct Occupant {
 }
 
 /// Everything that is kept about one model.
-#[derive(Debug, Clone, Default, PartialEq)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct ModelFile {
     /// Its newest version.
     pub model: Option<Recorded<Model>>,
@@ -83,7 +85,7 @@ pub struct ModelFile {
 }
 
 /// Everything that is kept about one component.
-#[derive(Debug, Clone, Default, PartialEq)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct ComponentFile {
     /// The component.
     pub component: Option<Recorded<Component>>,
@@ -166,7 +168,7 @@ impl ComponentFile {
 }
 
 /// A defect, what put it off and what closed it.
-#[derive(Debug, Clone, Default, PartialEq)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct DefectFile {
     /// The defect.
     pub defect: Option<Recorded<Defect>>,
@@ -179,7 +181,7 @@ pub struct DefectFile {
 }
 
 /// What was done for a campaign, and its closing.
-#[derive(Debug, Clone, Default, PartialEq)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct CampaignFile {
     /// Parts looked at for its actions.
     pub works: Timeline<CampaignWork>,
@@ -188,7 +190,7 @@ pub struct CampaignFile {
 }
 
 /// A loan and its return.
-#[derive(Debug, Clone, Default, PartialEq)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct LoanFile {
     /// The loan.
     pub loan: Option<Recorded<Loan>>,
@@ -197,7 +199,7 @@ pub struct LoanFile {
 }
 
 /// A question and its settling.
-#[derive(Debug, Clone, Default, PartialEq)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct QuestionFile {
     /// The question.
     pub question: Option<Recorded<Question>>,

@@ -33,6 +33,7 @@ use std::sync::Arc;
 
 use chrono_tz::Tz;
 use rpds::RedBlackTreeMapSync;
+use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
 use crate::{
@@ -51,7 +52,7 @@ use crate::{
 type Map<K, V> = RedBlackTreeMapSync<K, Arc<V>>;
 
 /// What is known of the club itself.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Club {
     /// Its id.
     pub id: ClubId,
@@ -63,8 +64,9 @@ pub struct Club {
     pub zone: Tz,
 }
 
-/// All facts of one club, arranged for answering.
-#[derive(Debug, Clone, PartialEq)]
+/// All facts of one club, arranged for answering. Written down by `serde` it is a snapshot for the very same version of
+/// this crate, in a format that names fields and takes any key of a map; facts are what is kept.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Fleet {
     club: Arc<Club>,
     revision: i64,

@@ -4,12 +4,13 @@
 //! at each new version. Not here: whether a name may be taken, and what a member may see.
 
 use rpds::HashTrieMapSync;
+use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
 use crate::facts::{Fact, Noun};
 
 /// The items of one club by id and by tag.
-#[derive(Clone, Default)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct Names {
     by_tag: HashTrieMapSync<(Noun, String), Uuid>,
     by_id: HashTrieMapSync<Uuid, (Noun, Option<String>)>,

@@ -108,6 +108,11 @@ impl Fleet {
     /// The position of a holder by its path, as the design has it.
     #[must_use]
     pub fn position(&self, inside: Inside, path: &Tag) -> Option<&Position> {
+        position_in(self.positions_of(inside), path)
+    }
+
+    /// The design of a holder, and the code of the seat in it that the holder fills; none for the model itself.
+    fn positions_of(&self, inside: Inside) -> Option<(&Design, Option<&Tag>)> {
         let (design, seat) = match inside {
             Inside::Model(model) => (self.model_data(model)?.design, None),
             Inside::Component(component) => {
@@ -115,7 +120,7 @@ impl Fleet {
                 (holder.design?, Some(holder.seat.as_ref()?))
             }
         };
-        self.positions(design, seat).find(|position| position.path == *path)
+        Some((&self.design(design)?.fact, seat))
     }
 
     /// The positions of a design inside a seat code, or of the model itself.
@@ -183,7 +188,9 @@ impl Fleet {
         if depth == 0 {
             return;
         }
-        for occupant in self.occupants(inside).iter().filter(|occupant| occupant.span.holds_at(at)) {
+        let occupants = self.occupants(inside);
+        let positions = if occupants.is_empty() { None } else { self.positions_of(inside) };
+        for occupant in occupants.iter().filter(|occupant| occupant.span.holds_at(at)) {
             let path = join(prefix, &occupant.span.position);
             let own = (occupant.span.from, occupant.span.is_start_of_record);
             let came_last = if above.0 > own.0 { above } else { own };
@@ -191,7 +198,7 @@ impl Fleet {
             list.push(Fitted {
                 id: occupant.component,
                 path: path.clone(),
-                position: self.position(inside, &occupant.span.position),
+                position: position_in(positions, &occupant.span.position),
                 occupant,
                 in_model_since,
                 is_start_of_record,
@@ -274,8 +281,15 @@ impl Fleet {
     }
 }
 
+/// The position with a path among those of a holder.
+fn position_in<'a>(positions: Option<(&'a Design, Option<&Tag>)>, path: &Tag) -> Option<&'a Position> {
+    let (design, seat) = positions?;
+    design.positions.iter().find(|position| position.path == *path && position.inside.as_ref() == seat)
+}
+
 fn join(prefix: &str, position: &Tag) -> String {
-    if prefix.is_empty() { position.to_string() } else { format!("{prefix}/{position}") }
+    let position = position.as_str();
+    if prefix.is_empty() { position.to_owned() } else { [prefix, "/", position].concat() }
 }
 
 fn earliest(a: Option<Instant>, b: Option<Instant>) -> Option<Instant> {

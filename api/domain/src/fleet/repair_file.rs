@@ -1,6 +1,8 @@
 //! What the Fleet keeps of one repair: its start, the work done on it, its release; and what the repairs of a part add
 //! up to. Whether it may be released is a rule.
 
+use serde::{Deserialize, Serialize};
+
 use super::{Fleet, Timeline};
 use crate::{
     facts::{Recorded, Release, Repair, RepairStep, StepTick},
@@ -14,7 +16,7 @@ use crate::{
 };
 
 /// A repair, the work on it and its release.
-#[derive(Debug, Clone, Default, PartialEq)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct RepairFile {
     /// The repair.
     pub repair: Option<Recorded<Repair>>,

@@ -1,5 +1,8 @@
 //! Facts of one kind in order of time.
 
+use std::sync::Arc;
+
+use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
 use super::size;
@@ -8,13 +11,14 @@ use crate::{
     time::Instant,
 };
 
-/// Facts of one kind in order of (moment, id), whatever order they came in.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Timeline<F>(Vec<Recorded<F>>);
+/// Facts of one kind in order of (moment, id), whatever order they came in. A copy shares them until it is changed.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(transparent)]
+pub struct Timeline<F>(Arc<Vec<Recorded<F>>>);
 
 impl<F> Default for Timeline<F> {
     fn default() -> Self {
-        Self(Vec::new())
+        Self(Arc::default())
     }
 }
 
@@ -29,14 +33,14 @@ impl<F: FactShape> Timeline<F> {
             return;
         }
         let place = self.0.partition_point(|other| key(other) < key(&recorded));
-        self.0.insert(place, recorded);
+        Arc::make_mut(&mut self.0).insert(place, recorded);
     }
 
     /// Takes a fact out again; `false` if it is not here.
     pub fn remove(&mut self, id: Uuid) -> bool {
-        let before = self.0.len();
-        self.0.retain(|recorded| recorded.fact.id() != id);
-        self.0.len() != before
+        let Some(place) = self.0.iter().position(|recorded| recorded.fact.id() == id) else { return false };
+        Arc::make_mut(&mut self.0).remove(place);
+        true
     }
 
     /// The fact of this id.

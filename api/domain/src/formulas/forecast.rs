@@ -1,6 +1,8 @@
 //! When a count will be reached, from how it grew lately: a counting rate with bounds, and the days they give. Wear
 //! trends and planned calendars are not here.
 
+use std::sync::OnceLock;
+
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
@@ -82,9 +84,25 @@ pub fn counting_rate(events: u32, days: u32) -> Result<CountingRate, ForecastErr
         return Err(ForecastError::NoDays);
     }
     let (count, over) = (f64::from(events), f64::from(days));
-    let low_per_day = if events == 0 { 0.0 } else { chi_square(0.05, 2.0 * count)? / (2.0 * over) };
-    let high_per_day = chi_square(0.95, 2.0 * count + 2.0)? / (2.0 * over);
+    let (low, high) = bounds(events)?;
+    let (low_per_day, high_per_day) = (low / (2.0 * over), high / (2.0 * over));
     Ok(CountingRate { events, days, per_day: count / over, low_per_day, high_per_day })
+}
+
+/// Bounds that were worked out already, by the number of events: a fleet asks for the same few hundred again and again,
+/// and each takes a search.
+static BOUNDS: [OnceLock<(f64, f64)>; 1024] = [const { OnceLock::new() }; 1024];
+
+/// Both χ² of a number of events.
+fn bounds(events: u32) -> Result<(f64, f64), ForecastError> {
+    let kept = usize::try_from(events).ok().and_then(|number| BOUNDS.get(number));
+    if let Some(known) = kept.and_then(OnceLock::get) {
+        return Ok(*known);
+    }
+    let count = f64::from(events);
+    let low = if events == 0 { 0.0 } else { chi_square(0.05, 2.0 * count)? };
+    let both = (low, chi_square(0.95, 2.0 * count + 2.0)?);
+    Ok(kept.map_or(both, |kept| *kept.get_or_init(|| both)))
 }
 
 fn chi_square(probability: f64, freedom: f64) -> Result<f64, ForecastError> {
