@@ -35,6 +35,11 @@ pub fn private() -> fs::OpenOptions {
 
 /// Writes a whole file in one step and sees to it that it outlasts a power cut; its folder is made if it is missing.
 pub fn write_whole(path: &Path, text: &str) -> io::Result<()> {
+    write_bytes(path, format!("{text}\n").as_bytes())
+}
+
+/// The same for what is no text.
+pub fn write_bytes(path: &Path, bytes: &[u8]) -> io::Result<()> {
     let folder = path.parent().unwrap_or(Path::new("."));
     make_folder(folder)?;
     let draft = path.with_extension(format!("{}.new", std::process::id()));
@@ -43,8 +48,7 @@ pub fn write_whole(path: &Path, text: &str) -> io::Result<()> {
         .create_new(true)
         .open(&draft)
         .and_then(|mut file| {
-            file.write_all(text.as_bytes())?;
-            file.write_all(b"\n")?;
+            file.write_all(bytes)?;
             file.sync_all()
         })
         .and_then(|()| fs::rename(&draft, path))

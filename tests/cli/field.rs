@@ -159,8 +159,42 @@ fn a_copy_is_brought_up_to_date_and_thrown_away() {
     keeper.post("/members/WW/erasure", &json!({})).expect(200);
     preen.run("copy").code(0);
     assert!(!std::fs::read_to_string(&facts).unwrap().contains(named));
+    let snapshot = std::fs::read(facts.with_file_name("fleet.snapshot")).unwrap();
+    assert!(!snapshot.windows(named.len()).any(|bytes| bytes == named.as_bytes()));
     preen.run("copy --remove").code(0);
+    assert!(std::fs::read_dir(facts.parent().unwrap()).unwrap().next().is_none(), "nothing is left of it");
     preen.run("may-fly --offline").code(3);
+}
+
+#[test]
+fn a_snapshot_that_does_not_fit_its_copy_is_passed_over() {
+    let demo = Demo::own();
+    let machine = Machine::new(demo.preen("FS"));
+    let preen = machine.at("2026-05-21T08:00:00Z");
+    let folder = preen.json("copy")["folder"].as_str().unwrap().to_owned();
+    let file = Path::new(&folder).join("fleet.snapshot");
+    let asked = || preen.run("due --offline --json").code(0).stdout;
+    let (right, first) = (asked(), std::fs::read(&file).unwrap());
+    assert!(right.contains("SG-01") && first.len() > 100_000);
+    // Torn, of nothing, of another version of this program: the copy is arranged from its facts.
+    let version = env!("CARGO_PKG_VERSION").as_bytes();
+    let at = first.windows(version.len()).position(|bytes| bytes == version).unwrap();
+    let mut other = first.clone();
+    other[at] = b'9';
+    for bytes in [&first[..first.len() / 2], &[], &other] {
+        std::fs::write(&file, bytes).unwrap();
+        assert_eq!(asked(), right);
+    }
+    std::fs::remove_file(&file).unwrap();
+    assert_eq!(asked(), right);
+    // The next copy makes it anew, and one that is older than the copy is not believed.
+    preen.run("log SG-01 4 normal").code(0);
+    preen.run("copy").code(0);
+    let newest = asked();
+    assert_ne!(newest, right);
+    assert_ne!(std::fs::read(&file).unwrap(), first);
+    std::fs::write(&file, &first).unwrap();
+    assert_eq!(asked(), newest);
 }
 
 #[test]

@@ -7,7 +7,6 @@ use serde_json::json;
 use super::Session;
 use crate::failure::Failure;
 use crate::field::copy::{Folder, Label};
-use crate::field::from_copy::Copy;
 use crate::moments::show_moment;
 use crate::output::{Cell, Reply, Table, left, progress, right};
 
@@ -51,11 +50,12 @@ pub fn run(args: &Args, session: &mut Session<'_, '_>) -> Result<Reply, Failure>
     let before = before.filter(|label| label.club.club_id == said.club_id && label.revision <= said.revision);
     let had = before.as_ref().map_or(0, |label| label.facts);
     let mut label = fetch(session, &folder, before)?;
-    if had > 0 && has_erased_names(session, &folder)? {
+    if had > 0 && has_erased_names(session, &folder, &label)? {
         // Names taken out of the record since must not live on here.
         folder.remove()?;
         label = fetch(session, &folder, None)?;
     }
+    folder.keep_arranged(&label)?;
     Ok(tell(session, &folder, &label, label.facts.saturating_sub(had)))
 }
 
@@ -77,10 +77,10 @@ fn fetch(session: &mut Session<'_, '_>, folder: &Folder, before: Option<Label>) 
 }
 
 /// Whether the copy holds a name that the service no longer tells.
-fn has_erased_names(session: &Session<'_, '_>, folder: &Folder) -> Result<bool, Failure> {
-    let Some(copy) = Copy::open(folder)? else { return Ok(false) };
+fn has_erased_names(session: &Session<'_, '_>, folder: &Folder, label: &Label) -> Result<bool, Failure> {
+    let known = folder.people_with_names(label)?;
     let people: Vec<Person> = session.client.all(Noun::Members)?;
-    Ok(people.iter().any(|person| person.name.is_none() && copy.knows_name_of(&person.id)))
+    Ok(people.iter().any(|person| person.name.is_none() && known.contains(&person.id)))
 }
 
 fn tell(session: &Session<'_, '_>, folder: &Folder, label: &Label, new: u64) -> Reply {

@@ -3,6 +3,7 @@
 //! Facts are only ever added at the end, and the small file is replaced in one step after they are safe on disk, so that
 //! a broken transfer, a kill or a power cut leaves an older copy, never a torn one.
 
+use std::collections::BTreeSet;
 use std::fs;
 use std::io::{self, BufRead as _, BufReader, Read, Seek as _, SeekFrom, Write as _};
 use std::path::{Path, PathBuf};
@@ -13,6 +14,7 @@ use preen_domain::fleet::{self, Fleet, Names};
 use preen_domain::time::Instant;
 use serde::{Deserialize, Serialize};
 
+use super::snapshot;
 use crate::failure::Failure;
 use crate::files::{make_folder, private, write_whole};
 
@@ -53,6 +55,10 @@ impl Folder {
         self.0.join("facts.ndjson")
     }
 
+    fn snapshot(&self) -> PathBuf {
+        self.0.join("fleet.snapshot")
+    }
+
     fn unusable(&self, why: &str) -> Failure {
         Failure::bad_input(format!("The copy in {} cannot be used: {why}.", self.0.display()))
             .hint("`preen copy --anew` makes it anew while the service answers.")
@@ -81,7 +87,7 @@ impl Folder {
     /// # Errors
     /// It cannot be removed.
     pub fn remove(&self) -> Result<(), Failure> {
-        for file in [self.label(), self.facts()] {
+        for file in [self.label(), self.snapshot(), self.facts()] {
             match fs::remove_file(&file) {
                 Err(error) if error.kind() != io::ErrorKind::NotFound => {
                     return Err(Failure::bad_input(format!(
@@ -210,6 +216,44 @@ impl Folder {
             return Err(self.unusable(&format!("it holds {} facts of {}", facts.len(), label.facts)));
         }
         Ok(facts)
+    }
+
+    /// Ids of members of whom the copy holds a name, in whatever version.
+    ///
+    /// # Errors
+    /// It cannot be read.
+    pub fn people_with_names(&self, label: &Label) -> Result<BTreeSet<String>, Failure> {
+        let named = |recorded: &Recorded<Fact>| match &recorded.fact {
+            Fact::Member(member) if member.name.is_some() => Some(member.id.to_string()),
+            _ => None,
+        };
+        Ok(self.read_facts(label, label.revision)?.iter().filter_map(named).collect())
+    }
+
+    /// The Fleet of the copy and the names in it, arranged already or from its facts.
+    ///
+    /// # Errors
+    /// The copy cannot be read.
+    pub fn arranged(&self, label: &Label) -> Result<(Fleet, Names), Failure> {
+        // A copy that lost its end is told, whatever was made of it before.
+        let is_there = fs::metadata(self.facts()).is_ok_and(|facts| facts.len() >= label.bytes);
+        match snapshot::read(&self.snapshot(), label).filter(|_| is_there) {
+            Some(arranged) => Ok(arranged),
+            None => arrange(&label.club, &self.read_facts(label, label.revision)?, label.revision),
+        }
+    }
+
+    /// Arranges the copy for the questions to come, where that was not done yet. Losing it costs nothing but time, and no
+    /// copy should fail for that.
+    ///
+    /// # Errors
+    /// The copy cannot be read.
+    pub fn keep_arranged(&self, label: &Label) -> Result<(), Failure> {
+        if snapshot::read(&self.snapshot(), label).is_none() {
+            let (fleet, names) = self.arranged(label)?;
+            let _ = snapshot::write(&self.snapshot(), label, &fleet, &names);
+        }
+        Ok(())
     }
 
     /// The path for people.

@@ -1,5 +1,7 @@
 //! Questions answered from a copy, by the functions by which the service answers.
 
+use std::cell::OnceCell;
+
 use preen_domain::asked::{self, Asked, Finds as _, Refused, Sight, Wanted};
 use preen_domain::classes::presets;
 use preen_domain::facts::{Fact, Noun, Recorded};
@@ -14,8 +16,9 @@ use crate::failure::{Failure, Kind};
 
 /// A copy, read.
 pub struct Copy {
+    folder: Folder,
     label: Label,
-    facts: Vec<Recorded<Fact>>,
+    facts: OnceCell<Vec<Recorded<Fact>>>,
     fleet: Fleet,
     names: Names,
 }
@@ -27,9 +30,8 @@ impl Copy {
     /// It cannot be used.
     pub fn open(folder: &Folder) -> Result<Option<Self>, Failure> {
         let Some(label) = folder.read_label()? else { return Ok(None) };
-        let facts = folder.read_facts(&label, label.revision)?;
-        let (fleet, names) = arrange(&label.club, &facts, label.revision)?;
-        Ok(Some(Self { label, facts, fleet, names }))
+        let (fleet, names) = folder.arranged(&label)?;
+        Ok(Some(Self { folder: Folder(folder.0.clone()), label, facts: OnceCell::new(), fleet, names }))
     }
 
     /// What it is of.
@@ -46,12 +48,14 @@ impl Copy {
         Sight::new(&self.fleet, &self.names, self.member(), now).find(noun, name).is_some()
     }
 
-    /// Whether the copy holds a name of a member, in whatever version.
-    pub fn knows_name_of(&self, id: &str) -> bool {
-        self.facts.iter().any(|recorded| match &recorded.fact {
-            Fact::Member(member) => member.name.is_some() && member.id.to_string() == id,
-            _ => false,
-        })
+    /// All facts of the copy, which only questions about earlier revisions need.
+    fn facts(&self) -> Result<&[Recorded<Fact>], Failure> {
+        if self.facts.get().is_none() {
+            let facts = self.folder.read_facts(&self.label, self.label.revision)?;
+            // Nobody else can have set it meanwhile.
+            let _ = self.facts.set(facts);
+        }
+        Ok(self.facts.get().map(Vec::as_slice).unwrap_or_default())
     }
 
     /// The tags of a noun's items.
@@ -79,7 +83,7 @@ impl Copy {
         let wanted = Wanted::read(&pairs, known, newest, self.member(), now).map_err(refused)?;
         let earlier = match wanted.at_revision {
             Some(revision) if revision < self.label.revision => {
-                Some(arrange(&self.label.club, self.facts_up_to(revision), revision)?)
+                Some(arrange(&self.label.club, self.facts_up_to(revision)?, revision)?)
             }
             Some(_) | None => None,
         };
@@ -96,9 +100,10 @@ impl Copy {
         if path == ["changes"] { self.changes(&asked) } else { asked::answer(&asked, path).map_err(refused) }
     }
 
-    fn facts_up_to(&self, revision: i64) -> &[Recorded<Fact>] {
-        let count = self.facts.partition_point(|fact| fact.revision <= revision);
-        self.facts.get(..count).unwrap_or_default()
+    fn facts_up_to(&self, revision: i64) -> Result<&[Recorded<Fact>], Failure> {
+        let facts = self.facts()?;
+        let count = facts.partition_point(|fact| fact.revision <= revision);
+        Ok(facts.get(..count).unwrap_or_default())
     }
 
     fn changes(&self, asked: &Asked<'_>) -> Result<String, Failure> {
@@ -108,8 +113,8 @@ impl Copy {
             let text = format!("Send the revision last seen, 0 to {newest}.");
             refused(Refused::parameter("since", text))
         })?;
-        let older = self.facts_up_to(since);
-        let facts = self.facts_up_to(newest).get(older.len()..).unwrap_or_default();
+        let older = self.facts_up_to(since)?;
+        let facts = self.facts_up_to(newest)?.get(older.len()..).unwrap_or_default();
         let (before, _) = arrange(&self.label.club, older, since)?;
         let changes = asked::changes(asked, since, &before, facts, older);
         asked::framed(asked, changes).map_err(refused)
