@@ -177,7 +177,7 @@ pub fn start_kept(config: &Config, shield: &Shield, upkeep: Upkeep) -> Result<Ru
     drop(conn);
     let clock = SteadyClock::new(config.clock.clone(), newest);
     let replica = config.replica.as_ref().map(|place| Replica::follow(&config.place, place)).transpose()?;
-    let door = Arc::new(Door::open(&config.place, replica, nouns::TABLES, clock)?);
+    let door = Arc::new(Door::open(&config.place, replica, nouns::TABLES, clock, upkeep.changes_a_commit)?);
     door.hold_at_most(upkeep.fleet_bytes);
     let lines = Lines::new(upkeep.lines, reach.is_behind_proxy);
     let pictures = place_of_pictures(config)?;
@@ -186,7 +186,8 @@ pub fn start_kept(config: &Config, shield: &Shield, upkeep: Upkeep) -> Result<Ru
     let is_alone = matches!(config.place, Place::File(_));
     let photos = Photos { store: store_of_pictures(&pictures)?, darkroom: Darkroom::default() };
     let (tokens, hasher) = (TokenMemory::new(is_alone), Hasher::default());
-    let state: Shared = web::Data::new(State { door, tokens, hasher, photos, reach, watch });
+    let kept = Arc::default();
+    let state: Shared = web::Data::new(State { door, tokens, hasher, photos, kept, reach, watch });
 
     drop(waiting);
     let (stop, stopped) = oneshot::channel();

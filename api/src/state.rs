@@ -9,6 +9,7 @@ use preen_domain::time::Instant;
 use crate::access::guards::Reach;
 use crate::access::passwords::Hasher;
 use crate::access::tokens::TokenMemory;
+use crate::answers::kept::KeptAnswers;
 use crate::db::door::Door;
 use crate::photos::Photos;
 use crate::watch::Watch;
@@ -92,6 +93,8 @@ pub struct State {
     pub hasher: Hasher,
     /// Pictures of photos.
     pub photos: Photos,
+    /// Answers as they were sent lately.
+    pub kept: Arc<KeptAnswers>,
     /// How the service can be reached.
     pub reach: Reach,
     /// What is told to whoever keeps it running.

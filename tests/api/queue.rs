@@ -248,7 +248,7 @@ on_both!(a_change_that_ends_by_a_panic_costs_nothing_but_itself, |world| {
         })
         .collect();
     let clock = SteadyClock::new(world.clock.clone(), None);
-    let door = Arc::new(Door::open(&world.place, None, nouns::TABLES, clock).unwrap());
+    let door = Arc::new(Door::open(&world.place, None, nouns::TABLES, clock, None).unwrap());
     let works = facts.into_iter().enumerate().map(|(number, fact)| {
         move |change: &mut preen_api::db::door::Change<'_>| -> Result<Kept<i64>, Problem> {
             let recorded = change.record("add_member", fact)?;

@@ -1,8 +1,11 @@
 //! What all questions have in common: when they are asked about, what was known, and whether the asker has the
 //! answer already.
 
+use std::sync::Arc;
+
 use actix_web::http::header;
-use actix_web::{HttpRequest, HttpResponse};
+use actix_web::web::Bytes;
+use actix_web::{HttpRequest, HttpResponse, ResponseError as _};
 use preen_domain::answers::{Moment, frame};
 use preen_domain::asked::{self, Asked, Sight, Wanted};
 use preen_domain::facts::Noun;
@@ -11,6 +14,7 @@ use preen_domain::time::Instant;
 use serde::Serialize;
 use uuid::Uuid;
 
+use super::kept::{KeptAnswers, Key};
 use crate::access::actor::Actor;
 use crate::db::fleet::Held;
 use crate::problem::Problem;
@@ -34,6 +38,9 @@ pub struct Ask {
     pub now: Instant,
     pairs: Vec<(String, String)>,
     seen: Option<String>,
+    club: String,
+    path: String,
+    kept: Arc<KeptAnswers>,
 }
 
 impl Ask {
@@ -74,6 +81,9 @@ impl Ask {
             now,
             seen: seen.map(ToOwned::to_owned),
             pairs: query.0,
+            club: actor.club.clone(),
+            path: request.uri().to_string(),
+            kept: Arc::clone(&state.kept),
         })
     }
 
@@ -154,10 +164,28 @@ impl Ask {
         if let Some(unchanged) = self.unchanged(&etag) {
             return unchanged;
         }
-        let mut response = HttpResponse::Ok();
-        response.insert_header((header::ETAG, etag));
-        response.insert_header((header::VARY, "Authorization, Cookie"));
-        response.json(frame(&self.held.fleet, self.moment.as_of, answer()))
+        let key = Key {
+            club: self.club.clone(),
+            asked: self.path.clone(),
+            validator: etag.clone(),
+            minute: self.moment.as_of.micros().div_euclid(60_000_000),
+        };
+        let body = match self.kept.get(&key) {
+            Some(body) => body,
+            None => match serde_json::to_vec(&frame(&self.held.fleet, self.moment.as_of, answer())) {
+                Ok(body) => {
+                    let body = Bytes::from(body);
+                    self.kept.put(key, &body);
+                    body
+                }
+                Err(error) => return Problem::Internal(error.to_string()).error_response(),
+            },
+        };
+        HttpResponse::Ok()
+            .insert_header((header::ETAG, etag))
+            .insert_header((header::VARY, "Authorization, Cookie"))
+            .content_type("application/json")
+            .body(body)
     }
 
     /// The validator of an answer. The hash of the trail's entry tells a revision from another of the same number, as

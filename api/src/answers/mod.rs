@@ -13,6 +13,7 @@ pub mod defect;
 pub mod due;
 pub mod exchange;
 pub mod findings;
+pub mod kept;
 pub mod life;
 pub mod limits;
 pub mod may_fly;

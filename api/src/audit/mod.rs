@@ -110,6 +110,13 @@ pub fn payload_of(fact: &Fact) -> Result<String, DoorError> {
         .map_err(|error| DoorError::Broken(error.to_string()))
 }
 
+/// The revision that ends a stretch of so many entries after a revision; `None` if there are fewer.
+pub fn stretch(conn: &mut Db, club: &str, after: i64, entries: i64) -> Result<Option<i64>, DoorError> {
+    let of_club = trail::table.filter(trail::club_id.eq(club)).filter(trail::revision.gt(after));
+    let in_order = of_club.order((trail::revision.asc(), trail::ordinal.asc()));
+    Ok(in_order.select(trail::revision).offset(entries).first(conn).optional()?)
+}
+
 /// Chains an entry to the head of the trail and returns the new head.
 pub fn append(
     conn: &mut Db,

@@ -178,17 +178,19 @@ pub struct Door {
 const BESIDE_LANES: u8 = 4;
 
 impl Door {
-    /// Opens the door to a database whose migrations are up to date.
+    /// Opens the door to a database whose migrations are up to date. So many changes share one COMMIT at most; absent: as
+    /// many as the database takes well.
     pub fn open(
         place: &Place,
         replica: Option<Replica>,
         tables: Tables,
         clock: SteadyClock,
+        changes_a_commit: Option<usize>,
     ) -> Result<Self, OpenError> {
         let shelf = Arc::new(Shelf::new(matches!(place, Place::Server(_))));
         Ok(Self {
             pool: open_pool(place, 8)?,
-            writers: Writers::start(place, &shelf)?,
+            writers: Writers::start(place, &shelf, changes_a_commit)?,
             shelf,
             tables,
             clock,
@@ -438,6 +440,12 @@ pub(super) fn still_on_record(
     Ok(None)
 }
 
+/// Entries of the trail whose facts are read at once, so that a long record never stands in memory twice.
+const STRETCH: i64 = 20_000;
+
+/// So few revisions are read at once without looking how many entries they have.
+const FEW: i64 = 16;
+
 /// Brings a Fleet (or an empty one) up to a revision, or to the newest.
 pub fn bring_up(
     conn: &mut Db,
@@ -466,11 +474,16 @@ pub fn bring_up(
             }
         }
     };
-    let span = Span { after: held.revision, up_to: Some(target) };
     let fleet = Arc::make_mut(&mut held.fleet);
-    for recorded in (tables.load)(conn, club, span)? {
-        held.names.apply(&recorded.fact);
-        fleet.apply(&recorded);
+    let mut after = held.revision;
+    while after < target {
+        let end = if target - after > FEW { audit::stretch(conn, club, after, STRETCH)? } else { None };
+        let up_to = end.map_or(target, |end| end.min(target));
+        for recorded in (tables.load)(conn, club, Span { after, up_to: Some(up_to) })? {
+            held.names.apply(&recorded.fact);
+            fleet.apply(&recorded);
+        }
+        after = up_to;
     }
     let head = audit::head(conn, club, target)?;
     (held.head, held.head_at) = (head.hash, head.recorded_at);

@@ -51,13 +51,18 @@ pub struct Writers {
 }
 
 impl Writers {
-    /// Starts the writers of a database.
-    pub fn start(place: &Place, shelf: &Arc<Shelf>) -> Result<Self, OpenError> {
+    /// Starts the writers of a database; one transaction takes so many changes at most.
+    pub fn start(
+        place: &Place,
+        shelf: &Arc<Shelf>,
+        changes_a_commit: Option<usize>,
+    ) -> Result<Self, OpenError> {
         let lanes = Arc::new(Lanes::default());
         let (writers, reach) = match place {
             Place::File(_) => (1, FILE_REACH),
             Place::Server(_) => (SERVER_WRITERS, SERVER_REACH),
         };
+        let reach = Reach { changes: changes_a_commit.unwrap_or(reach.changes), ..reach };
         let mut threads = Vec::with_capacity(writers);
         for number in 0..writers {
             let writer =

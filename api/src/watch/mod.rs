@@ -46,6 +46,8 @@ pub struct Upkeep {
     pub lines: Limits,
     /// What lets others than this machine read `/metrics`.
     pub metrics_token: Option<String>,
+    /// Changes that share one COMMIT at most; absent: as many as the database takes well.
+    pub changes_a_commit: Option<usize>,
 }
 
 impl Default for Upkeep {
@@ -56,6 +58,7 @@ impl Default for Upkeep {
             takes_signals: false,
             lines: Limits::default(),
             metrics_token: None,
+            changes_a_commit: None,
         }
     }
 }

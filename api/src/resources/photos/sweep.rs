@@ -60,7 +60,7 @@ pub async fn keep_sweeping(state: crate::state::Shared) {
             Ok(gone) => tracing::info!(gone, "pictures that no photo names were thrown away"),
             // The next round goes on with them.
             Err(problem) => {
-                tracing::warn!(problem = cut(&problem.to_string()), "pictures that no photo names were left")
+                tracing::warn!(problem = cut(&problem.to_string()), "pictures that no photo names were left");
             }
         }
     }
