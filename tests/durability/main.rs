@@ -113,6 +113,12 @@ fn photos_of(database: &str) -> Option<(&'static str, PathBuf)> {
     database.contains("://").then_some(("PREEN_PHOTOS", folder))
 }
 
+/// The log stays out of what tests print, unless somebody wants it.
+fn quiet() -> Option<(&'static str, &'static str)> {
+    let is_wanted = std::env::vars_os().any(|(name, _)| name == "PREEN_LOG");
+    (!is_wanted).then_some(("PREEN_LOG", "off"))
+}
+
 impl Process {
     /// Starts one on a database.
     pub fn start(database: &str, token: &str) -> Self {
@@ -127,7 +133,7 @@ impl Process {
             .arg(std::env::current_exe().unwrap())
             .args(["serve", "--listen", "127.0.0.1:0", "--database", database])
             .envs(photos_of(database))
-            .env("PREEN_LOG", std::env::var("PREEN_LOG").unwrap_or_else(|_unset| "off".to_owned()))
+            .envs(quiet())
             .envs(settings.iter().copied())
             .stdout(Stdio::piped())
             .spawn()

@@ -17,6 +17,9 @@ mod wire;
 
 use std::process::ExitCode;
 
+/// What is tried, and what it says of it.
+type Test = fn() -> String;
+
 fn main() -> ExitCode {
     let first = std::env::args().nth(1).unwrap_or_default();
     match first.as_str() {
@@ -25,7 +28,7 @@ fn main() -> ExitCode {
         "import" => return preen_api::commands::run(),
         _ => {}
     }
-    let tests: [(&str, fn() -> String); 9] = [
+    let tests: [(&str, Test); 9] = [
         ("slow::heads", slow::heads),
         ("slow::bodies", slow::bodies),
         ("slow::readers", slow::readers),

@@ -13,13 +13,11 @@ use serde_json::json;
 
 use crate::process::{Process, Records, until};
 
+/// One line of the numbers: its name, its labels, its value.
+type Sample = (String, Vec<(String, String)>, f64);
+
 /// What is counted of one operation.
-fn operation(
-    method: &str,
-    route: &str,
-    status: &str,
-    times: f64,
-) -> Vec<(String, Vec<(String, String)>, f64)> {
+fn operation(method: &str, route: &str, status: &str, times: f64) -> Vec<Sample> {
     let label = |name: &str, value: &str| (name.to_owned(), value.to_owned());
     let mut labels = vec![label("method", method), label("route", route)];
     let time = ("preen_request_duration_seconds_count".to_owned(), labels.clone(), times);
