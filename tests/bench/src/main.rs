@@ -1,16 +1,31 @@
-//! Benchmarks of the formulas. `inputs` prints the work as JSON, so that other programs can do the very same;
+//! Benchmarks. `marks [NAME…]` measures what DEVELOPERS.md promises of speed and memory and prints the table, `load` sends
+//! one request again and again. Of the formulas, beside other programs: `inputs` prints the work as JSON, so that other programs can do the very same;
 //! `measure [ROUND_MS]` does it and prints what each took and what came out, one JSON line a work; `plan` answers a
 //! question about a plan; `readiness [TURNS]` prints what readiness of a contest costs beside the board of the same club.
 //! Comparing is the business of `formulas.py` and `plans.py` beside this.
 
+mod answers;
+mod club;
+mod fleet;
 mod formulas;
+mod load;
+mod marks;
+mod programs;
 mod readiness;
+mod service;
+mod soak;
+mod states;
+mod swaps;
+mod writing;
 
 use std::hint::black_box;
 use std::time::{Duration, Instant};
 
+use club::Extent;
 use formulas::{Work, works};
+use marks::Mark;
 use preen_domain::answers::compute::{PlanQuestion, compute_plan};
+use programs::Programs;
 
 /// Median time of one repetition over nine rounds, ns.
 fn measure(work: &Work, round: Duration) -> f64 {
@@ -41,11 +56,105 @@ fn main() {
         ["plan"] => plan(),
         ["readiness"] => readiness(9),
         ["readiness", turns] => readiness(turns.parse().expect("a number of turns")),
+        ["marks", names @ ..] => print_marks(names),
+        ["hold"] => hold(),
+        ["soak", seconds, pace] => soak_both(seconds, pace),
+        ["load", url, connections, seconds] => load_url(url, connections, seconds, ""),
+        ["load", url, connections, seconds, token] => load_url(url, connections, seconds, token),
         _ => {
-            eprintln!("preen-bench inputs | measure [ROUND_MS] | plan < QUESTION | readiness [TURNS]");
+            eprintln!(
+                "preen-bench marks [NAME…] | hold | soak SECONDS PACE | load URL CONNECTIONS SECONDS [TOKEN] | inputs | measure [ROUND_MS] | plan < QUESTION \
+                 | readiness [TURNS]"
+            );
             std::process::exit(2);
         }
     }
+}
+
+/// What a mark of some name is measured by.
+type Measure = fn() -> Vec<Mark>;
+
+/// The marks, each with its name.
+const MARKS: [(&str, Measure); 9] = [
+    ("states", || states::measure(Extent::L, 9)),
+    ("answers", || answers::measure(Extent::C, answers::Effort { time: Duration::from_secs(4), rounds: 5 })),
+    ("history", || fleet::history(Extent::C, 9)),
+    ("starting", || programs::starting(&beside(), Extent::C, Extent::L, 3)),
+    ("flights", || writing::one_by_one(Extent { usage: 100, ..Extent::C }, WRITING)),
+    ("outbox", || writing::outbox(Extent { usage: 100, ..Extent::C }, WRITING)),
+    ("swaps", || swaps::measure(Extent { usage: 100, ..Extent::L }, 5)),
+    ("clubs", || writing::clubs(Extent { models: 30, usage: 100, checks: 2 }, WRITING)),
+    ("offline", || programs::offline(&beside(), Extent::C, 7)),
+];
+
+/// How much is written for a mark.
+const WRITING: writing::Effort =
+    writing::Effort { time: Duration::from_secs(6), requests: 200_000, outbox: 10_000, rounds: 3 };
+
+/// The programs beside this one.
+fn beside() -> Programs {
+    let own = std::env::current_exe().expect("a program has a path");
+    Programs::in_folder(own.parent().expect("it lies in a folder"))
+}
+
+/// Measures marks, all if none is named, and prints their table.
+fn print_marks(names: &[&str]) {
+    for name in names {
+        assert!(MARKS.iter().any(|(known, _)| known == name), "no mark is named {name}");
+    }
+    println!("{}", marks::HEAD);
+    let wanted = |name: &str| names.is_empty() || names.contains(&name);
+    for mark in MARKS.iter().filter(|(name, _)| wanted(name)).flat_map(|(_, measure)| measure()) {
+        println!("{}", mark.row());
+    }
+}
+
+/// Serves a club, says where, and holds it until the input ends.
+fn hold() {
+    let extent = Extent { usage: 300, ..Extent::C };
+    let served = service::Served::start(extent, service::How { workers: None, changes_a_commit: None });
+    let file = served.folder().join("preen.db");
+    println!("{}", serde_json::json!({ "url": served.running.url(), "token": served.token(), "file": file }));
+    let mut rest = String::new();
+    std::io::Read::read_to_string(&mut std::io::stdin(), &mut rest).expect("an input that ends");
+}
+
+/// Soaks a service on each database, and fails where anything was answered as it should not be.
+fn soak_both(seconds: &str, pace: &str) {
+    let effort = soak::Effort {
+        time: Duration::from_secs_f64(seconds.parse().expect("a number of seconds")),
+        pace: pace.parse().expect("requests a second for each service"),
+        connections: 8,
+        look: Duration::from_secs(60),
+    };
+    let both = soak::both(&beside(), Extent { models: 300, usage: 300, checks: 4 }, effort);
+    for (name, soaked) in &both {
+        soak::print(name, soaked);
+    }
+    if !both.iter().all(|(_, soaked)| soak::is_clean(soaked)) {
+        std::process::exit(1);
+    }
+}
+
+/// Sends one request over some connections for some seconds, and prints the answers a second as JSON.
+fn load_url(url: &str, connections: &str, seconds: &str, token: &str) {
+    let rest = url.strip_prefix("http://").expect("an http:// address of this machine");
+    let (host, path) = rest.split_once('/').unwrap_or((rest, ""));
+    let address = host.parse().expect("an address with a port, such as 127.0.0.1:8026");
+    let wanted = load::request("GET", &format!("/{path}"), token, &[], None);
+    let bounds = load::Bounds {
+        connections: connections.parse().expect("a number of connections"),
+        time: Duration::from_secs_f64(seconds.parse().expect("a number of seconds")),
+        requests: u64::MAX,
+    };
+    let measured = load::drive(address, bounds, |_| wanted.clone());
+    println!(
+        "{}",
+        serde_json::json!({
+            "rate": measured.rate(), "p50_us": measured.quantile(0.5), "p99_us": measured.quantile(0.99),
+            "others_than_200": measured.others_than(200),
+        })
+    );
 }
 
 /// Answers one question about a plan, and says how long it took.
