@@ -173,7 +173,7 @@ fn a_snapshot_that_does_not_fit_its_copy_is_passed_over() {
     let preen = machine.at("2026-05-21T08:00:00Z");
     let folder = preen.json("copy")["folder"].as_str().unwrap().to_owned();
     let file = Path::new(&folder).join("fleet.snapshot");
-    let asked = || preen.run("due --offline --json").code(0).stdout;
+    let asked = || preen.run("due --offline --json").code(2).stdout;
     let (right, first) = (asked(), std::fs::read(&file).unwrap());
     assert!(right.contains("SG-01") && first.len() > 100_000);
     // Torn, of nothing, of another version of this program: the copy is arranged from its facts.
