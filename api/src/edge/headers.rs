@@ -5,6 +5,7 @@
 use actix_web::Error;
 use actix_web::body::MessageBody;
 use actix_web::dev::{ServiceRequest, ServiceResponse};
+use actix_web::http::StatusCode;
 use actix_web::http::header::{self, HeaderMap, HeaderName, HeaderValue};
 use actix_web::middleware::Next;
 
@@ -26,6 +27,10 @@ pub async fn with_headers(
     let is_encrypted = request.app_data::<Shared>().is_some_and(|state| state.reach.is_encrypted);
     let is_viewer = request.path().starts_with("/docs");
     let mut response = next.call(request).await?;
+    if response.status() == StatusCode::NOT_MODIFIED {
+        // The headers of this answer take the place of those that the asker has kept with the page.
+        return Ok(response);
+    }
     let headers = response.headers_mut();
     unless_said(headers, header::X_CONTENT_TYPE_OPTIONS, "nosniff");
     unless_said(headers, header::REFERRER_POLICY, "no-referrer");
