@@ -96,7 +96,7 @@ fn after_each_fact(served: &Served, extent: Extent, effort: Effort) -> Vec<Mark>
     for turn in 0..u32::try_from(effort.rounds * 10).unwrap() {
         let model = turn % extent.models;
         let before = flights(&mut connection, model);
-        let fact = club::later_flight(model, turn, club::end().plus_seconds(-i64::from(turn) - 1));
+        let fact = club::later_flight(model, turn, club::end().plus_seconds(-3_600 * (i64::from(turn) + 1)));
         let post = request("POST", "/api/v1/flights", served.token(), &[], Some(&json!(fact).to_string()));
         let reply = connection.ask(&post).unwrap();
         assert_eq!(reply.status, 201, "{}", String::from_utf8_lossy(&reply.body));
