@@ -27,7 +27,7 @@ use crate::db::door::{Door, DoorError};
 use crate::db::replica::{BEHIND_MS, Leave, Replica, ReplicaPlace, within};
 use crate::db::upgrade::upgrade;
 use crate::edge::headers::with_headers;
-use crate::edge::lines::{Limits, Lines};
+use crate::edge::lines::Lines;
 use crate::edge::patience::with_patience;
 use crate::exchange::calendar;
 use crate::openapi;
@@ -150,11 +150,6 @@ pub fn start(config: &Config) -> Result<Running, StartError> {
 /// The same with encryption, by the service itself or by a proxy before it.
 pub fn start_shielded(config: &Config, shield: &Shield) -> Result<Running, StartError> {
     start_kept(config, shield, Upkeep::default())
-}
-
-/// The same with other limits of what may be asked of its lines.
-pub fn start_within(config: &Config, shield: &Shield, lines: Limits) -> Result<Running, StartError> {
-    start_kept(config, shield, Upkeep { lines, ..Upkeep::default() })
 }
 
 /// The same with what it keeps to.

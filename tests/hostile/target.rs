@@ -8,9 +8,10 @@ use std::time::{Duration, Instant};
 use preen_api::db::conn::Place;
 use preen_api::edge::lines::Limits;
 use preen_api::photos::place::PhotoPlace;
-use preen_api::server::{Config, start_within};
+use preen_api::server::{Config, start_kept};
 use preen_api::state::Clock;
 use preen_api::tls::Shield;
+use preen_api::watch::Upkeep;
 use preen_tests::http::Caller;
 use preen_tests::{Database, World};
 
@@ -44,7 +45,7 @@ pub fn be_service() -> ExitCode {
         workers: Some(1),
         replica: None,
     };
-    let limits = Limits {
+    let lines = Limits {
         head: HEAD,
         idle: IDLE,
         stalled: STALLED,
@@ -52,7 +53,7 @@ pub fn be_service() -> ExitCode {
         most_of_one: LINES,
         ..Limits::default()
     };
-    let running = start_within(&config, &Shield::default(), limits).unwrap();
+    let running = start_kept(&config, &Shield::default(), Upkeep { lines, ..Upkeep::default() }).unwrap();
     println!("{}", running.url());
     // Ends with the one who started it.
     let _ = std::io::stdin().lock().read_line(&mut String::new());

@@ -3,29 +3,27 @@
 
 use std::fmt::Display;
 use std::io;
-use std::pin::Pin;
-use std::task::{Context, Poll};
 use std::time::{Duration, Instant};
 
 use actix_multipart::MultipartError;
-use actix_web::body::{BodySize, BoxBody, MessageBody};
+use actix_web::body::MessageBody;
 use actix_web::dev::{Payload, ServiceRequest, ServiceResponse};
 use actix_web::error::{PayloadError, UrlencodedError};
 use actix_web::middleware::Next;
 use actix_web::rt::time::timeout;
-use actix_web::web::Bytes;
 use actix_web::{Error, HttpMessage as _};
 use futures_util::stream::{StreamExt as _, unfold};
 
 use super::lines::{Asked, Limits, Seat};
+use super::passing::passing;
 use crate::problem::Problem;
 
 /// Holds a request to its line's limits.
 pub async fn with_patience(
     mut request: ServiceRequest,
     next: Next<impl MessageBody + 'static>,
-) -> Result<ServiceResponse<Watched>, Error> {
-    let asked = request.conn_data::<Seat>().map(Asked::on);
+) -> Result<ServiceResponse<impl MessageBody>, Error> {
+    let mut asked = request.conn_data::<Seat>().map(Asked::on);
     if let Some(asked) = &asked {
         match request.take_payload() {
             Payload::None => {}
@@ -36,7 +34,14 @@ pub async fn with_patience(
         }
     }
     let response = next.call(request).await?;
-    Ok(response.map_body(|_, body| Watched { body: body.boxed(), asked }))
+    Ok(response.map_body(|_, body| {
+        passing(body, move |piece| {
+            // Asked for, there is room on the line; until the piece is there it is the service that is slow.
+            if let Some(asked) = &mut asked {
+                asked.sends(piece.is_ready());
+            }
+        })
+    }))
 }
 
 /// A body that has to keep its pace.
@@ -86,31 +91,5 @@ impl BrokeOff for MultipartError {
 impl BrokeOff for Error {
     fn is_too_slow(&self) -> bool {
         matches!(self.as_error(), Some(UrlencodedError::Payload(error)) if error.is_too_slow())
-    }
-}
-
-/// The body of an answer, each piece of which is noted when it is asked for.
-pub struct Watched {
-    body: BoxBody,
-    asked: Option<Asked>,
-}
-
-impl MessageBody for Watched {
-    type Error = Box<dyn std::error::Error>;
-
-    fn size(&self) -> BodySize {
-        self.body.size()
-    }
-
-    fn poll_next(
-        mut self: Pin<&mut Self>,
-        context: &mut Context<'_>,
-    ) -> Poll<Option<Result<Bytes, Self::Error>>> {
-        let piece = Pin::new(&mut self.body).poll_next(context);
-        // Asked for, there is room on the line; until the piece is there it is the service that is slow.
-        if let Some(asked) = &mut self.asked {
-            asked.sends(piece.is_ready());
-        }
-        piece
     }
 }

@@ -1,19 +1,18 @@
 //! What is counted and logged of every request: its id, operation, status, time and length. Never its path, which holds
 //! codes of people and things; nor its query, headers or body.
 
-use std::pin::Pin;
-use std::task::{Context, Poll};
+use std::task::Poll;
 use std::time::{Duration, Instant};
 
 use actix_web::HttpRequest;
-use actix_web::body::{BodySize, MessageBody};
+use actix_web::body::MessageBody;
 use actix_web::dev::{ServiceRequest, ServiceResponse};
 use actix_web::http::header::{HeaderName, HeaderValue};
 use actix_web::middleware::Next;
-use actix_web::web::Bytes;
 use tracing::{Instrument as _, Span};
 
 use super::meters::{NO_ROUTE, name_of};
+use crate::edge::passing::passing;
 use crate::state::Shared;
 
 /// A request under way. Where it ends, however it ends, it is counted and logged.
@@ -32,6 +31,10 @@ impl Underway {
         let took = self.started.elapsed();
         self.answered = Some((status, took));
         self.state.watch.meters.ended(self.method, &self.route, Some(status), took);
+    }
+
+    fn send(&mut self, bytes: usize) {
+        self.bytes += u64::try_from(bytes).unwrap_or(u64::MAX);
     }
 }
 
@@ -55,31 +58,6 @@ impl Drop for Underway {
     }
 }
 
-/// A body that is being sent; its request is under way until then.
-pub struct Sent<B> {
-    body: Pin<Box<B>>,
-    underway: Underway,
-}
-
-impl<B: MessageBody> MessageBody for Sent<B> {
-    type Error = B::Error;
-
-    fn size(&self) -> BodySize {
-        self.body.size()
-    }
-
-    fn poll_next(
-        mut self: Pin<&mut Self>,
-        context: &mut Context<'_>,
-    ) -> Poll<Option<Result<Bytes, Self::Error>>> {
-        let polled = self.body.as_mut().poll_next(context);
-        if let Poll::Ready(Some(Ok(chunk))) = &polled {
-            self.underway.bytes += u64::try_from(chunk.len()).unwrap_or(u64::MAX);
-        }
-        polled
-    }
-}
-
 /// The template of the route that a request took.
 fn route_of(request: &HttpRequest) -> String {
     request.match_pattern().filter(|route| !route.is_empty()).unwrap_or_else(|| NO_ROUTE.to_owned())
@@ -89,8 +67,8 @@ fn route_of(request: &HttpRequest) -> String {
 pub async fn answered(
     state: Shared,
     request: ServiceRequest,
-    next: Next<impl MessageBody>,
-) -> Result<ServiceResponse<Sent<impl MessageBody>>, actix_web::Error> {
+    next: Next<impl MessageBody + 'static>,
+) -> Result<ServiceResponse<impl MessageBody>, actix_web::Error> {
     let id = uuid::Uuid::now_v7().to_string();
     let span = tracing::info_span!("request", %id);
     let method = name_of(request.method());
@@ -117,5 +95,12 @@ pub async fn answered(
     if let Ok(value) = HeaderValue::from_str(&id) {
         response.headers_mut().insert(HeaderName::from_static("x-request-id"), value);
     }
-    Ok(response.map_body(|_head, body| Sent { body: Box::pin(body), underway }))
+    // The request is under way until its body is sent.
+    Ok(response.map_body(|_head, body| {
+        passing(body, move |piece| {
+            if let Poll::Ready(Some(Ok(chunk))) = piece {
+                underway.send(chunk.len());
+            }
+        })
+    }))
 }
