@@ -6,13 +6,13 @@ use utoipa::ToSchema;
 
 use super::{
     Moment,
-    openings::{Opening, openings, repairs_here},
+    openings::{Opening, RepairHere, openings, repairs_here},
     service::in_service,
     usage::just_after,
 };
 use crate::{
     facts::{Charge, Group, Inspection, Programme, Recorded},
-    fleet::{Fitted, Fleet, ModelFile, Timeline},
+    fleet::{Fleet, ModelFile, Timeline},
     formulas::{
         forecast::{ForecastDates, counting_rate, days_to_go, forecast_dates},
         interval::{CountInterval, DayInterval, DueDay, Every, next_due_count, next_due_day},
@@ -170,17 +170,17 @@ pub fn due(fleet: &Fleet, moment: Moment) -> DueList {
 /// groups that nothing has opened, are left out.
 #[must_use]
 pub fn due_of_model(fleet: &Fleet, model: ModelId, moment: Moment) -> Vec<DueItem> {
-    due_of_fitted(fleet, model, &fleet.fitted(model, moment.as_of), moment)
+    let here = repairs_here(fleet, model, &fleet.fitted(model, moment.as_of), moment.as_of);
+    due_with_repairs(fleet, model, &here, moment)
 }
 
-/// The same where it is known what the model carries at the moment.
-pub(crate) fn due_of_fitted(
+/// The same where the repairs on the model and on what it carries are known.
+pub(crate) fn due_with_repairs(
     fleet: &Fleet,
     model: ModelId,
-    fitted: &[Fitted<'_>],
+    here: &[RepairHere<'_>],
     moment: Moment,
 ) -> Vec<DueItem> {
-    let here = repairs_here(fleet, model, fitted, moment.as_of);
     let (Some(programme), Some(file)) = (fleet.programme_of(Some(model)), fleet.model(model)) else {
         return Vec::new();
     };
@@ -191,7 +191,7 @@ pub(crate) fn due_of_fitted(
         .filter(|group| applies(fleet, model, group, moment.as_of))
         .filter_map(|group| {
             let item = blank(fleet, model, group);
-            let opened = openings(fleet, model, group, moment.as_of, &here);
+            let opened = openings(fleet, model, group, moment.as_of, here);
             if has_interval(group) {
                 Some(by_interval(fleet, model, file, group, moment, item, opened))
             } else if opened.is_empty() {

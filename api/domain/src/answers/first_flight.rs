@@ -1,7 +1,7 @@
 //! The first flight after a repair: without full-power zoom and dive, until it was flown and its after-flight check
 //! passed.
 
-use super::{RestrictionSaid, openings::repairs_here};
+use super::{RestrictionSaid, openings::RepairHere};
 use crate::{
     facts::Repair,
     finding::Finding,
@@ -48,15 +48,16 @@ impl FirstFlight {
 /// Released repairs on the model or on a part that it carries, of a kind that restricts the first flight, with no
 /// flight since whose after-flight check was passed.
 ///
-/// `fitted` is what it carries at the moment.
+/// `fitted` is what it carries at the moment, `here` are the repairs on it and on that.
 pub(crate) fn first_flights(
     fleet: &Fleet,
     model: ModelId,
     fitted: &[Fitted<'_>],
+    here: &[RepairHere<'_>],
     as_of: Instant,
 ) -> Vec<FirstFlight> {
     let mut list = Vec::new();
-    for (file, repair) in repairs_here(fleet, model, fitted, as_of) {
+    for (file, repair) in here {
         let released = file.releases.until(as_of).first().map(|release| release.fact.occurred_at);
         let Some(released_at) = released.filter(|_| worksheet(repair.kind).restricts_first_flight) else {
             continue;

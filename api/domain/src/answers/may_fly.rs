@@ -10,9 +10,10 @@ use super::{
     campaigns::{CampaignWord, campaign_word},
     check_reasons::check_reasons,
     defects::{OpenDefect, as_number, open_defects},
-    due::{DueItem, due_of_fitted},
+    due::{DueItem, due_with_repairs},
     failed_items::failed_item_reasons,
     first_flight::{FirstFlight, first_flights},
+    openings::repairs_here,
     readings::reading_reasons,
     seats::{empty_positions, pairing_reasons, part_reasons},
     service::{in_service, lent_reason, out_of_use_reason},
@@ -106,7 +107,8 @@ pub(crate) fn in_service_verdicts(fleet: &Fleet, moment: Moment) -> Vec<ModelVer
 pub fn may_fly_one(fleet: &Fleet, model: ModelId, moment: Moment) -> Option<ModelVerdict> {
     let data = fleet.model_data(model)?;
     let fitted = fleet.fitted(model, moment.as_of);
-    let due = due_of_fitted(fleet, model, &fitted, moment);
+    let here = repairs_here(fleet, model, &fitted, moment.as_of);
+    let due = due_with_repairs(fleet, model, &here, moment);
     let defects = open_defects(fleet, model, &fitted, moment);
     let campaigns = campaign_word(fleet, model, &fitted, moment);
 
@@ -123,7 +125,7 @@ pub fn may_fly_one(fleet: &Fleet, model: ModelId, moment: Moment) -> Option<Mode
     reasons.extend(check_reasons(fleet, model, &fitted, &due, moment));
     reasons.extend(failed_item_reasons(fleet, model, &fitted, moment));
     reasons.extend(defects.iter().map(|open| open.finding(fleet)));
-    let first = first_flights(fleet, model, &fitted, moment.as_of);
+    let first = first_flights(fleet, model, &fitted, &here, moment.as_of);
     reasons.extend(first.iter().map(FirstFlight::finding));
     reasons.extend(reading_reasons(fleet, model, &fitted, moment));
     // The balance of a model with an empty seat says nothing about how it would fly.

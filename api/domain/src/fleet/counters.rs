@@ -152,16 +152,15 @@ impl FlightLog {
     /// Usage by flights that started in `[from, to)`.
     #[must_use]
     pub fn usage(&self, from: Instant, to: Instant) -> Usage {
-        let (first, end) = (self.index_of(from), self.index_of(to));
-        if end <= first {
+        if to <= from {
             return Usage::default();
         }
-        let (low, high) = (self.sums_before(first), self.sums_before(end));
+        let (low, high) = (self.usage_before(from), self.usage_before(to));
         Usage {
-            flights: u64::try_from(end - first).unwrap_or(u64::MAX),
-            launches: u64::from(high.launches - low.launches),
-            airtime_s: u64::from(high.airtime_s - low.airtime_s),
-            motor_s: u64::from(high.motor_s - low.motor_s),
+            flights: high.flights - low.flights,
+            launches: high.launches - low.launches,
+            airtime_s: high.airtime_s - low.airtime_s,
+            motor_s: high.motor_s - low.motor_s,
             riggings: 0,
         }
     }
