@@ -176,21 +176,12 @@ pub fn erase(conn: &mut Db, club: &str, noun: &str, id: Uuid) -> Result<(), Door
 /// The end of a trail.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Head {
-    /// The hash of the last entry.
+    /// The revision of the last entry; 0 before the first.
+    pub revision: i64,
+    /// Its hash.
     pub hash: String,
-    /// When that was recorded; `None` before the first.
+    /// When it was recorded; `None` before the first.
     pub recorded_at: Option<Instant>,
-}
-
-/// Revision and hash of the newest entry of the trail.
-pub fn newest(conn: &mut Db, club: &str) -> Result<(i64, String), DoorError> {
-    let last = trail::table
-        .filter(trail::club_id.eq(club))
-        .order((trail::revision.desc(), trail::ordinal.desc()))
-        .select((trail::revision, trail::hash))
-        .first(conn)
-        .optional()?;
-    Ok(last.unwrap_or_else(|| (0, ORIGIN.to_owned())))
 }
 
 /// When the newest entry of any club was recorded. One statement, which looks at one entry of each club.
@@ -208,18 +199,18 @@ pub fn newest_of_all(conn: &mut Db) -> Result<Option<Instant>, DoorError> {
     Ok(newest.newest.map(Instant::from_micros))
 }
 
-/// The head of the trail as it was at a revision.
+/// The head of the trail as it was at a revision; of the newest by [`i64::MAX`].
 pub fn head(conn: &mut Db, club: &str, revision: i64) -> Result<Head, DoorError> {
     let last = trail::table
         .filter(trail::club_id.eq(club))
         .filter(trail::revision.le(revision))
         .order((trail::revision.desc(), trail::ordinal.desc()))
-        .select((trail::hash, trail::recorded_at))
-        .first::<(String, i64)>(conn)
+        .select((trail::revision, trail::hash, trail::recorded_at))
+        .first::<(i64, String, i64)>(conn)
         .optional()?;
     Ok(match last {
-        Some((hash, at)) => Head { hash, recorded_at: Some(Instant::from_micros(at)) },
-        None => Head { hash: ORIGIN.to_owned(), recorded_at: None },
+        Some((revision, hash, at)) => Head { revision, hash, recorded_at: Some(Instant::from_micros(at)) },
+        None => Head { revision: 0, hash: ORIGIN.to_owned(), recorded_at: None },
     })
 }
 

@@ -169,7 +169,6 @@ pub struct Door {
     pub(super) shelf: Arc<Shelf>,
     pub(super) tables: Tables,
     clock: SteadyClock,
-    pub(super) is_shared: bool,
     beside: AtomicU8,
     pub(super) replica: Option<Replica>,
 }
@@ -194,7 +193,6 @@ impl Door {
             shelf,
             tables,
             clock,
-            is_shared: matches!(place, Place::Server(_)),
             beside: AtomicU8::new(0),
             replica,
         })

@@ -105,6 +105,11 @@ impl Shelf {
         }
     }
 
+    /// Whether other processes write, too.
+    pub fn is_shared(&self) -> bool {
+        self.is_shared
+    }
+
     /// Holds no more bytes than these from now on.
     pub fn limit(&self, bytes: u64) {
         self.limit.store(bytes, Ordering::Relaxed);

@@ -27,7 +27,7 @@ impl Door {
     /// The newest Fleet of a club; where the request may be answered by a replica, the newest that one has, but never
     /// one before what this process has shown or acknowledged.
     pub async fn fleet(self: &Arc<Self>, club: &str) -> Result<Held, DoorError> {
-        if let (false, Some(held)) = (self.is_shared, self.shelf.get(club)) {
+        if let (false, Some(held)) = (self.shelf.is_shared(), self.shelf.get(club)) {
             return Ok(held);
         }
         let of = club.to_owned();
@@ -46,11 +46,11 @@ impl Door {
 
     fn fleet_on(&self, conn: &mut Db, club: &str, is_behind: bool) -> Result<Held, DoorError> {
         // The hash of the newest entry covers all before it, so that a Fleet which ends with it is the record's.
-        let (newest, hash) = audit::newest(conn, club)?;
+        let newest = audit::head(conn, club, i64::MAX)?;
         let held = match self.shelf.get(club) {
-            Some(held) if held.head == hash => return Ok(held),
+            Some(held) if held.head == newest.hash => return Ok(held),
             // Published since the replica was asked how far it is.
-            Some(held) if is_behind && held.revision > newest => return Ok(held),
+            Some(held) if is_behind && held.revision > newest.revision => return Ok(held),
             held => held,
         };
         let held = conn.read_steady(|conn| {
