@@ -111,7 +111,7 @@ impl Client {
         let club = self.club_away()?;
         let folders = self.folders().ok_or_else(no_copy)?;
         let folder = Folder(folders.copy(&self.service(), &club));
-        let copy = Copy::open(&folder)?.ok_or_else(no_copy)?;
+        let copy = Copy::open(folder)?.ok_or_else(no_copy)?;
         Ok(self.away.copy.get_or_init(|| copy))
     }
 

@@ -1,6 +1,8 @@
 //! `preen copy`: keeps a copy of the club's record here, for questions asked with `--offline`.
 
-use preen_domain::facts::Noun;
+use std::collections::BTreeSet;
+
+use preen_domain::facts::{Fact, Noun, Recorded};
 use serde::Deserialize;
 use serde_json::json;
 
@@ -50,12 +52,14 @@ pub fn run(args: &Args, session: &mut Session<'_, '_>) -> Result<Reply, Failure>
     let before = before.filter(|label| label.club.club_id == said.club_id && label.revision <= said.revision);
     let had = before.as_ref().map_or(0, |label| label.facts);
     let mut label = fetch(session, &folder, before)?;
-    if had > 0 && has_erased_names(session, &folder, &label)? {
+    let mut facts = folder.read_facts(&label, label.revision)?;
+    if had > 0 && has_erased_names(session, &facts)? {
         // Names taken out of the record since must not live on here.
         folder.remove()?;
         label = fetch(session, &folder, None)?;
+        facts = folder.read_facts(&label, label.revision)?;
     }
-    folder.keep_arranged(&label)?;
+    folder.keep_arranged(&label, &facts)?;
     Ok(tell(session, &folder, &label, label.facts.saturating_sub(had)))
 }
 
@@ -76,9 +80,13 @@ fn fetch(session: &mut Session<'_, '_>, folder: &Folder, before: Option<Label>) 
     label
 }
 
-/// Whether the copy holds a name that the service no longer tells.
-fn has_erased_names(session: &Session<'_, '_>, folder: &Folder, label: &Label) -> Result<bool, Failure> {
-    let known = folder.people_with_names(label)?;
+/// Whether facts hold a name of a member, in whatever version, that the service no longer tells.
+fn has_erased_names(session: &Session<'_, '_>, facts: &[Recorded<Fact>]) -> Result<bool, Failure> {
+    let named = |recorded: &Recorded<Fact>| match &recorded.fact {
+        Fact::Member(member) if member.name.is_some() => Some(member.id.to_string()),
+        _ => None,
+    };
+    let known: BTreeSet<String> = facts.iter().filter_map(named).collect();
     let people: Vec<Person> = session.client.all(Noun::Members)?;
     Ok(people.iter().any(|person| person.name.is_none() && known.contains(&person.id)))
 }

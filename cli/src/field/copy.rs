@@ -3,7 +3,6 @@
 //! Facts are only ever added at the end, and the small file is replaced in one step after they are safe on disk, so that
 //! a broken transfer, a kill or a power cut leaves an older copy, never a torn one.
 
-use std::collections::BTreeSet;
 use std::fs;
 use std::io::{self, BufRead as _, BufReader, Read, Seek as _, SeekFrom, Write as _};
 use std::path::{Path, PathBuf};
@@ -218,18 +217,6 @@ impl Folder {
         Ok(facts)
     }
 
-    /// Ids of members of whom the copy holds a name, in whatever version.
-    ///
-    /// # Errors
-    /// It cannot be read.
-    pub fn people_with_names(&self, label: &Label) -> Result<BTreeSet<String>, Failure> {
-        let named = |recorded: &Recorded<Fact>| match &recorded.fact {
-            Fact::Member(member) if member.name.is_some() => Some(member.id.to_string()),
-            _ => None,
-        };
-        Ok(self.read_facts(label, label.revision)?.iter().filter_map(named).collect())
-    }
-
     /// The Fleet of the copy and the names in it, arranged already or from its facts.
     ///
     /// # Errors
@@ -243,14 +230,14 @@ impl Folder {
         }
     }
 
-    /// Arranges the copy for the questions to come, where that was not done yet. Losing it costs nothing but time, and no
-    /// copy should fail for that.
+    /// Arranges the copy, of these facts, for the questions to come, where that was not done yet. Losing it costs nothing
+    /// but time, and no copy should fail for that.
     ///
     /// # Errors
-    /// The copy cannot be read.
-    pub fn keep_arranged(&self, label: &Label) -> Result<(), Failure> {
-        if snapshot::read(&self.snapshot(), label).is_none() {
-            let (fleet, names) = self.arranged(label)?;
+    /// The club's short name is none.
+    pub fn keep_arranged(&self, label: &Label, facts: &[Recorded<Fact>]) -> Result<(), Failure> {
+        if !snapshot::fits(&self.snapshot(), label) {
+            let (fleet, names) = arrange(&label.club, facts, label.revision)?;
             let _ = snapshot::write(&self.snapshot(), label, &fleet, &names);
         }
         Ok(())

@@ -28,10 +28,10 @@ impl Copy {
     ///
     /// # Errors
     /// It cannot be used.
-    pub fn open(folder: &Folder) -> Result<Option<Self>, Failure> {
+    pub fn open(folder: Folder) -> Result<Option<Self>, Failure> {
         let Some(label) = folder.read_label()? else { return Ok(None) };
         let (fleet, names) = folder.arranged(&label)?;
-        Ok(Some(Self { folder: Folder(folder.0.clone()), label, facts: OnceCell::new(), fleet, names }))
+        Ok(Some(Self { folder, label, facts: OnceCell::new(), fleet, names }))
     }
 
     /// What it is of.

@@ -49,6 +49,12 @@ pub fn write(file: &Path, label: &Label, fleet: &Fleet, names: &Names) -> io::Re
     write_bytes(file, &[head, body].concat())
 }
 
+/// Whether it is of the copy with this label, as its head says.
+pub fn fits(file: &Path, label: &Label) -> bool {
+    let head = fs::File::open(file).ok().and_then(|file| rmp_serde::from_read(io::BufReader::new(file)).ok());
+    head.is_some_and(|head: Head| head == Head::of(label))
+}
+
 /// The Fleet and names of the copy with this label, if they are there.
 pub fn read(file: &Path, label: &Label) -> Option<(Fleet, Names)> {
     let bytes = fs::read(file).ok()?;
