@@ -7,11 +7,13 @@ use diesel::RunQueryDsl as _;
 use preen_api::watch::{Meters, Upkeep};
 use preen_tests::exposition::Numbers;
 use preen_tests::http::Reply;
+use preen_tests::process::Process;
+use preen_tests::waiting::until;
 use preen_tests::world::{flight, new_id, part};
 use preen_tests::{Database, World};
 use serde_json::json;
 
-use crate::process::{Process, Records, until};
+use crate::process::Records;
 
 /// One line of the numbers: its name, its labels, its value.
 type Sample = (String, Vec<(String, String)>, f64);
@@ -169,7 +171,7 @@ pub fn backups() -> String {
     let start = |every: &str| {
         let mut command = records.serve();
         command.args(["--backup-every", every, "--backup-to"]).arg(&to).env("PREEN_LOG", "off");
-        Process::start(command)
+        Process::start(command, "")
     };
     let service = start("1h");
     until("a backup", || Numbers::of(&service.caller).get("preen_backups_made_total", &[]) == 1.0);
@@ -184,12 +186,26 @@ pub fn backups() -> String {
     assert!((now.get("preen_backup_last_good_timestamp_seconds", &[]) - made).abs() <= 1.0);
     assert_eq!(now.get("preen_backups_made_total", &[]), 0.0);
     drop(service);
-    // A file stands where the folder was.
-    std::fs::remove_dir_all(&to).unwrap();
-    std::fs::write(&to, "no folder").unwrap();
+    // While it serves, a file comes to stand where the folder was. What was known to be good is told no newer for it.
     let service = start("1s");
+    until("a backup", || Numbers::of(&service.caller).get("preen_backups_made_total", &[]) >= 1.0);
+    until("a file in the way", || {
+        let is_gone = std::fs::remove_dir_all(&to).is_ok();
+        is_gone && std::fs::write(&to, "no folder").is_ok()
+    });
     until("a failure", || Numbers::of(&service.caller).get("preen_backups_failed_total", &[]) >= 1.0);
-    assert_eq!(Numbers::of(&service.caller).get("preen_backup_last_good_timestamp_seconds", &[]), 0.0);
+    let last_good = || Numbers::of(&service.caller).get("preen_backup_last_good_timestamp_seconds", &[]);
+    let (then, failed) = (last_good(), Numbers::of(&service.caller).get("preen_backups_failed_total", &[]));
+    until("another failure", || Numbers::of(&service.caller).get("preen_backups_failed_total", &[]) > failed);
+    assert_eq!(last_good(), then);
+    drop(service);
+    // At the next start the setting is named.
+    let mut command = records.serve();
+    command.arg("--backup-to").arg(&to).env("PREEN_LOG", "off");
+    let refused = command.output().unwrap();
+    assert_eq!(refused.status.code(), Some(3));
+    let said = String::from_utf8(refused.stderr).unwrap();
+    assert!(said.starts_with("preen-server: --backup-to (PREEN_BACKUP_TO): nothing can be kept in "), "{said}");
     "made, found again, failed".to_owned()
 }
 
