@@ -24,6 +24,7 @@ use preen_api::watch::meters::BackupMeters;
 use preen_domain::time::Instant;
 use preen_tests::cluster;
 use preen_tests::everything::{everything, unlike};
+use preen_tests::waiting::rest;
 use preen_tests::world::{BEGINNING, CLUB, flight, scratch};
 use preen_tests::{Database, World};
 use serde_json::json;
@@ -291,12 +292,6 @@ fn a_servers_own_tools_keep_a_record_whole() {
     fs::remove_dir_all(folder).unwrap();
 }
 
-/// Files come without a word: they are looked for again and again.
-fn look_again_after(wait: Duration) {
-    let (_never, moment) = std::sync::mpsc::channel::<()>();
-    let _passed = moment.recv_timeout(wait);
-}
-
 /// What backups of a folder are waited for.
 type Wanted<'a> = dyn Fn(&[(PathBuf, Instant)]) -> bool + 'a;
 
@@ -321,7 +316,7 @@ fn the_service_makes_backups_by_itself_and_keeps_the_newest() {
             if wanted(&made) {
                 return made;
             }
-            look_again_after(Duration::from_millis(100));
+            rest(Duration::from_millis(100));
         }
         panic!("no backup in two minutes: {:?}", good());
     };
@@ -335,7 +330,7 @@ fn the_service_makes_backups_by_itself_and_keeps_the_newest() {
     assert!(last.len() <= 3 && last[last.len() - 1].1 >= rotated[1].1, "{last:?}");
     // One that is young enough is not made again at the start.
     let idle = start(schedule(Duration::from_secs(86_400))).unwrap();
-    look_again_after(Duration::from_millis(500));
+    rest(Duration::from_millis(500));
     drop(idle);
     assert_eq!(good(), last);
     let postgres = Schedule {

@@ -4,14 +4,13 @@ use std::os::unix::fs::PermissionsExt as _;
 use std::path::{Path, PathBuf};
 
 use diesel::connection::SimpleConnection;
-use diesel::prelude::*;
 use preen_api::db::conn::{Db, Place, open};
 use preen_api::photos::place::PhotoPlace;
 use preen_api::server::{Config, Running, StartError, start_shielded};
 use preen_api::state::Clock;
 use preen_api::tls::{Shield, TlsError, TlsFiles};
 use preen_tests::cluster;
-use preen_tests::world::scratch;
+use preen_tests::world::{lines, scratch};
 
 /// A certificate for this machine that vouches for itself, and its key.
 fn certificate(folder: &Path) -> TlsFiles {
@@ -110,17 +109,10 @@ fn unusable_certificates_are_named() {
     std::fs::remove_dir_all(folder).unwrap();
 }
 
-#[derive(QueryableByName)]
-struct Line {
-    #[diesel(sql_type = diesel::sql_types::Text)]
-    line: String,
-}
-
 /// How a connection is encrypted, as the server sees it.
 fn protocol(conn: &mut Db) -> String {
     let query = "SELECT COALESCE(version, 'none') AS line FROM pg_stat_ssl WHERE pid = pg_backend_pid()";
-    let mut lines: Vec<Line> = diesel::sql_query(query).load(conn).unwrap();
-    lines.remove(0).line
+    lines(conn, query).remove(0)
 }
 
 #[test]

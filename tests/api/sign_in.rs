@@ -1,7 +1,7 @@
 //! Signing in with a password: sessions, what stands between a browser and a change, and guessing.
 
 use preen_tests::http::Caller;
-use preen_tests::world::{CLUB, new_id, part};
+use preen_tests::world::{CLUB, lines, new_id, part};
 use preen_tests::{Database, Reply, World, on_both};
 use serde_json::{Value, json};
 
@@ -234,16 +234,16 @@ on_both!(what_is_kept_opens_nothing, |world| {
     let page = sign_in(&world.av, "AV", GOOD);
     try_in(&world.av, GOOD, "typed into the wrong field").problem(401, "sign_in_wrong");
     let secret = page.cookie.rsplit('_').next().unwrap().to_owned();
-    let mut kept = rows(world, "SELECT hash AS line FROM passwords");
+    let mut kept = lines(&mut world.conn(), "SELECT hash AS line FROM passwords");
     assert!(kept[0].starts_with("$argon2id$v=19$m=19456,t=2,p=1$"), "{kept:?}");
-    kept.extend(rows(world, "SELECT secret_hash AS line FROM sessions"));
-    kept.extend(rows(world, "SELECT club_id || subject AS line FROM sign_in_attempts"));
+    kept.extend(lines(&mut world.conn(), "SELECT secret_hash AS line FROM sessions"));
+    kept.extend(lines(&mut world.conn(), "SELECT club_id || subject AS line FROM sign_in_attempts"));
     assert!(kept.len() >= 3);
     for line in &kept {
         assert!(!line.contains(&secret) && !line.contains(GOOD) && !line.contains(&page.csrf), "{line}");
     }
     // A stored hash in place of the secret is no cookie either.
-    let stored = &rows(world, "SELECT secret_hash AS line FROM sessions")[0];
+    let stored = &lines(&mut world.conn(), "SELECT secret_hash AS line FROM sessions")[0];
     let thief =
         Page { cookie: format!("preen_session=quillmarsh_{stored}"), ..sign_in(&world.av, "AV", GOOD) };
     thief.get("/members").problem(401, "session_ended");
@@ -252,18 +252,6 @@ on_both!(what_is_kept_opens_nothing, |world| {
         page.get("/members").problem(401, "session_ended");
     }
 });
-
-#[derive(diesel::QueryableByName)]
-struct Line {
-    #[diesel(sql_type = diesel::sql_types::Text)]
-    line: String,
-}
-
-fn rows(world: &World, query: &str) -> Vec<String> {
-    use diesel::RunQueryDsl as _;
-    let lines: Vec<Line> = diesel::sql_query(query).load(&mut world.conn()).unwrap();
-    lines.into_iter().map(|line| line.line).collect()
-}
 
 /// Five wrong passwords: the fifth locks for thirty seconds.
 fn guess_five_times(caller: &Caller, member: &str) {

@@ -3,22 +3,14 @@
 use std::path::PathBuf;
 
 use diesel::connection::SimpleConnection;
-use diesel::prelude::*;
-use diesel::sql_types::Text;
 use preen_api::db::conn::{Db, OpenError, Place, open};
 use preen_api::db::migrate;
 use preen_api::server::{Config, start};
 use preen_api::state::Clock;
 use preen_tests::cluster;
 use preen_tests::on_both;
-use preen_tests::world::{model, new_id, scratch};
+use preen_tests::world::{lines, model, new_id, scratch};
 use serde_json::json;
-
-#[derive(QueryableByName, Debug, PartialEq)]
-struct Line {
-    #[diesel(sql_type = Text)]
-    line: String,
-}
 
 /// Everything the catalogue knows of tables, columns, keys and indexes, as sorted lines.
 fn catalogue(conn: &mut Db) -> Vec<String> {
@@ -37,7 +29,7 @@ fn catalogue(conn: &mut Db) -> Vec<String> {
              ) AS known WHERE line NOT LIKE '%diesel%' ORDER BY 1"
         }
     };
-    diesel::sql_query(query).load::<Line>(conn).unwrap().into_iter().map(|line| line.line).collect()
+    lines(conn, query)
 }
 
 #[test]
@@ -90,12 +82,11 @@ fn every_reference_between_rows_stays_in_its_club_and_has_an_index() {
     migrate::up(&mut conn).unwrap();
     let query = "SELECT conrelid::regclass::text || ' ' || pg_get_constraintdef(oid) AS line FROM pg_constraint \
                  WHERE contype = 'f' AND connamespace = 'public'::regnamespace";
-    let keys: Vec<Line> = diesel::sql_query(query).load(&mut conn).unwrap();
+    let keys = lines(&mut conn, query);
     assert!(keys.len() > 40);
     for key in &keys {
         assert!(
-            key.line.contains("FOREIGN KEY (club_id, ")
-                || key.line.contains("FOREIGN KEY (club_id) REFERENCES clubs"),
+            key.contains("FOREIGN KEY (club_id, ") || key.contains("FOREIGN KEY (club_id) REFERENCES clubs"),
             "{key:?}"
         );
     }
@@ -104,8 +95,8 @@ fn every_reference_between_rows_stays_in_its_club_and_has_an_index() {
                  FROM pg_constraint c WHERE c.contype = 'f' AND c.connamespace = 'public'::regnamespace \
                  AND NOT EXISTS (SELECT 1 FROM pg_index i WHERE i.indrelid = c.conrelid \
                    AND (i.indkey::int2[])[0:array_length(c.conkey, 1) - 1] = c.conkey)";
-    let bare: Vec<Line> = diesel::sql_query(query).load(&mut conn).unwrap();
-    assert_eq!(bare, Vec::new());
+    let bare = lines(&mut conn, query);
+    assert_eq!(bare, Vec::<String>::new());
 }
 
 fn start_on(path: PathBuf) -> String {

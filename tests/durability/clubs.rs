@@ -80,7 +80,7 @@ pub fn never_wait_for_each_other() -> String {
         owner.batch_execute(&format!("ALTER DATABASE {name} SET {setting}")).unwrap();
     }
     drop(owner);
-    let one = Process::start(&place, &token);
+    let one = crate::start(&place, &token);
     let clubs: Vec<Caller> =
         (0..CLUBS).map(|number| begin_club(&place, &one, &format!("club-{number}"))).collect();
 
@@ -91,7 +91,7 @@ pub fn never_wait_for_each_other() -> String {
     // One process serves a club with one writer at a time, so that whoever waits here waits for another club.
     assert!(waits.is_empty(), "{} waits, such as {}", waits.len(), waits[0]);
 
-    let two = Process::start(&place, &token);
+    let two = crate::start(&place, &token);
     let both = [clubs[0].clone(), two.caller.with_token(&clubs[0].token)];
     let at_two = rate(&both);
     let seen = cluster::lock_waits(&place).len() - before;

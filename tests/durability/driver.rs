@@ -282,7 +282,7 @@ fn questions() -> Vec<String> {
 /// Drives so many processes on one database through some rounds and tells what was done.
 pub fn drive(database: Database, processes: usize, rounds: u32, seed: u64) -> String {
     let (place, token) = record::begin(database);
-    let running: Vec<Process> = (0..processes).map(|_| Process::start(&place, &token)).collect();
+    let running: Vec<Process> = (0..processes).map(|_| crate::start(&place, &token)).collect();
     more_parts(&running[0]);
     let known = Known {
         processes: &running,
@@ -383,7 +383,7 @@ fn as_from_nothing(running: &[Process], place: &str, token: &str) {
         });
         told
     };
-    let wanted = timeless(&Process::start(place, token));
+    let wanted = timeless(&crate::start(place, token));
     assert!(wanted.len() > 60, "{} answers", wanted.len());
     for process in running {
         let differing = unlike(&wanted, &timeless(process));

@@ -173,7 +173,7 @@ pub fn fill_and_look(database: Database, shortage: Shortage) -> String {
         // Every change writes there.
         server.make_largest("trail_payloads", "'nobody', number, 0, repeat('0', 32), repeat('x', 600)");
     }
-    let mut service = Process::start(&place, &token);
+    let mut service = crate::start(&place, &token);
     let heavy = if database == Database::Sqlite { HEAVY } else { 0 };
     let counts: Vec<Count> = (0..WRITERS + heavy).map(|_| Count::default()).collect();
     let signs = Signs::default();
@@ -216,7 +216,7 @@ pub fn fill_and_look(database: Database, shortage: Shortage) -> String {
     let acknowledged = Acknowledged { facts, swaps };
     record::look(&service, &place, &acknowledged);
     service.kill();
-    let service = Process::start(&place, &token);
+    let service = crate::start(&place, &token);
     record::look(&service, &place, &acknowledged);
     drop(service);
     if (database, shortage) == (Database::Postgres, Shortage::Disk) {

@@ -14,10 +14,11 @@ use preen_api::db::migrate;
 use preen_api::resources::nouns;
 use preen_api::resources::setup::store::list_clubs;
 use preen_tests::Database;
+use preen_tests::waiting::rest;
 use preen_tests::world::{CLUB, scratch};
 
 use crate::load::{Acknowledged, Chance, until_killed};
-use crate::{Process, record};
+use crate::record;
 
 /// Kills of each command.
 const KILLS: u64 = 12;
@@ -52,9 +53,7 @@ fn refused(arguments: &[&str], wanted: &str) {
 /// Runs a command and kills it after a while; whether it had ended before.
 fn kill_after(arguments: &[&str], wait: Duration) -> bool {
     let mut child = preen_server(arguments).stdout(Stdio::null()).stderr(Stdio::null()).spawn().unwrap();
-    // Nobody ever sends anything here: the kill comes at its moment.
-    let (_never, moment) = std::sync::mpsc::channel::<()>();
-    let _passed = moment.recv_timeout(wait);
+    rest(wait);
     let had_ended = child.try_wait().unwrap().is_some();
     let _ = child.kill();
     child.wait().unwrap();
@@ -101,7 +100,7 @@ fn lived(seed: u64) -> (PathBuf, String, Acknowledged) {
     let mut acknowledged = Acknowledged::default();
     let mut chance = Chance::new(seed);
     for _ in 0..2 {
-        until_killed(&mut Process::start(&place, &token), &mut chance, &mut acknowledged);
+        until_killed(&mut crate::start(&place, &token), &mut chance, &mut acknowledged);
     }
     (PathBuf::from(place), token, acknowledged)
 }
@@ -113,7 +112,7 @@ pub fn kills(seed: u64) -> String {
     let folder = database.parent().unwrap().to_owned();
     let to = folder.join("backups");
     // While a service serves the same file.
-    let service = Process::start(text(&database), &token);
+    let service = crate::start(text(&database), &token);
     let backup = ["backup", "--database", text(&database), "--to", text(&to)];
     let waits = moments(&backup, &mut chance);
     let mut ended = 0;
@@ -262,7 +261,7 @@ pub fn disks(seed: u64) -> String {
 pub fn power_cut(seed: u64) -> String {
     let mut chance = Chance::new(seed);
     let (database, token, mut acknowledged) = lived(seed);
-    let mut service = Process::start(text(&database), &token);
+    let mut service = crate::start(text(&database), &token);
     let said = crate::load::Said::default();
     for _ in 0..60 {
         crate::load::write_one(2, &service.caller, &said).expect("the service answers");

@@ -47,7 +47,8 @@ pub fn next() -> (String, String) {
     (id, at.to_string())
 }
 
-fn flight(writer: usize) -> (String, Value) {
+/// A flight of a writer's model, and its id.
+pub fn flight(writer: usize) -> (String, Value) {
     let (id, at) = next();
     let body = json!({
         "id": id, "model": format!("SG-0{writer}"), "pilot": "AV", "occurred_at": at, "airtime_min": 0.5,

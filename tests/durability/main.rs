@@ -17,12 +17,13 @@ mod record;
 mod replica;
 mod server;
 
-use std::io::{BufRead as _, BufReader};
 use std::path::PathBuf;
-use std::process::{Child, Command, ExitCode, Stdio};
+use std::process::{Command, ExitCode};
 
 use preen_tests::Database;
-use preen_tests::http::Caller;
+use preen_tests::command_line::be_preen;
+use preen_tests::process::Process;
+use preen_tests::runner::{Test, run};
 
 /// Kills for each database, if nothing is said.
 const KILLS: u32 = 8;
@@ -34,33 +35,23 @@ fn main() -> ExitCode {
         return preen_api::commands::run();
     }
     if first == outbox::WORD {
-        return outbox::be_preen();
+        return be_preen();
     }
-    let tests = tests();
-    if std::env::args().any(|argument| argument == "--list") {
-        tests.iter().for_each(|(name, _)| println!("{name}: test"));
-        return ExitCode::SUCCESS;
-    }
-    let wanted: Vec<_> =
-        tests.into_iter().filter(|(name, _)| first.starts_with('-') || name.contains(&first)).collect();
     let setting =
         |name: &str| std::env::var_os(name).map(|value| value.to_str().unwrap().parse::<u64>().unwrap());
     let kills = setting("PREEN_KILLS").map_or(KILLS, |kills| u32::try_from(kills).unwrap());
     let seed = setting("PREEN_SEED").unwrap_or_else(|| u64::from(std::process::id()));
-    println!("\nrunning {} tests (seed {seed})", wanted.len());
-    for (name, test) in &wanted {
-        println!("test {name} ... ok ({})", test(kills, seed));
-    }
-    println!("\ntest result: ok. {} passed; 0 failed; 0 ignored; 0 measured; 0 filtered out", wanted.len());
-    ExitCode::SUCCESS
+    let tests =
+        tests().into_iter().map(|(name, test)| -> Test<'_> { (name, Box::new(move || test(kills, seed))) });
+    run(&tests.collect::<Vec<_>>(), &format!(" (seed {seed})"))
 }
 
 /// Something that must hold, told in a few words: with so many kills, and chance from a seed.
-type Test = Box<dyn Fn(u32, u64) -> String>;
+type Chanced = Box<dyn Fn(u32, u64) -> String>;
 
 /// All of them, by name.
-fn tests() -> Vec<(String, Test)> {
-    let mut list: Vec<(String, Test)> = vec![
+fn tests() -> Vec<(String, Chanced)> {
+    let mut list: Vec<(String, Chanced)> = vec![
         (
             "processes::know_the_same".to_owned(),
             Box::new(|_, _| {
@@ -100,13 +91,6 @@ fn tests() -> Vec<(String, Test)> {
     list
 }
 
-/// A service in a process of its own, and where it answers.
-pub struct Process {
-    child: Child,
-    /// A client with the keeper's token.
-    pub caller: Caller,
-}
-
 /// Where pictures are kept is to be said where the records are on a server.
 fn photos_of(database: &str) -> Option<(&'static str, PathBuf)> {
     let folder = std::env::temp_dir().join(format!("preen-durability-{}", std::process::id()));
@@ -119,50 +103,23 @@ fn quiet() -> Option<(&'static str, &'static str)> {
     (!is_wanted).then_some(("PREEN_LOG", "off"))
 }
 
-impl Process {
-    /// Starts one on a database.
-    pub fn start(database: &str, token: &str) -> Self {
-        Self::start_with(database, token, &[])
-    }
-
-    /// The same with more settings.
-    pub fn start_with(database: &str, token: &str, settings: &[(&str, &str)]) -> Self {
-        // A file that grows beyond a limit must be an error of writing, not the end of the service.
-        let mut child = Command::new("sh")
-            .args(["-c", "trap '' XFSZ; exec \"$0\" \"$@\""])
-            .arg(std::env::current_exe().unwrap())
-            .args(["serve", "--listen", "127.0.0.1:0", "--database", database])
-            .envs(photos_of(database))
-            .envs(quiet())
-            .envs(settings.iter().copied())
-            .stdout(Stdio::piped())
-            .spawn()
-            .unwrap();
-        let mut line = String::new();
-        BufReader::new(child.stdout.take().unwrap()).read_line(&mut line).unwrap();
-        let url = line.trim().rsplit(' ').next().unwrap().to_owned();
-        assert!(url.starts_with("http://127.0.0.1:"), "the service said: {line}");
-        Self { child, caller: Caller::new(&url, token) }
-    }
-
-    /// Its number on this machine.
-    pub fn pid(&self) -> u32 {
-        self.child.id()
-    }
-
-    /// Kills it without a word.
-    pub fn kill(&mut self) {
-        self.child.kill().unwrap();
-        self.child.wait().unwrap();
-    }
+/// Starts a service of its own on a database; its client shows this token.
+fn start(database: &str, token: &str) -> Process {
+    start_with(database, token, &[])
 }
 
-/// Nothing is left running where a check fails.
-impl Drop for Process {
-    fn drop(&mut self) {
-        let _ = self.child.kill();
-        let _ = self.child.wait();
-    }
+/// The same with more settings.
+fn start_with(database: &str, token: &str, settings: &[(&str, &str)]) -> Process {
+    // A file that grows beyond a limit must be an error of writing, not the end of the service.
+    let mut command = Command::new("sh");
+    command
+        .args(["-c", "trap '' XFSZ; exec \"$0\" \"$@\""])
+        .arg(std::env::current_exe().unwrap())
+        .args(["serve", "--listen", "127.0.0.1:0", "--database", database])
+        .envs(photos_of(database))
+        .envs(quiet())
+        .envs(settings.iter().copied());
+    Process::start(command, token)
 }
 
 fn kill_and_look(database: Database, kills: u32, seed: u64) -> String {
@@ -170,9 +127,9 @@ fn kill_and_look(database: Database, kills: u32, seed: u64) -> String {
     let mut chance = load::Chance::new(seed);
     let mut acknowledged = load::Acknowledged::default();
     for _ in 0..kills {
-        let mut service = Process::start(&place, &token);
+        let mut service = start(&place, &token);
         load::until_killed(&mut service, &mut chance, &mut acknowledged);
-        record::look(&Process::start(&place, &token), &place, &acknowledged);
+        record::look(&start(&place, &token), &place, &acknowledged);
     }
     if let (Database::Sqlite, Some(folder)) = (database, std::path::Path::new(&place).parent()) {
         std::fs::remove_dir_all(folder).unwrap();

@@ -1,20 +1,18 @@
 //! The outbox of the command line: programs that log and send are killed at moments nobody chose. What was kept is on
 //! record once when all is sent, and no file of the outbox is ever half.
 
-use std::collections::BTreeMap;
 use std::fs;
-use std::io::IsTerminal as _;
 use std::path::{Path, PathBuf};
-use std::process::{Command, ExitCode, Stdio};
-use std::sync::mpsc::channel;
+use std::process::{Command, Stdio};
 use std::time::{Duration, Instant};
 
 use preen_tests::Database;
+use preen_tests::waiting::rest;
 use preen_tests::world::scratch;
 use serde_json::Value;
 
 use crate::load::Chance;
-use crate::{Process, record};
+use crate::record;
 
 /// The word by which this program becomes the command line.
 pub const WORD: &str = "preen";
@@ -22,24 +20,6 @@ pub const WORD: &str = "preen";
 const FLIGHTS: u32 = 150;
 /// Kills of each command.
 const KILLS: u64 = 15;
-
-/// Is the command line, with what follows the word.
-pub fn be_preen() -> ExitCode {
-    let mut io = preen_cli::Io {
-        stdin: &mut std::io::stdin(),
-        read_hidden: &mut || Ok(String::new()),
-        stdout: &mut std::io::stdout(),
-        stderr: &mut std::io::stderr(),
-        is_stdin_terminal: std::io::stdin().is_terminal(),
-        is_stdout_terminal: false,
-        is_stderr_terminal: false,
-        width: None,
-        env: std::env::vars().collect::<BTreeMap<_, _>>(),
-        now: &mut || preen_api::state::Clock::System.now(),
-        new_id: &mut uuid::Uuid::now_v7,
-    };
-    ExitCode::from(preen_cli::run(std::env::args_os().skip(2), &mut io))
-}
 
 /// A machine with a folder of its own.
 struct Machine {
@@ -72,9 +52,7 @@ impl Machine {
 
     fn killed(&self, line: &str, wait: Duration) {
         let mut child = self.preen(line).spawn().unwrap();
-        // Nobody ever sends anything here: the kill comes at its moment.
-        let (_never, moment) = channel::<()>();
-        let _passed = moment.recv_timeout(wait);
+        rest(wait);
         let _ = child.kill();
         child.wait().unwrap();
     }
@@ -105,7 +83,7 @@ fn log(number: u32) -> String {
 pub fn kills(seed: u64) -> String {
     let mut chance = Chance::new(seed);
     let (place, token) = record::begin(Database::Sqlite);
-    let service = Process::start(&place, &token);
+    let service = crate::start(&place, &token);
     let machine = Machine { home: scratch("outbox"), url: service.caller.base().to_owned(), token };
     machine.done("sync --list");
     let begun = Instant::now();

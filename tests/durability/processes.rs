@@ -41,7 +41,7 @@ fn set_password(process: &Process, password: &str) {
 /// What one process ends, the other refuses; each in both directions.
 pub fn know_the_same() {
     let (place, token) = record::begin(Database::Postgres);
-    let (a, b) = (Process::start(&place, &token), Process::start(&place, &token));
+    let (a, b) = (crate::start(&place, &token), crate::start(&place, &token));
     set_password(&a, GOOD);
     for (here, there) in [(&a, &b), (&b, &a)] {
         taken_back(here, there);

@@ -31,7 +31,7 @@ pub fn begin_at(place: String) -> (String, String) {
     let zone = "Europe/London".parse().unwrap();
     let code =
         setup::store::create_club(&mut conn, CLUB, "A club", zone, now).unwrap().expect("the club is new");
-    let mut service = Process::start(&place, "");
+    let mut service = crate::start(&place, "");
     let roles = json!(["pilot", "builder", "stores", "inspector", "keeper"]);
     let wanted =
         json!({ "club": CLUB, "code": code, "member": { "id": new_id(), "tag": "AV", "roles": roles } });

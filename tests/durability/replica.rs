@@ -7,10 +7,11 @@ use std::time::{Duration, Instant};
 
 use preen_tests::Reply;
 use preen_tests::http::Caller;
-use preen_tests::pair::{Pair, rest, until};
-use serde_json::{Value, json};
+use preen_tests::pair::Pair;
+use preen_tests::waiting::{rest, until};
+use serde_json::json;
 
-use crate::load::{Acknowledged, WRITERS, next};
+use crate::load::{Acknowledged, WRITERS, flight};
 use crate::{Process, record};
 
 const MAX_LAG_MS: i64 = 3_000;
@@ -27,7 +28,7 @@ fn begin(is_in_step: bool) -> Scene {
     let (place, token) = record::begin_at(pair.new_database());
     let replica = pair.at_replica(&place);
     let settings = [("PREEN_REPLICA", replica.as_str()), ("PREEN_REPLICA_MAX_LAG", "3s")];
-    let service = Process::start_with(&place, &token, &settings);
+    let service = crate::start_with(&place, &token, &settings);
     let scene = Scene { pair, place, token, service };
     until("the replica answers", || behind(&scene.ask("/may-fly")).is_some());
     scene
@@ -36,15 +37,6 @@ fn begin(is_in_step: bool) -> Scene {
 /// How far behind an answer says that it may be.
 fn behind(reply: &Reply) -> Option<i64> {
     reply.header("preen-behind-ms").map(|value| value.parse().unwrap())
-}
-
-fn flight(writer: usize) -> (String, Value) {
-    let (id, at) = next();
-    let body = json!({
-        "id": id, "model": format!("SG-0{writer}"), "pilot": "AV", "occurred_at": at, "airtime_min": 0.5,
-        "landing": "normal", "is_post_flight_logged": true,
-    });
-    (id, body)
 }
 
 impl Scene {
@@ -107,7 +99,7 @@ pub fn tells_its_lag() -> String {
     // A service that has seen nothing of a change elsewhere may show less, says so, and no longer than the maximum.
     let replica = scene.pair.at_replica(&scene.place);
     let settings = [("PREEN_REPLICA", replica.as_str()), ("PREEN_REPLICA_MAX_LAG", "3s")];
-    let other = Process::start_with(&scene.place, &scene.token, &settings);
+    let other = crate::start_with(&scene.place, &scene.token, &settings);
     until("the replica answers the other", || behind(&other.caller.get("/may-fly").expect(200)).is_some());
     scene.pair.hold_up(true);
     let newest = scene.fly();
@@ -240,7 +232,7 @@ pub fn lacked_commits() -> String {
     for id in &again {
         scene.sees(id);
     }
-    let fresh = Process::start(&scene.place, &scene.token);
+    let fresh = crate::start(&scene.place, &scene.token);
     for path in ["/models/SG-00/usage?as_of=2026-01-01T12:00:00Z", "/facts", "/flights?limit=200"] {
         assert_eq!(scene.ask(path).text, fresh.caller.get(path).expect(200).text, "{path}");
     }

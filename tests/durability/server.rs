@@ -9,7 +9,7 @@ use preen_tests::http::Caller;
 use serde_json::{Value, json};
 
 use crate::load::{Acknowledged, WRITERS, next};
-use crate::{Process, record};
+use crate::record;
 
 /// How often it breaks down.
 const ROUNDS: u32 = 4;
@@ -49,7 +49,7 @@ fn write(
 pub fn break_down_and_look() -> String {
     let server = cluster::new_narrow_database();
     let (place, token) = record::begin_at(server.url.clone());
-    let service = Process::start(&place, &token);
+    let service = crate::start(&place, &token);
     let (facts, is_over) = (Mutex::new(Vec::new()), AtomicBool::new(false));
     let (recorded, busy) = (AtomicU64::new(0), AtomicU64::new(0));
     std::thread::scope(|scope| {

@@ -377,7 +377,7 @@ impl Cluster {
         let pids = std::fs::read_to_string(&note).unwrap();
         let ended = Command::new("kill").args(["-QUIT", pids.lines().next().unwrap()]).status().unwrap();
         assert!(ended.success(), "the server could not be ended");
-        crate::pair::until("the server ended", || !note.exists());
+        crate::waiting::until("the server ended", || !note.exists());
     }
 
     /// Where its socket is.

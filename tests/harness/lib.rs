@@ -10,9 +10,12 @@
 //! * [`everything`]: all answers of a service, to be compared.
 //! * [`exposition`]: the numbers of a service, read strictly.
 //! * [`demo_fleet`]: the Fleet of the demo tables, without a service.
+//! * [`process`]: a service in a process of its own. [`command_line`]: a test program as `preen`.
+//! * [`runner`]: the tests of a program that brings its own `main`. [`waiting`]: for something, or for time to pass.
 
 pub mod browser;
 pub mod cluster;
+pub mod command_line;
 pub mod copied;
 pub mod demo_fleet;
 pub mod description;
@@ -22,6 +25,9 @@ pub mod http;
 pub mod link;
 pub mod locality;
 pub mod pair;
+pub mod process;
+pub mod runner;
+pub mod waiting;
 pub mod world;
 
 pub use http::Reply;

@@ -2,13 +2,12 @@
 //! cut off, kill and promote.
 
 use std::process::Command;
-use std::sync::mpsc::channel;
-use std::time::{Duration, Instant};
 
 use diesel::connection::SimpleConnection as _;
 use diesel::{Connection as _, PgConnection, RunQueryDsl as _};
 
 use crate::cluster::{Cluster, name_of, program};
+use crate::waiting::until;
 
 /// A primary and a replica that streams from it.
 pub struct Pair {
@@ -108,20 +107,4 @@ fn ask(conn: &mut PgConnection, query: &str) -> String {
 
 fn setting(conn: &mut PgConnection, name: &str) -> String {
     ask(conn, &format!("SELECT current_setting('{name}') AS value"))
-}
-
-/// Waits until something holds, for half a minute at most.
-#[track_caller]
-pub fn until(what: &str, mut holds: impl FnMut() -> bool) {
-    let begun = Instant::now();
-    while !holds() {
-        assert!(begun.elapsed() < Duration::from_secs(30), "never: {what}");
-        rest(Duration::from_millis(50));
-    }
-}
-
-/// Lets time pass.
-pub fn rest(span: Duration) {
-    let (_keep, nobody) = channel::<()>();
-    let _ = nobody.recv_timeout(span);
 }

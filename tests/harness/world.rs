@@ -394,3 +394,15 @@ pub fn flight(model: &str, pilot: &str, at: &str) -> Value {
 pub fn items(reply: Reply) -> Vec<Value> {
     reply.expect(200).json()["items"].as_array().unwrap().clone()
 }
+
+#[derive(diesel::QueryableByName)]
+struct Line {
+    #[diesel(sql_type = diesel::sql_types::Text)]
+    line: String,
+}
+
+/// What a query finds in a column `line`.
+pub fn lines(conn: &mut Db, query: &str) -> Vec<String> {
+    let found: Vec<Line> = diesel::sql_query(query).load(conn).unwrap();
+    found.into_iter().map(|found| found.line).collect()
+}

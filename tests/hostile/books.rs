@@ -1,9 +1,8 @@
 //! Workbooks and tables made to burst, given to `preen import`: refused in words, within bounded memory, and nothing is
 //! sent.
 
-use std::io::IsTerminal as _;
 use std::path::Path;
-use std::process::{Command, ExitCode, Stdio};
+use std::process::{Command, Stdio};
 
 use preen_tests::world::scratch;
 
@@ -14,24 +13,6 @@ use crate::target::Target;
 pub const WORD: &str = "be-preen";
 /// Address space, KiB, within which each is refused.
 const ROOM_KIB: u64 = 2 << 20;
-
-/// Runs the command line.
-pub fn be_preen() -> ExitCode {
-    let mut io = preen_cli::Io {
-        stdin: &mut std::io::stdin(),
-        read_hidden: &mut || Ok(String::new()),
-        stdout: &mut std::io::stdout(),
-        stderr: &mut std::io::stderr(),
-        is_stdin_terminal: std::io::stdin().is_terminal(),
-        is_stdout_terminal: false,
-        is_stderr_terminal: false,
-        width: None,
-        env: std::env::vars().collect(),
-        now: &mut || preen_api::state::Clock::System.now(),
-        new_id: &mut uuid::Uuid::now_v7,
-    };
-    ExitCode::from(preen_cli::run(std::env::args_os().skip(2), &mut io))
-}
 
 /// A workbook in the newer of the two formats, with this for its sheet and its shared texts.
 fn xlsx(path: &Path, sheet: &Packed, texts: &Packed) {

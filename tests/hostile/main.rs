@@ -17,38 +17,26 @@ mod wire;
 
 use std::process::ExitCode;
 
-/// What is tried, and what it says of it.
-type Test = fn() -> String;
+use preen_tests::command_line::be_preen;
+use preen_tests::runner::{Test, run};
 
 fn main() -> ExitCode {
-    let first = std::env::args().nth(1).unwrap_or_default();
-    match first.as_str() {
+    match std::env::args().nth(1).unwrap_or_default().as_str() {
         target::WORD => return target::be_service(),
-        books::WORD => return books::be_preen(),
+        books::WORD => return be_preen(),
         "import" => return preen_api::commands::run(),
         _ => {}
     }
-    let tests: [(&str, Test); 9] = [
-        ("slow::heads", slow::heads),
-        ("slow::bodies", slow::bodies),
-        ("slow::readers", slow::readers),
-        ("slow::crowd", slow::crowd),
-        ("heads::odd", heads::odd),
-        ("bodies::odd", bodies::odd),
-        ("questions::odd", questions::odd),
-        ("files::odd", files::odd),
-        ("books::odd", books::odd),
+    let tests: [Test<'_>; 9] = [
+        ("slow::heads".to_owned(), Box::new(slow::heads)),
+        ("slow::bodies".to_owned(), Box::new(slow::bodies)),
+        ("slow::readers".to_owned(), Box::new(slow::readers)),
+        ("slow::crowd".to_owned(), Box::new(slow::crowd)),
+        ("heads::odd".to_owned(), Box::new(heads::odd)),
+        ("bodies::odd".to_owned(), Box::new(bodies::odd)),
+        ("questions::odd".to_owned(), Box::new(questions::odd)),
+        ("files::odd".to_owned(), Box::new(files::odd)),
+        ("books::odd".to_owned(), Box::new(books::odd)),
     ];
-    if std::env::args().any(|argument| argument == "--list") {
-        tests.iter().for_each(|(name, _)| println!("{name}: test"));
-        return ExitCode::SUCCESS;
-    }
-    let wanted: Vec<_> =
-        tests.iter().filter(|(name, _)| first.starts_with('-') || name.contains(&first)).collect();
-    println!("\nrunning {} tests", wanted.len());
-    for (name, test) in &wanted {
-        println!("test {name} ... ok ({})", test());
-    }
-    println!("\ntest result: ok. {} passed; 0 failed; 0 ignored; 0 measured; 0 filtered out", wanted.len());
-    ExitCode::SUCCESS
+    run(&tests, "")
 }

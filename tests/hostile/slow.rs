@@ -3,8 +3,10 @@
 
 use std::time::{Duration, Instant};
 
+use preen_tests::waiting::rest;
+
 use crate::target::{AT_ONCE, BODY, HEAD, IDLE, LINES, SLACK, STALLED, Target};
-use crate::wire::{Wire, pause};
+use crate::wire::Wire;
 
 /// Slow ones at once; fewer than the lines of one address, so that none has to make room.
 const MANY: usize = LINES - 8;
@@ -23,7 +25,7 @@ fn drip(target: &Target, wires: &mut Vec<Wire>, text: &[u8], most: Duration) -> 
         let byte = [*drops.next().unwrap()];
         wires.retain_mut(|wire| wire.send(&byte) && !wire.is_closed());
         slowest = slowest.max(target.is_well());
-        pause(DROP);
+        rest(DROP);
     }
     println!("  slowest honest answer {slowest:?}");
     began.elapsed()
@@ -103,7 +105,7 @@ pub fn readers() -> String {
     let began = Instant::now();
     while began.elapsed() < STALLED + SLACK {
         target.is_well();
-        pause(DROP);
+        rest(DROP);
     }
     let mut most = 0;
     for mut wire in wires {
@@ -127,7 +129,7 @@ pub fn crowd() -> String {
     while open(&mut wires) > LINES {
         assert!(began.elapsed() < AT_ONCE, "{} lines of one address are open", open(&mut wires));
     }
-    pause(HEAD + SLACK / 2);
+    rest(HEAD + SLACK / 2);
     assert_eq!(open(&mut wires), 0, "lines on which nothing was said are still open");
     format!("{} lines came, {}", 6 * LINES, target.end())
 }

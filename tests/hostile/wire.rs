@@ -2,16 +2,9 @@
 
 use std::io::{ErrorKind, Read as _, Write as _};
 use std::net::{SocketAddr, TcpStream};
-use std::sync::mpsc;
 use std::time::{Duration, Instant};
 
 use serde_json::Value;
-
-/// Waits, for nothing.
-pub fn pause(how_long: Duration) {
-    let (_kept, nothing) = mpsc::channel::<()>();
-    assert_eq!(nothing.recv_timeout(how_long), Err(mpsc::RecvTimeoutError::Timeout));
-}
 
 /// A line.
 pub struct Wire(TcpStream);

@@ -8,11 +8,13 @@ use diesel::RunQueryDsl as _;
 use preen_api::db::conn::{Db, Place, open};
 use preen_api::db::migrate;
 use preen_tests::http::{Caller, Reply};
+use preen_tests::process::Process;
+use preen_tests::waiting::until;
 use preen_tests::world::scratch;
 use preen_tests::{Database, World};
 use serde_json::json;
 
-use crate::process::{Process, Records, until};
+use crate::process::Records;
 
 /// Asks past the keeping of connections: whoever answers during the start closes them.
 fn ask(base: &str, path: &str) -> Option<(u16, serde_json::Value, Option<String>)> {
@@ -49,7 +51,7 @@ pub fn starting(database: Database) -> String {
     let base = format!("http://{}", records.listen);
     let command = records.serve();
     let (seen, service) = std::thread::scope(|scope| {
-        let service = scope.spawn(|| Process::start(command));
+        let service = scope.spawn(|| Process::start(command, ""));
         until("an answer", || ask(&base, "/health/live").is_some());
         let mut seen = 0;
         for path in ["/health/ready", "/api/v1/models", "/metrics", "/"] {
@@ -144,7 +146,7 @@ pub fn disks() -> String {
         }
         let mut command = records.serve();
         command.args(["--min-free", "16MiB"]).env("PREEN_LOG", "off");
-        let service = Process::start(command);
+        let service = Process::start(command, "");
         service.caller.get("/health/ready").expect(200);
         std::fs::write(folder.join("filler"), vec![1_u8; 50 << 20]).unwrap();
         not_ready(&service.caller, "disk_nearly_full");

@@ -7,10 +7,11 @@ use diesel::RunQueryDsl as _;
 use diesel::connection::SimpleConnection as _;
 use preen_api::db::conn::{Db, Place, open};
 use preen_tests::Database;
+use preen_tests::process::Process;
 use preen_tests::world::{design, flight, new_id, part};
 use serde_json::{Value, json};
 
-use crate::process::{Process, Records};
+use crate::process::{Records, begin_club};
 
 /// What everything is marked with that somebody writes.
 const MARK: &str = "ZQMARK";
@@ -25,8 +26,8 @@ fn run(conn: &mut Db, sql: &str) {
 /// Many operations, refusals and failures inside, each with marked words; none of them is logged.
 pub fn discreet(database: Database) -> String {
     let (records, code) = Records::with_club(database);
-    let mut service = Process::start(records.serve());
-    service.begin(&code);
+    let mut service = Process::start(records.serve(), "");
+    begin_club(&mut service, &code);
     let av = &service.caller;
     let add = |noun: &str, mut body: Value| {
         body["id"] = json!(new_id());

@@ -16,15 +16,13 @@ mod stop;
 use std::process::ExitCode;
 
 use preen_tests::Database;
+use preen_tests::runner::{Test, run};
 
 const COMMANDS: [&str; 8] =
     ["serve", "init", "backup", "restore", "import", "migrate", "verify", "backup-key"];
 
-/// Something that must hold, and what was measured on the way.
-type Test = (String, Box<dyn Fn() -> String>);
-
-fn tests() -> Vec<Test> {
-    let mut list: Vec<Test> = vec![
+fn tests() -> Vec<Test<'static>> {
+    let mut list: Vec<Test<'static>> = vec![
         ("numbers::cost".to_owned(), Box::new(numbers::cost)),
         ("numbers::backups".to_owned(), Box::new(numbers::backups)),
         ("numbers::busy".to_owned(), Box::new(numbers::busy)),
@@ -62,19 +60,5 @@ fn main() -> ExitCode {
     if COMMANDS.contains(&first.as_str()) {
         return preen_api::commands::run();
     }
-    let tests = tests();
-    if std::env::args().any(|argument| argument == "--list") {
-        tests.iter().for_each(|(name, _)| println!("{name}: test"));
-        return ExitCode::SUCCESS;
-    }
-    let is_wanted = |name: &str| first.starts_with('-') || name.contains(&first);
-    let wanted: Vec<Test> = tests.into_iter().filter(|(name, _)| is_wanted(name)).collect();
-    println!("\nrunning {} tests", wanted.len());
-    for (name, test) in &wanted {
-        let begun = std::time::Instant::now();
-        let told = test();
-        println!("test {name} ... ok ({told}; {:.1} s)", begun.elapsed().as_secs_f64());
-    }
-    println!("\ntest result: ok. {} passed; 0 failed; 0 ignored; 0 measured; 0 filtered out", wanted.len());
-    ExitCode::SUCCESS
+    run(&tests(), "")
 }

@@ -6,8 +6,9 @@ use clap::Parser as _;
 use preen_api::config::Cli;
 use preen_tests::Database;
 use preen_tests::exposition::Numbers;
+use preen_tests::process::Process;
 
-use crate::process::{Process, Records};
+use crate::process::{Records, begin_club};
 
 fn page() -> String {
     let text = std::fs::read_to_string(concat!(env!("CARGO_MANIFEST_DIR"), "/../DEVELOPERS.md")).unwrap();
@@ -20,8 +21,8 @@ pub fn page_is_so() -> String {
     let page = page();
     let (records, code) = Records::with_club(Database::Sqlite);
     let to = records.folder.join("backups");
-    let mut service = Process::start(records.serve());
-    service.begin(&code);
+    let mut service = Process::start(records.serve(), "");
+    begin_club(&mut service, &code);
     let shown = Numbers::of(&service.caller);
     let words = page.split(|c: char| !c.is_ascii_alphanumeric() && c != '_');
     let named: Vec<&str> = words.filter(|word| word.starts_with("preen_")).collect();

@@ -1,17 +1,13 @@
-//! The service in a process of its own: how it is started, what it says, how it ends.
+//! Records for a service in a process of its own, and how one is started on them.
 
-use std::io::{BufRead as _, BufReader, Read as _};
 use std::path::{Path, PathBuf};
-use std::process::{Child, Command, ExitStatus, Stdio};
-use std::sync::mpsc::{Receiver, channel};
-use std::thread::JoinHandle;
-use std::time::Duration;
+use std::process::{Command, Stdio};
 
 use preen_api::db::conn::{Place, open};
 use preen_api::db::migrate;
 use preen_api::resources::setup;
 use preen_tests::Database;
-use preen_tests::http::Caller;
+use preen_tests::process::Process;
 use preen_tests::world::{CLUB, new_id, scratch};
 use serde_json::json;
 
@@ -54,7 +50,7 @@ impl Records {
     pub fn serve(&self) -> Command {
         let mut command = Command::new(std::env::current_exe().unwrap());
         command.args(["serve", "--database", &self.database, "--listen", &self.listen]);
-        command.arg("--photos").arg(&self.photos);
+        command.arg("--photos").arg(&self.photos).stderr(Stdio::piped());
         command
     }
 }
@@ -65,90 +61,13 @@ impl Drop for Records {
     }
 }
 
-/// A service that runs.
-pub struct Process {
-    child: Child,
-    /// A client of it.
-    pub caller: Caller,
-    /// The line with which it began to serve.
-    pub said: String,
-    log: Option<JoinHandle<String>>,
-    /// Told once standard output has ended.
-    over: Receiver<()>,
-}
-
-impl Process {
-    /// Starts one and waits until it serves.
-    pub fn start(mut command: Command) -> Self {
-        let mut child = command.stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
-        let mut errors = child.stderr.take().unwrap();
-        let log = std::thread::spawn(move || {
-            let mut text = Vec::new();
-            errors.read_to_end(&mut text).unwrap();
-            String::from_utf8(text).unwrap()
-        });
-        let mut said = BufReader::new(child.stdout.take().unwrap());
-        let mut line = String::new();
-        said.read_line(&mut line).unwrap();
-        let url = line.trim().rsplit(' ').next().unwrap_or_default().to_owned();
-        if !url.starts_with("http") {
-            panic!("the service said `{line}` and {}", log.join().unwrap());
-        }
-        let (sender, over) = channel();
-        std::thread::spawn(move || {
-            let _ = said.read_to_end(&mut Vec::new());
-            let _ = sender.send(());
-        });
-        Self { child, caller: Caller::new(&url, ""), said: line, log: Some(log), over }
-    }
-
-    /// Begins the club with a first member who may do everything.
-    pub fn begin(&mut self, code: &str) {
-        let roles = json!(["pilot", "builder", "stores", "inspector", "keeper"]);
-        let member = json!({ "id": new_id(), "tag": "AV", "roles": roles });
-        let made =
-            self.caller.post("/setup", &json!({ "club": CLUB, "code": code, "member": member })).expect(201);
-        self.caller.token = made.json()["token"]["token"].as_str().unwrap().to_owned();
-    }
-
-    /// Sends it a signal by its name.
-    pub fn signal(&self, name: &str) {
-        let sent = Command::new("kill").args(["-s", name, &self.child.id().to_string()]).status().unwrap();
-        assert!(sent.success());
-    }
-
-    /// Waits until it has ended, and says how and what it had logged.
-    #[track_caller]
-    pub fn wait(&mut self, within: Duration) -> (ExitStatus, String) {
-        let over = self.over.recv_timeout(within);
-        assert!(over.is_ok(), "it did not end within {within:?}");
-        let status = self.child.wait().unwrap();
-        (status, self.log.take().unwrap().join().unwrap())
-    }
-}
-
-/// Nothing is left running where a check fails.
-impl Drop for Process {
-    fn drop(&mut self) {
-        let _ = self.child.kill();
-        let _ = self.child.wait();
-    }
-}
-
-/// Waits a little; nobody ever sends anything here.
-pub fn pause(millis: u64) {
-    let (_never, moment) = channel::<()>();
-    let _passed = moment.recv_timeout(Duration::from_millis(millis));
-}
-
-/// Asks again and again until it holds, for some seconds.
-#[track_caller]
-pub fn until(what: &str, mut holds: impl FnMut() -> bool) {
-    let begun = std::time::Instant::now();
-    while !holds() {
-        assert!(begun.elapsed() < Duration::from_secs(30), "{what} does not come");
-        pause(20);
-    }
+/// Begins the club of a service with a first member who may do everything.
+pub fn begin_club(service: &mut Process, code: &str) {
+    let roles = json!(["pilot", "builder", "stores", "inspector", "keeper"]);
+    let member = json!({ "id": new_id(), "tag": "AV", "roles": roles });
+    let made =
+        service.caller.post("/setup", &json!({ "club": CLUB, "code": code, "member": member })).expect(201);
+    service.caller.token = made.json()["token"]["token"].as_str().unwrap().to_owned();
 }
 
 /// A file that only its owner reads.

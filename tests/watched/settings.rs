@@ -10,8 +10,10 @@ use std::time::{Duration, Instant};
 use clap::CommandFactory as _;
 use preen_api::config::Cli;
 use preen_tests::Database;
+use preen_tests::process::Process;
+use preen_tests::waiting::rest;
 
-use crate::process::{Process, Records, pause, private_file};
+use crate::process::{Records, private_file};
 
 /// A password in a URL, which nothing may show.
 const HUSH: &str = "hush-hush-hush";
@@ -183,7 +185,7 @@ fn ended(mut command: Command) -> Output {
         if begun.elapsed() > Duration::from_secs(10) {
             child.kill().unwrap();
         }
-        pause(10);
+        rest(Duration::from_millis(10));
     }
     child.wait_with_output().unwrap()
 }
@@ -242,7 +244,7 @@ pub fn hush() -> String {
     let address = records.database.split_once("://").unwrap().1;
     let address = address.split_once('@').map_or(address, |(_, address)| address);
     records.database = format!("postgres://preen:{HUSH}@{address}");
-    let mut service = Process::start(records.serve());
+    let mut service = Process::start(records.serve(), "");
     assert!(service.said.contains("preen:…@") && !service.said.contains(HUSH), "{}", service.said);
     service.signal("TERM");
     let (status, log) = service.wait(Duration::from_secs(20));

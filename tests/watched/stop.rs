@@ -13,10 +13,12 @@ use preen_api::resources::nouns;
 use preen_domain::time::Instant as Moment;
 use preen_tests::Database;
 use preen_tests::http::Caller;
+use preen_tests::process::Process;
+use preen_tests::waiting::{rest, until};
 use preen_tests::world::{CLUB, design, new_id, part};
 use serde_json::{Value, json};
 
-use crate::process::{Process, Records, until};
+use crate::process::{Records, begin_club};
 
 /// Writers at once, each with a connection of its own.
 const WRITERS: usize = 8;
@@ -57,7 +59,7 @@ fn write(writer: usize, caller: &Caller, sent: &Sent) {
 }
 
 fn begin(service: &mut Process, code: &str) {
-    service.begin(code);
+    begin_club(service, code);
     let add = |noun: &str, mut body: Value| {
         body["id"] = json!(new_id());
         service.caller.post(&format!("/{noun}"), &body).expect(201);
@@ -71,14 +73,14 @@ fn begin(service: &mut Process, code: &str) {
 /// Stopped under load, again and again.
 pub fn under_load(database: Database) -> String {
     let (records, code) = Records::with_club(database);
-    let mut service = Process::start(records.serve());
+    let mut service = Process::start(records.serve(), "");
     begin(&mut service, &code);
     let token = service.caller.token.clone();
     let sent = Sent::default();
     let (mut longest, mut signals) = (Duration::ZERO, ["TERM", "INT"].iter().cycle());
     for round in 0..ROUNDS {
         if round > 0 {
-            service = Process::start(records.serve());
+            service = Process::start(records.serve(), "");
         }
         let url = service.caller.base().to_owned();
         let goal = sent.acknowledged.lock().unwrap().len() + 40;
@@ -136,7 +138,7 @@ fn kept(conn: &mut preen_api::db::conn::Db) -> BTreeSet<String> {
 /// at once.
 pub fn in_flight() -> String {
     let (records, code) = Records::with_club(Database::Postgres);
-    let mut service = Process::start(records.serve());
+    let mut service = Process::start(records.serve(), "");
     begin(&mut service, &code);
     let mut other = open(&Place::from_url(&records.database)).unwrap();
     let hold = |other: &mut preen_api::db::conn::Db| {
@@ -160,7 +162,7 @@ pub fn in_flight() -> String {
         });
         service.signal("TERM");
         let begun = Instant::now();
-        crate::process::pause(1_500);
+        rest(Duration::from_millis(1_500));
         let newcomer = reqwest::blocking::Client::builder().no_proxy().build().unwrap();
         let refused = newcomer.get(format!("{}/health/live", caller.base())).send().unwrap_err();
         assert!(refused.is_connect(), "{refused}");
@@ -171,7 +173,7 @@ pub fn in_flight() -> String {
     let (status, log) = service_ended(&mut service);
     assert!(status.success(), "{log}");
 
-    let mut service = Process::start(records.serve());
+    let mut service = Process::start(records.serve(), "");
     service.caller.token = caller.token.clone();
     hold(&mut other);
     let at_once = std::thread::scope(|scope| {
@@ -183,7 +185,7 @@ pub fn in_flight() -> String {
             preen_tests::exposition::Numbers::of(&watcher).get("preen_requests_in_flight", &[]) > 1.0
         });
         service.signal("TERM");
-        crate::process::pause(300);
+        rest(Duration::from_millis(300));
         let begun = Instant::now();
         service.signal("TERM");
         let (status, log) = service_ended(&mut service);

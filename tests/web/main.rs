@@ -16,9 +16,10 @@ mod outbox;
 mod photos;
 mod quiet;
 
-use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::cell::OnceCell;
 use std::process::ExitCode;
-use std::time::Instant;
+
+use preen_tests::runner::{Test, run};
 
 use club::DemoClub;
 
@@ -63,34 +64,17 @@ const SUBJECTS: &[Subject] = &[
 ];
 
 fn main() -> ExitCode {
-    let arguments: Vec<String> = std::env::args().skip(1).collect();
-    if arguments.iter().any(|one| one == "--list") {
-        SUBJECTS.iter().for_each(|(name, _)| println!("{name}: test"));
-        return ExitCode::SUCCESS;
-    }
-    let wanted: Vec<&String> = arguments.iter().filter(|one| !one.starts_with('-')).collect();
-    let chosen: Vec<&Subject> = SUBJECTS
-        .iter()
-        .filter(|(name, _)| wanted.is_empty() || wanted.iter().any(|part| name.contains(part.as_str())))
-        .collect();
-    println!("\nrunning {} tests", chosen.len());
-    let mut failed = 0;
-    if !chosen.is_empty() {
-        let club = DemoClub::begin();
-        for (name, subject) in &chosen {
-            let began = Instant::now();
-            let outcome = catch_unwind(AssertUnwindSafe(|| subject(&club)));
-            let word = if outcome.is_ok() { "ok" } else { "FAILED" };
-            println!("test {name} ... {word} ({:.1} s)", began.elapsed().as_secs_f64());
-            failed += usize::from(outcome.is_err());
+    // Begun with the first subject, if there is one.
+    let club: OnceCell<DemoClub> = OnceCell::new();
+    let tests = SUBJECTS.iter().map(|(name, subject)| -> Test<'_> {
+        let test = || {
+            let club = club.get_or_init(DemoClub::begin);
+            // Whatever the subject before has left.
             club.link.mend();
-        }
-    }
-    let word = if failed == 0 { "ok" } else { "FAILED" };
-    let passed = chosen.len() - failed;
-    let left_out = SUBJECTS.len() - chosen.len();
-    println!(
-        "\ntest result: {word}. {passed} passed; {failed} failed; 0 ignored; 0 measured; {left_out} filtered out"
-    );
-    if failed == 0 { ExitCode::SUCCESS } else { ExitCode::FAILURE }
+            subject(club);
+            String::new()
+        };
+        ((*name).to_owned(), Box::new(test))
+    });
+    run(&tests.collect::<Vec<_>>(), "")
 }

@@ -3,11 +3,10 @@
 
 use std::io::Read as _;
 
-use diesel::RunQueryDsl as _;
 use preen_domain::facts::Noun;
 use preen_tests::everything::everything;
-use preen_tests::world::{CLUB, flight, new_id};
-use preen_tests::{Reply, World, on_both};
+use preen_tests::world::{CLUB, flight, lines, new_id};
+use preen_tests::{Reply, on_both};
 use serde_json::{Value, json};
 
 /// Fields that only the service sets, or that no shape has.
@@ -88,17 +87,6 @@ on_both!(nobody_gives_themselves_more, |world| {
     assert_eq!(pilot.get("/session").expect(200).json(), before);
 });
 
-#[derive(diesel::QueryableByName)]
-struct Line {
-    #[diesel(sql_type = diesel::sql_types::Text)]
-    line: String,
-}
-
-fn rows(world: &World, query: &str) -> Vec<String> {
-    let lines: Vec<Line> = diesel::sql_query(query).load(&mut world.conn()).unwrap();
-    lines.into_iter().map(|line| line.line).collect()
-}
-
 /// An archive unpacked, one file after the other.
 fn unpacked(bytes: Vec<u8>) -> Vec<u8> {
     let mut zip = zip::ZipArchive::new(std::io::Cursor::new(bytes)).unwrap();
@@ -123,9 +111,9 @@ on_both!(no_answer_shows_a_secret_or_what_is_kept_of_one, |world| {
     secrets.push(session.json()["csrf_token"].as_str().unwrap().to_owned());
     let cookie = session.header("set-cookie").unwrap().split(';').next().unwrap();
     secrets.push(cookie.rsplit('_').next().unwrap().to_owned());
-    secrets.extend(rows(world, "SELECT hash AS line FROM passwords"));
-    secrets.extend(rows(world, "SELECT secret_hash AS line FROM sessions"));
-    secrets.extend(rows(world, "SELECT secret_hash AS line FROM tokens"));
+    secrets.extend(lines(&mut world.conn(), "SELECT hash AS line FROM passwords"));
+    secrets.extend(lines(&mut world.conn(), "SELECT secret_hash AS line FROM sessions"));
+    secrets.extend(lines(&mut world.conn(), "SELECT secret_hash AS line FROM tokens"));
     assert!(secrets.len() >= 9 && secrets.iter().all(|secret| secret.len() > 10), "{secrets:?}");
     let mut answers = everything(&world.av, &["2026-05-20"], &[3]);
     for path in ["/tokens", "/session", "/openapi.json", "/calendar.ics", "/facts?since=0"] {

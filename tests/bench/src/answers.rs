@@ -30,7 +30,6 @@ pub fn measure(extent: Extent, effort: Effort) -> Vec<Mark> {
     let mut marks = Vec::new();
     // One thread answers and the load takes the other core: what comes out is answers a core.
     let served = Served::start(extent, How { workers: Some(1), changes_a_commit: None });
-    served.ask("GET", BOARD, None, 200);
     let bounds = |connections| Bounds { connections, time: effort.time, requests: u64::MAX };
     let whole = request("GET", BOARD, served.token(), &[], None);
     let body = Connection::open(served.address()).unwrap().ask(&whole).unwrap();

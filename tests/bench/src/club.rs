@@ -296,6 +296,12 @@ pub fn later_flight(model: u32, number: u32, at: Instant) -> Fact {
     flight(model, 5_000_000 + number, at)
 }
 
+/// A flight with an id of its own, logged by the keeper; it lasts a moment, so that none begins in the air of another.
+pub fn short_flight(number: u32, at: Instant) -> Fact {
+    let Fact::Flight(like) = flight(number, 0, at) else { unreachable!("it is a flight") };
+    Fact::Flight(Flight { id: FlightId(Uuid::now_v7()), airtime_min: 0.01, pilot: member(0), ..like })
+}
+
 /// Flights, riggings and checks of all models, model by model, each in the order of time.
 pub fn usage(extent: Extent) -> impl Iterator<Item = Fact> {
     (0..extent.models).flat_map(move |model| usage_of(extent, model))

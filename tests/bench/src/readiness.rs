@@ -2,7 +2,6 @@
 //! models in the same run. The board is the measure: it is what everybody asks of the same record every day.
 
 use std::hint::black_box;
-use std::time::Instant as Stopwatch;
 
 use preen_domain::answers::{Moment, contest_readiness, may_fly};
 use preen_domain::facts::{Fact, Recorded};
@@ -11,6 +10,8 @@ use preen_domain::ids::{ClubId, ContestId};
 use preen_domain::time::Instant;
 use serde_json::{Value, json};
 use uuid::Uuid;
+
+use crate::fleet::by_turns;
 
 #[allow(dead_code, reason = "random histories need more of it")]
 #[path = "../../laws/world.rs"]
@@ -99,19 +100,9 @@ pub fn measure(size: &Size, turns: usize) -> Measured {
     let moment = Moment { as_of, on: "2026-05-21".parse().unwrap(), pilot: None };
     let readiness = || contest_readiness(&fleet, ContestId(CONTEST), None, moment).expect("a contest");
     let board = || may_fly(&fleet, moment);
-    let (mut both, shown) = ([Vec::new(), Vec::new()], (readiness(), board()));
-    for _ in 0..turns {
-        let started = Stopwatch::now();
-        black_box(readiness());
-        both[0].push(started.elapsed().as_secs_f64() * 1e3);
-        let started = Stopwatch::now();
-        black_box(board());
-        both[1].push(started.elapsed().as_secs_f64() * 1e3);
-    }
-    let [readiness_ms, board_ms] = both.map(|mut times| {
-        times.sort_by(f64::total_cmp);
-        times[times.len() / 2]
-    });
+    let shown = (readiness(), board());
+    let [readiness_ms, board_ms] =
+        by_turns(turns, [&mut || drop(black_box(readiness())), &mut || drop(black_box(board()))]);
     let findings = serde_json::to_value(&shown.0).expect("an answer").to_string().matches("clear_by").count();
     Measured { counts: (shown.1.models.len(), shown.0.entries.len()), readiness_ms, board_ms, findings }
 }

@@ -14,10 +14,10 @@ use preen_api::state::Clock;
 use preen_api::tls::Shield;
 use preen_api::watch::Upkeep;
 use preen_domain::facts::{Fact, Noun};
-use serde_json::{Value, json};
+use preen_tests::http::Caller;
+use serde_json::json;
 
 use crate::club::{self, Extent};
-use crate::load::{Connection, request};
 
 /// Short name of the club.
 pub const CLUB: &str = "bench";
@@ -109,12 +109,8 @@ impl Served {
         let now = club::end();
         let code = create_club(&mut open(&self.place).unwrap(), name, "Bench", zone, now).unwrap().unwrap();
         let keeper = club::beginning(Extent { models: 0, usage: 0, checks: 0 }).into_iter().next().unwrap();
-        let member: Value = json!(keeper);
-        let body = json!({ "club": name, "code": code, "member": member }).to_string();
-        let wanted = request("POST", "/api/v1/setup", "", &[], Some(&body));
-        let reply = Connection::open(self.address()).unwrap().ask(&wanted).unwrap();
-        assert_eq!(reply.status, 201, "{}", String::from_utf8_lossy(&reply.body));
-        let said: Value = serde_json::from_slice(&reply.body).unwrap();
+        let body = json!({ "club": name, "code": code, "member": keeper });
+        let said = Caller::new(&self.running.url(), "").post("/setup", &body).expect(201).json();
         self.tokens.push(said["token"]["token"].as_str().unwrap().to_owned());
     }
 
@@ -135,14 +131,6 @@ impl Served {
                 .unwrap();
             }
         });
-    }
-
-    /// Asks once and returns the body; the status must be the one wanted.
-    pub fn ask(&self, method: &str, path: &str, body: Option<&str>, wanted: u16) -> Vec<u8> {
-        let asked = request(method, path, self.token(), &[], body);
-        let reply = Connection::open(self.address()).unwrap().ask(&asked).unwrap();
-        assert_eq!(reply.status, wanted, "{path}: {}", String::from_utf8_lossy(&reply.body));
-        reply.body
     }
 }
 

@@ -5,13 +5,11 @@ use std::collections::BTreeMap;
 use std::net::SocketAddr;
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicU64, Ordering};
-use std::sync::mpsc::channel;
 use std::time::{Duration, Instant as Stopwatch};
 
 use preen_api::db::conn::Place;
-use preen_domain::facts::Fact;
+use preen_tests::waiting::rest;
 use serde_json::{Value, json};
-use uuid::Uuid;
 
 use crate::club::{self, Extent};
 use crate::load::{Connection, Measured, request};
@@ -55,13 +53,7 @@ fn turn(number: u64, extent: Extent, token: &str) -> Turn {
     };
     let flight = |more: u64| {
         let at = club::end().plus_seconds(i64::try_from(number * 60 + more).unwrap() / 20);
-        let Fact::Flight(mut flight) = club::later_flight(model, 0, at) else {
-            unreachable!("it is a flight")
-        };
-        flight.id.0 = Uuid::now_v7();
-        flight.airtime_min = 0.01;
-        flight.pilot = club::member(0);
-        Fact::Flight(flight)
+        club::short_flight(model, at)
     };
     match number % 25 {
         0 | 12 => ("may-fly board", get("/may-fly"), &[200]),
@@ -116,10 +108,7 @@ fn soak(process: &Process, token: &str, extent: Extent, effort: Effort) -> Soake
 }
 
 fn wait_until(started: Stopwatch, then: Duration) {
-    let (_kept, never) = channel::<()>();
-    let left = then.saturating_sub(started.elapsed());
-    // Nothing ever comes: this is how the pace is kept.
-    let _ = never.recv_timeout(left.min(Duration::from_secs(60)));
+    rest(then.saturating_sub(started.elapsed()).min(Duration::from_secs(60)));
 }
 
 /// One connection, until it breaks or the time is up.

@@ -7,7 +7,6 @@ use std::time::{Duration, Instant as Stopwatch};
 use preen_api::db::conn::Place;
 use preen_domain::facts::Fact;
 use serde_json::{Value, json};
-use uuid::Uuid;
 
 use crate::club::{self, Extent};
 use crate::fleet::median;
@@ -23,12 +22,7 @@ fn new_flight(extent: Extent) -> Fact {
     let model = u32::try_from(number % u64::from(extent.models)).unwrap();
     let seconds = i64::try_from(number / u64::from(extent.models)).unwrap() + 1;
     let at = club::end().plus_seconds(seconds - 86_400);
-    let Fact::Flight(mut flight) = club::later_flight(model, 0, at) else { unreachable!("it is a flight") };
-    flight.id.0 = Uuid::now_v7();
-    // A moment of it, so that none begins in the air of another.
-    flight.airtime_min = 0.01;
-    flight.pilot = club::member(0);
-    Fact::Flight(flight)
+    club::short_flight(model, at)
 }
 
 fn post_of(extent: Extent, token: &str) -> Vec<u8> {
