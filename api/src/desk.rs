@@ -15,6 +15,12 @@ pub static DESK: Desk = Desk::new(AT_ONCE, WAITING);
 /// Where sheets are printed: nobody waits for paper behind a plan.
 pub static PRESS: Desk = Desk::new(AT_ONCE, WAITING);
 
+/// Where the record of a whole club is audited: one at a time, since it looks at every flight ever flown.
+pub static AUDITS: Desk = Desk::new(1, WAITING);
+/// Where questions about a whole fleet are answered. A place waits for each that may be asked at once on the morning of
+/// a contest; those who ask the same wait together in one place.
+pub static BOARDS: Desk = Desk::new(AT_ONCE, 256);
+
 /// So many places to compute, and to wait for one.
 #[derive(Debug)]
 pub struct Desk {

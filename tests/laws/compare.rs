@@ -214,7 +214,7 @@ pub fn grounded_flights_difference(fleet: &Fleet, book: &Book, moment: Moment) -
         .findings
         .into_iter()
         .filter(|found| found.finding.code == "flown_while_grounded")
-        .map(|found| (found.model.unwrap_or_default(), found.finding.subject, found.flights.len()))
+        .map(|found| (found.model.unwrap_or_default(), found.finding.subject, found.flight_count))
         .collect();
     fast.sort();
     (fast != slow).then(|| format!("{asked:?}: flown while grounded\n  fast {fast:?}\n  slow {slow:?}"))

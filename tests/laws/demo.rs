@@ -66,7 +66,7 @@ fn flights_of_the_demo_that_were_flown_against_the_board() {
     let flown: Vec<(&str, &str, usize)> = found
         .iter()
         .filter(|found| !found.flights.is_empty())
-        .map(|found| (found.model.as_deref().unwrap(), found.finding.subject.as_str(), found.flights.len()))
+        .map(|found| (found.model.as_deref().unwrap(), found.finding.subject.as_str(), found.flight_count))
         .collect();
     // A check of the calendar that ran out in March, and a tip that was flown before its exchange was looked at.
     assert_eq!(flown, [("MP-02", "N25", 22), ("SG-05", "PN-R-02", 5)]);

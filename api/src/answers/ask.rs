@@ -7,7 +7,7 @@ use actix_web::http::header;
 use actix_web::web::Bytes;
 use actix_web::{HttpRequest, HttpResponse, ResponseError as _};
 use preen_domain::answers::{Moment, frame};
-use preen_domain::asked::{self, Asked, Sight, Wanted};
+use preen_domain::asked::{self, Asked, Refused, Sight, Wanted};
 use preen_domain::facts::Noun;
 use preen_domain::ids::{ComponentId, MemberId, ModelId};
 use preen_domain::time::Instant;
@@ -17,9 +17,19 @@ use uuid::Uuid;
 use super::kept::{KeptAnswers, Key};
 use crate::access::actor::Actor;
 use crate::db::fleet::Held;
+use crate::desk::Desk;
 use crate::problem::Problem;
 use crate::resources::page::Pairs;
 use crate::state::State;
+
+/// An answer with its validator.
+fn found(etag: String, body: Bytes) -> HttpResponse {
+    HttpResponse::Ok()
+        .insert_header((header::ETAG, etag))
+        .insert_header((header::VARY, "Authorization, Cookie"))
+        .content_type("application/json")
+        .body(body)
+}
 
 /// The parameters of the question what changed, which needs an earlier Fleet too.
 const CHANGES: &[&str] = &["since"];
@@ -164,28 +174,53 @@ impl Ask {
         if let Some(unchanged) = self.unchanged(&etag) {
             return unchanged;
         }
-        let key = Key {
-            club: self.club.clone(),
-            asked: self.path.clone(),
-            validator: etag.clone(),
-            minute: self.moment.as_of.micros().div_euclid(60_000_000),
-        };
+        let key = self.key(etag);
         let body = match self.kept.get(&key) {
             Some(body) => body,
-            None => match serde_json::to_vec(&frame(&self.held.fleet, self.moment.as_of, answer())) {
+            None => match self.framed(answer()) {
                 Ok(body) => {
-                    let body = Bytes::from(body);
-                    self.kept.put(key, &body);
+                    self.kept.put(key.clone(), &body);
                     body
                 }
-                Err(error) => return Problem::Internal(error.to_string()).error_response(),
+                Err(problem) => return problem.error_response(),
             },
         };
-        HttpResponse::Ok()
-            .insert_header((header::ETAG, etag))
-            .insert_header((header::VARY, "Authorization, Cookie"))
-            .content_type("application/json")
-            .body(body)
+        found(key.validator, body)
+    }
+
+    /// The same for what looks at a whole fleet: worked out at a desk, away from the threads that answer, and once for
+    /// all who ask it at the same time.
+    ///
+    /// # Errors
+    /// The question cannot be answered so, or too many wait for that desk.
+    pub async fn answer_apart<T: Serialize>(
+        self,
+        desk: &'static Desk,
+        answer: impl FnOnce(&Asked<'_>) -> Result<T, Refused> + Send + 'static,
+    ) -> Result<HttpResponse, Problem> {
+        let etag = self.validator();
+        if let Some(unchanged) = self.unchanged(&etag) {
+            return Ok(unchanged);
+        }
+        let (key, kept) = (self.key(etag), Arc::clone(&self.kept));
+        let work = async move { desk.compute(move || self.framed(answer(&self.asked())?)).await? };
+        let body = kept.get_or(&key, work).await?;
+        Ok(found(key.validator, body))
+    }
+
+    fn key(&self, validator: String) -> Key {
+        Key {
+            club: self.club.clone(),
+            asked: self.path.clone(),
+            validator,
+            minute: self.moment.as_of.micros().div_euclid(60_000_000),
+        }
+    }
+
+    fn framed<T: Serialize>(&self, answer: T) -> Result<Bytes, Problem> {
+        serde_json::to_vec(&frame(&self.held.fleet, self.moment.as_of, answer))
+            .map(Bytes::from)
+            .map_err(|error| Problem::Internal(error.to_string()))
     }
 
     /// The validator of an answer. The hash of the trail's entry tells a revision from another of the same number, as

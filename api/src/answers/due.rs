@@ -7,6 +7,7 @@ use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::ask::Ask;
 use crate::access::actor::Reader;
+use crate::desk::BOARDS;
 use crate::problem::Problem;
 use crate::resources::page::Pairs;
 use crate::state::Shared;
@@ -32,7 +33,8 @@ pub async fn list_due(
     query: Pairs,
 ) -> Result<HttpResponse, Problem> {
     let ask = Ask::read(&state, &actor.0, &request, query, &["due"]).await?;
-    Ok(ask.answer(asked::due(&ask.asked())?))
+    drop(asked::due(&ask.asked())?);
+    ask.answer_apart(&BOARDS, |asked| Ok(asked::due(asked)?())).await
 }
 
 /// Registers the routes.

@@ -8,6 +8,7 @@ use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::ask::Ask;
 use crate::access::actor::Reader;
+use crate::desk::AUDITS;
 use crate::problem::Problem;
 use crate::resources::page::Pairs;
 use crate::state::Shared;
@@ -34,7 +35,8 @@ pub async fn list_findings(
     query: Pairs,
 ) -> Result<HttpResponse, Problem> {
     let ask = Ask::read(&state, &actor.0, &request, query, &["findings"]).await?;
-    Ok(ask.answer(asked::findings(&ask.asked())?))
+    drop(asked::findings(&ask.asked())?);
+    ask.answer_apart(&AUDITS, |asked| Ok(asked::findings(asked)?())).await
 }
 
 /// Registers the routes.

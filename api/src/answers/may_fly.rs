@@ -7,6 +7,7 @@ use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::ask::Ask;
 use crate::access::actor::Reader;
+use crate::desk::BOARDS;
 use crate::problem::Problem;
 use crate::resources::page::Pairs;
 use crate::state::Shared;
@@ -29,7 +30,8 @@ pub async fn show_may_fly(
     query: Pairs,
 ) -> Result<HttpResponse, Problem> {
     let ask = Ask::read(&state, &actor.0, &request, query, &["may-fly"]).await?;
-    Ok(ask.answer(asked::may_fly(&ask.asked())?))
+    drop(asked::may_fly(&ask.asked())?);
+    ask.answer_apart(&BOARDS, |asked| Ok(asked::may_fly(asked)?())).await
 }
 
 /// Registers the routes.

@@ -16,7 +16,7 @@ use prometheus_client::registry::{Registry, Unit};
 use subtle::ConstantTimeEq as _;
 
 use super::machine::{resident_bytes, room_at};
-use crate::desk::{DESK, PRESS};
+use crate::desk::{AUDITS, BOARDS, DESK, PRESS};
 use crate::problem::{Problem, ProblemBody, TokenFault};
 use crate::state::{Shared, State};
 
@@ -150,13 +150,22 @@ fn show_door(state: &State, numbers: &mut Registry) {
 
 fn show_work(state: &State, numbers: &mut Registry) {
     let (running, waiting) = (Family::<Kind, Gauge>::default(), Family::<Kind, Gauge>::default());
-    let desks =
-        [("plan", DESK.standing()), ("sheet", PRESS.standing()), ("photo", state.photos.darkroom.standing())];
+    let desks = [
+        ("audit", AUDITS.standing()),
+        ("board", BOARDS.standing()),
+        ("plan", DESK.standing()),
+        ("sheet", PRESS.standing()),
+        ("photo", state.photos.darkroom.standing()),
+    ];
     for (kind, (at_work, in_line)) in desks {
         let count = |number: usize| i64::try_from(number).unwrap_or(i64::MAX);
         running.get_or_create(&Kind { kind }).set(count(at_work));
         waiting.get_or_create(&Kind { kind }).set(count(in_line));
     }
-    numbers.register("work_running", "Plans, sheets and photos being made", running);
-    numbers.register("work_waiting", "Plans, sheets and photos waiting for their turn", waiting);
+    numbers.register("work_running", "Audits, boards, plans, sheets and photos being made", running);
+    numbers.register(
+        "work_waiting",
+        "Audits, boards, plans, sheets and photos waiting for their turn",
+        waiting,
+    );
 }

@@ -1,9 +1,11 @@
 //! The fleet board of a chosen day: which models may fly, the one reason that matters most, what falls due next.
 
+use std::sync::Arc;
+
 use actix_web::web::ServiceConfig;
 use actix_web::{HttpResponse, get};
 use askama::Template;
-use preen_domain::answers::{ModelVerdict, NextDue, may_fly};
+use preen_domain::answers::{FleetBoard, ModelVerdict, NextDue, may_fly};
 use preen_domain::facts::Noun;
 use preen_domain::finding::Finding;
 use preen_domain::fleet::Fleet;
@@ -15,6 +17,7 @@ use super::frame::{Frame, Room};
 use super::guest::Visit;
 use super::words::{self, Word};
 use crate::answers::ask::Ask;
+use crate::desk::BOARDS;
 use crate::told::short;
 
 /// What the board can be narrowed to.
@@ -93,9 +96,8 @@ fn choices(mut values: Vec<String>, chosen: Option<&str>) -> Vec<Choice> {
     made.collect()
 }
 
-fn page(ask: &Ask, frame: Frame) -> BoardPage {
+fn page(ask: &Ask, board: FleetBoard, frame: Frame) -> BoardPage {
     let fleet = &ask.held.fleet;
-    let board = may_fly(fleet, ask.moment);
     let wanted = |name: &str| ask.parameter(name).filter(|value| !value.is_empty());
     let seen: Vec<(State, Row)> = board
         .models
@@ -137,11 +139,13 @@ fn page(ask: &Ask, frame: Frame) -> BoardPage {
 /// Shows the board.
 #[get("/")]
 async fn show_board(visit: Visit) -> Result<HttpResponse, PageFault> {
-    let ask = visit.ask(FILTERS).await?;
-    visit.answer(&ask, || {
+    let ask = Arc::new(visit.ask(FILTERS).await?);
+    let work = |ask: &Ask| may_fly(&ask.held.fleet, ask.moment);
+    let page = |board| {
         let frame = Frame::of(&ask, &visit.actor, Room::Board, "Which models may fly");
-        Ok(page(&ask, frame))
-    })
+        Ok(page(&ask, board, frame))
+    };
+    visit.answer_apart(&ask, (&BOARDS, work), page).await
 }
 
 /// Registers the routes.

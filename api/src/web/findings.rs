@@ -1,16 +1,20 @@
 //! What an audit of the record finds, by family; what was sent and could not be recorded.
 
+use std::sync::Arc;
+
 use actix_web::web::ServiceConfig;
 use actix_web::{HttpResponse, get};
 use askama::Template;
-use preen_domain::answers::{FindingCounts, PlacedFinding};
+use preen_domain::answers::{FindingCounts, Findings, PlacedFinding};
+use preen_domain::asked::audit_seen;
 use preen_domain::words::Severity;
 
 use super::fault::PageFault;
 use super::frame::{Frame, Room};
 use super::guest::Visit;
 use super::words::{self, Word};
-use preen_domain::asked::audit_seen;
+use crate::answers::ask::Ask;
+use crate::desk::AUDITS;
 
 #[derive(Template)]
 #[template(path = "pages/findings.html")]
@@ -33,9 +37,9 @@ fn counted(counts: FindingCounts) -> Vec<(Word, usize)> {
 /// Shows the audit.
 #[get("/findings")]
 async fn show_findings(visit: Visit) -> Result<HttpResponse, PageFault> {
-    let ask = visit.ask(&[]).await?;
-    visit.answer(&ask, || {
-        let audit = audit_seen(&ask.asked());
+    let ask = Arc::new(visit.ask(&[]).await?);
+    let work = |ask: &Ask| audit_seen(&ask.asked());
+    let page = |audit: Findings| {
         let mut families: Vec<(String, Vec<PlacedFinding>)> = Vec::new();
         for found in audit.findings {
             let name = found.family.as_str().to_owned();
@@ -50,7 +54,8 @@ async fn show_findings(visit: Visit) -> Result<HttpResponse, PageFault> {
             families,
             on: ask.moment.on.to_string(),
         })
-    })
+    };
+    visit.answer_apart(&ask, (&AUDITS, work), page).await
 }
 
 /// Registers the routes.

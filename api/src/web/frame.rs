@@ -2,6 +2,8 @@
 //!
 //! A page loads nothing from elsewhere and runs no script but the files of this service.
 
+use std::sync::Arc;
+
 use actix_web::http::{StatusCode, header};
 use actix_web::{HttpRequest, HttpResponse};
 use askama::Template;
@@ -11,6 +13,7 @@ use super::assets;
 use super::fault::PageFault;
 use crate::access::actor::Actor;
 use crate::answers::ask::Ask;
+use crate::desk::Desk;
 use crate::told::{moment, weekday};
 
 /// What a page may load and do.
@@ -150,6 +153,32 @@ pub fn answer<T: Template>(
     request: &HttpRequest,
     page: impl FnOnce() -> Result<T, PageFault>,
 ) -> Result<HttpResponse, PageFault> {
+    let etag = etag_of(ask, actor, request);
+    if let Some(unchanged) = ask.unchanged(&etag) {
+        return Ok(unchanged);
+    }
+    sealed(&page()?, &etag)
+}
+
+/// The same where what the page shows is worked out at a desk, away from the threads that answer.
+pub async fn answer_apart<T: Send + 'static, P: Template>(
+    ask: &Arc<Ask>,
+    actor: &Actor,
+    request: &HttpRequest,
+    (desk, work): (&'static Desk, impl FnOnce(&Ask) -> T + Send + 'static),
+    page: impl FnOnce(T) -> Result<P, PageFault>,
+) -> Result<HttpResponse, PageFault> {
+    let etag = etag_of(ask, actor, request);
+    if let Some(unchanged) = ask.unchanged(&etag) {
+        return Ok(unchanged);
+    }
+    let asked = Arc::clone(ask);
+    let shown = desk.compute(move || work(&asked)).await?;
+    sealed(&page(shown)?, &etag)
+}
+
+/// The validator of a page.
+fn etag_of(ask: &Ask, actor: &Actor, request: &HttpRequest) -> String {
     let csrf = actor.session().map(|session| session.csrf_token.as_str()).unwrap_or_default();
     let seal = crate::audit::chain::sha256(&[
         "preen page 1",
@@ -158,12 +187,12 @@ pub fn answer<T: Template>(
         assets::version(),
         request.uri().path_and_query().map_or("", |target| target.as_str()),
     ]);
-    let etag = format!("W/\"{}\"", seal.get(..24).unwrap_or(&seal));
-    if let Some(unchanged) = ask.unchanged(&etag) {
-        return Ok(unchanged);
-    }
-    let mut response = html(StatusCode::OK, page()?.render()?);
-    if let Ok(value) = header::HeaderValue::from_str(&etag) {
+    format!("W/\"{}\"", seal.get(..24).unwrap_or(&seal))
+}
+
+fn sealed<T: Template>(page: &T, etag: &str) -> Result<HttpResponse, PageFault> {
+    let mut response = html(StatusCode::OK, page.render()?);
+    if let Ok(value) = header::HeaderValue::from_str(etag) {
         response.headers_mut().insert(header::ETAG, value);
     }
     Ok(response)

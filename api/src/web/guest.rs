@@ -1,5 +1,7 @@
 //! Who asks for a page. Whoever is not signed in is led to where that is done, and back.
 
+use std::sync::Arc;
+
 use actix_web::dev::Payload;
 use actix_web::{FromRequest, HttpRequest, HttpResponse};
 use askama::Template;
@@ -7,9 +9,10 @@ use futures_util::future::LocalBoxFuture;
 
 use super::fault::PageFault;
 use super::form::Fields;
-use super::frame::answer;
+use super::frame::{answer, answer_apart};
 use crate::access::actor::{Actor, Reader};
 use crate::answers::ask::Ask;
+use crate::desk::Desk;
 use crate::problem::Problem;
 use crate::resources::page::Pairs;
 use crate::state::Shared;
@@ -67,6 +70,16 @@ impl Visit {
         page: impl FnOnce() -> Result<T, PageFault>,
     ) -> Result<HttpResponse, PageFault> {
         answer(ask, &self.actor, &self.request, page)
+    }
+
+    /// The same where what the page shows is worked out at a desk, away from the threads that answer.
+    pub async fn answer_apart<T: Send + 'static, P: Template>(
+        &self,
+        ask: &Arc<Ask>,
+        work: (&'static Desk, impl FnOnce(&Ask) -> T + Send + 'static),
+        page: impl FnOnce(T) -> Result<P, PageFault>,
+    ) -> Result<HttpResponse, PageFault> {
+        answer_apart(ask, &self.actor, &self.request, work, page).await
     }
 }
 

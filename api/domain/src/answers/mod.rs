@@ -64,7 +64,9 @@ pub use defect_standing::{
 };
 pub use doubt::{Doubt, doubts};
 pub use due::{DueItem, DueList, due, due_of_model};
-pub use findings::{Family, FindingCounts, Findings, FlownFlight, FoundReading, PlacedFinding, findings};
+pub use findings::{
+    Family, FindingCounts, Findings, FlownFlight, FoundReading, PlacedFinding, findings, findings_of_model,
+};
 pub use history::{ComponentHistory, HistoryEvent, component_history};
 pub use joiner_loss::{FaceLoss, JoinerLoss};
 pub use lifetime::{

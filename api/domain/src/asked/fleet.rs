@@ -5,7 +5,7 @@ use crate::{
     answers::{
         self, CAUTION, CampaignList, CampaignProgress, Changes, DefectStanding, DueList, FindingCounts,
         Findings, FleetBoard, OpenQuestions, RepairSheet, Stock, WhereQuestion, Whereabouts, due_of_model,
-        may_fly_one, open_questions,
+        findings_of_model, may_fly_one, open_questions,
     },
     facts::{Fact, Noun, Question, QuestionReason, Recorded},
     fleet::Fleet,
@@ -72,17 +72,19 @@ pub fn due<'a>(asked: &Asked<'a>) -> Result<impl FnOnce() -> DueList + use<'a>, 
 /// There is no such model for the asker, or no such class of findings.
 pub fn findings<'a>(asked: &Asked<'a>) -> Result<impl FnOnce() -> Findings + use<'a>, Refused> {
     let asked = *asked;
-    let model = asked.model_asked_for()?.map(|model| asked.fleet.model_tag(model));
+    let model = asked.model_asked_for()?;
     let severity: Option<Severity> = asked
         .parameter("severity")
         .map(str::parse)
         .transpose()
         .map_err(|unknown| Refused::parameter("severity", format!("{unknown}.")))?;
     Ok(move || {
-        let mut audit = audit_seen(&asked);
+        let mut audit = match model {
+            Some(model) => findings_of_model(asked.fleet, model, asked.moment),
+            None => audit_seen(&asked),
+        };
         audit.findings.retain(|found| {
-            model.as_ref().is_none_or(|wanted| found.model.as_ref() == Some(wanted))
-                && severity.is_none_or(|wanted| wanted == found.finding.severity)
+            severity.is_none_or(|wanted| wanted == found.finding.severity)
                 && asked.parameter("code").is_none_or(|wanted| wanted == found.finding.code)
         });
         Findings { counts: FindingCounts::of(&audit.findings), ..audit }

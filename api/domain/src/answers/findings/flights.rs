@@ -23,7 +23,7 @@ pub(super) fn flown(file: &ModelFile, as_of: Instant) -> &[FlightRow] {
     rows.get(..rows.partition_point(|row| row.at <= as_of)).unwrap_or_default()
 }
 
-fn times(count: usize) -> String {
+pub(super) fn times(count: usize) -> String {
     if count == 1 { "1 flight".to_owned() } else { format!("{count} flights") }
 }
 

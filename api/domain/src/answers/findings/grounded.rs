@@ -2,10 +2,10 @@
 //! by the reason that stood against it.
 //!
 //! The board is asked as it stood just before a flight. Between two entries that can clear something, reasons only
-//! come up and none goes away; so one question for the last flight of such a stretch tells whether any flight of it was
-//! flown against the board, and the others are asked about only then. That a check was never done before the first one
-//! on record is no reason here: the record does not reach back that far. Loans are left out: who flew it may have been
-//! lent it.
+//! come up and none goes away; so where the same stands against the first and the last flight of a stretch, it stands
+//! against all between them, and what comes up is sought by halves. That a check was never done before the first one on
+//! record is no reason here: the record does not reach back that far. Loans are left out: who flew it may have been lent
+//! it.
 
 use std::collections::BTreeMap;
 
@@ -24,7 +24,7 @@ use crate::{
 const LEFT_OUT: [&str; 2] = ["check_never_done", "on_loan"];
 
 pub(super) fn look(audit: &Audit<'_>, list: &mut Vec<PlacedFinding>) {
-    let carried = carried_ever(audit.fleet);
+    let carried = carried_ever(audit);
     for (tag, model) in &audit.models {
         let Some(file) = audit.fleet.model(*model) else { continue };
         let flown = super::flights::flown(file, audit.moment.as_of);
@@ -33,25 +33,22 @@ pub(super) fn look(audit: &Audit<'_>, list: &mut Vec<PlacedFinding>) {
         }
         let parts = carried.get(model).map_or(&[][..], Vec::as_slice);
         let clears = clearing_moments(audit.fleet, *model, parts);
-        let mut found: BTreeMap<(String, String), (Finding, Vec<FlownFlight>)> = BTreeMap::new();
-        for (row, reasons) in against_the_board(audit.fleet, *model, flown, &clears) {
-            for reason in reasons {
-                let key = (reason.code.clone(), reason.subject.clone());
-                let (_, flights) = found.entry(key).or_insert_with(|| (reason, Vec::new()));
-                let flight = FlownFlight { flight: row.id.to_string(), at: row.at };
-                if flights.last() != Some(&flight) {
-                    flights.push(flight);
-                }
+        let mut found: BTreeMap<Key, (Finding, Vec<&[FlightRow]>)> = BTreeMap::new();
+        for (run, reasons) in against_the_board(audit.fleet, *model, flown, &clears) {
+            for (key, reason) in reasons {
+                found.entry(key).or_insert_with(|| (reason, Vec::new())).1.push(run);
             }
         }
-        list.extend(found.into_values().map(|(reason, flights)| told(tag, &reason, flights)));
+        list.extend(found.into_values().map(|(reason, runs)| told(tag, &reason, &runs)));
     }
 }
 
-fn told(tag: &str, reason: &Finding, flights: Vec<FlownFlight>) -> PlacedFinding {
-    let times = if flights.len() == 1 { "1 flight".to_owned() } else { format!("{} flights", flights.len()) };
-    let when = match (flights.first(), flights.last()) {
-        (Some(first), Some(last)) if flights.len() > 1 => format!("from {} to {}", first.at, last.at),
+fn told(tag: &str, reason: &Finding, runs: &[&[FlightRow]]) -> PlacedFinding {
+    let flight_count = runs.iter().map(|run| run.len()).sum();
+    let times = super::flights::times(flight_count);
+    let (first, last) = (runs.first().and_then(|run| run.first()), runs.last().and_then(|run| run.last()));
+    let when = match (first, last) {
+        (Some(first), Some(last)) if flight_count > 1 => format!("from {} to {}", first.at, last.at),
         (Some(first), _) => format!("at {}", first.at),
         (None, _) => String::new(),
     };
@@ -62,47 +59,80 @@ fn told(tag: &str, reason: &Finding, flights: Vec<FlownFlight>) -> PlacedFinding
         format!("{times} of {tag} {when} while it was not to be flown: {}", reason.text),
         "correct the entry that is wrong, or leave it as a lesson",
     );
-    PlacedFinding { flights, ..PlacedFinding::new(Family::Flights, finding).in_model(tag) }
+    let listed = runs.iter().copied().flatten().take(super::MOST_FLIGHTS);
+    let flights = listed.map(|row| FlownFlight { flight: row.id.to_string(), at: row.at }).collect();
+    PlacedFinding { flights, flight_count, ..PlacedFinding::new(Family::Flights, finding).in_model(tag) }
 }
 
-/// Flights against which something stood, with all of it.
+/// Code and subject of what grounds.
+type Key = (String, String);
+
+/// What grounds at some moment.
+type Grounds = BTreeMap<Key, Finding>;
+
+/// Runs of flights against which the same stood, in order, with all of it.
 fn against_the_board<'a>(
     fleet: &Fleet,
     model: ModelId,
     flown: &'a [FlightRow],
     clears: &[Instant],
-) -> Vec<(&'a FlightRow, Vec<Finding>)> {
+) -> Vec<(&'a [FlightRow], Grounds)> {
     let before = |row: &FlightRow| grounds_before(fleet, model, row.at);
     let stretch_of = |row: &FlightRow| clears.partition_point(|at| *at < row.at);
     let mut list = Vec::new();
     for stretch in flown.chunk_by(|a, b| stretch_of(a) == stretch_of(b)) {
-        let Some((last, earlier)) = stretch.split_last() else { continue };
+        let (Some(first), Some(last)) = (stretch.first(), stretch.last()) else { continue };
         let at_last = before(last);
         if at_last.is_empty() {
             continue;
         }
-        let first = earlier.partition_point(|row| before(row).is_empty());
-        list.extend(earlier.iter().skip(first).map(|row| (row, before(row))));
-        list.push((last, at_last));
+        let at_first = if first.at == last.at { at_last.clone() } else { before(first) };
+        by_halves(stretch, at_first, at_last, &before, &mut list);
     }
     list
 }
 
+/// Adds the runs of a stretch, of which it is known what stood against its first and its last flight.
+fn by_halves<'a>(
+    stretch: &'a [FlightRow],
+    at_first: Grounds,
+    at_last: Grounds,
+    before: &impl Fn(&FlightRow) -> Grounds,
+    list: &mut Vec<(&'a [FlightRow], Grounds)>,
+) {
+    if at_first.keys().eq(at_last.keys()) {
+        if !at_first.is_empty() {
+            list.push((stretch, at_first));
+        }
+        return;
+    }
+    let (earlier, later) = stretch.split_at(stretch.len() / 2);
+    let (Some(end), Some(start)) = (earlier.last(), later.first()) else { return };
+    let at_end = if earlier.len() == 1 { at_first.clone() } else { before(end) };
+    let at_start = if later.len() == 1 { at_last.clone() } else { before(start) };
+    by_halves(earlier, at_first, at_end, before, list);
+    by_halves(later, at_start, at_last, before, list);
+}
+
 /// What grounded a model just before a moment.
-fn grounds_before(fleet: &Fleet, model: ModelId, at: Instant) -> Vec<Finding> {
+fn grounds_before(fleet: &Fleet, model: ModelId, at: Instant) -> Grounds {
     let as_of = Instant::from_micros(at.micros().saturating_sub(1));
     let moment = Moment { as_of, on: day_of(at, fleet.club().zone), pilot: None };
     let reasons = may_fly_one(fleet, model, moment).map(|verdict| verdict.reasons).unwrap_or_default();
-    let grounds =
-        |reason: &Finding| reason.severity == Severity::Ground && !LEFT_OUT.contains(&reason.code.as_str());
-    reasons.into_iter().filter(grounds).collect()
+    let mut grounds = Grounds::new();
+    for reason in reasons {
+        if reason.severity == Severity::Ground && !LEFT_OUT.contains(&reason.code.as_str()) {
+            grounds.entry((reason.code.clone(), reason.subject.clone())).or_insert(reason);
+        }
+    }
+    grounds
 }
 
 /// What each model ever carried, at any level.
-fn carried_ever(fleet: &Fleet) -> BTreeMap<ModelId, Vec<ComponentId>> {
+fn carried_ever(audit: &Audit<'_>) -> BTreeMap<ModelId, Vec<ComponentId>> {
     let mut map: BTreeMap<ModelId, Vec<ComponentId>> = BTreeMap::new();
-    for (part, _) in fleet.components() {
-        for span in fleet.model_spans(part) {
+    for (part, _) in audit.fleet.components() {
+        for span in audit.fleet.model_spans(part) {
             let parts = map.entry(span.model).or_default();
             if parts.last() != Some(&part) {
                 parts.push(part);

@@ -77,9 +77,20 @@ pub struct PlacedFinding {
     pub place: Option<String>,
     /// The reading it rests on, if on one.
     pub reading: Option<FoundReading>,
-    /// The flights it is about, if about single ones, in order of time.
+    /// The flights it is about, if about single ones, in order of time: the first hundred.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub flights: Vec<FlownFlight>,
+    /// How many flights it is about in all; left out where it is about none.
+    #[serde(default, skip_serializing_if = "is_none")]
+    pub flight_count: usize,
+}
+
+/// Flights that a finding lists: the rest is told by how many there are, and when the last was.
+const MOST_FLIGHTS: usize = 100;
+
+#[expect(clippy::trivially_copy_pass_by_ref, reason = "serde hands over references")]
+const fn is_none(count: &usize) -> bool {
+    *count == 0
 }
 
 /// A flight that a finding is about.
@@ -137,7 +148,20 @@ impl FindingCounts {
 /// Audits the record of the whole club.
 #[must_use]
 pub fn findings(fleet: &Fleet, moment: Moment) -> Findings {
-    let audit = Audit { fleet, moment, models: in_service(fleet, moment) };
+    found(&Audit { fleet, moment, models: in_service(fleet, moment) })
+}
+
+/// Audits the record of one model: what the audit of the whole club says of it.
+#[must_use]
+pub fn findings_of_model(fleet: &Fleet, model: ModelId, moment: Moment) -> Findings {
+    let models = in_service(fleet, moment).into_iter().filter(|(_, known)| *known == model).collect();
+    let mut of_model = found(&Audit { fleet, moment, models });
+    let tag = fleet.model_tag(model);
+    of_model.findings.retain(|found| found.model.as_ref() == Some(&tag));
+    Findings { counts: FindingCounts::of(&of_model.findings), ..of_model }
+}
+
+fn found(audit: &Audit<'_>) -> Findings {
     let mut list = Vec::new();
     let families: [fn(&Audit<'_>, &mut Vec<PlacedFinding>); 13] = [
         verdicts::look,
@@ -155,10 +179,10 @@ pub fn findings(fleet: &Fleet, moment: Moment) -> Findings {
         record::look,
     ];
     for look in families {
-        look(&audit, &mut list);
+        look(audit, &mut list);
     }
     list.sort_by(|a, b| order(a).cmp(&order(b)));
-    Findings { on: moment.on, counts: FindingCounts::of(&list), findings: list }
+    Findings { on: audit.moment.on, counts: FindingCounts::of(&list), findings: list }
 }
 
 fn order(found: &PlacedFinding) -> impl Ord + '_ {
@@ -221,7 +245,15 @@ impl<'a> Audit<'a> {
 
 impl PlacedFinding {
     fn new(family: Family, finding: Finding) -> Self {
-        Self { finding, family, model: None, place: None, reading: None, flights: Vec::new() }
+        Self {
+            finding,
+            family,
+            model: None,
+            place: None,
+            reading: None,
+            flights: Vec::new(),
+            flight_count: 0,
+        }
     }
 
     fn in_model(self, tag: &str) -> Self {
