@@ -275,7 +275,9 @@ async fn serve(
 /// Everything that is in the description of the interface.
 pub fn documented(config: &mut ServiceConfig<'_>) {
     config.service(
+        // Routes are tried one after the other, and boards are asked for most.
         utoipa_actix_web::scope("/api/v1")
+            .configure(answers::routes)
             .configure(nouns::routes)
             .configure(photos::files::routes)
             .configure(feed::http::routes)
@@ -286,7 +288,6 @@ pub fn documented(config: &mut ServiceConfig<'_>) {
             .configure(setup::http::routes)
             .configure(session::http::routes)
             .configure(passwords::http::routes)
-            .configure(answers::routes)
             .configure(sheets::routes)
             .configure(calendar::routes)
             .service(describe_interface),

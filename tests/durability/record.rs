@@ -18,7 +18,7 @@ use crate::load::{Acknowledged, WRITERS};
 pub fn begin(database: Database) -> (String, String) {
     let place = match database {
         Database::Sqlite => scratch("preen-kill").join("preen.db").display().to_string(),
-        Database::Postgres => preen_tests::cluster::new_database(),
+        Database::Postgres => preen_tests::cluster::new_database_to_serve(),
     };
     begin_at(place)
 }

@@ -32,13 +32,29 @@ static NARROW: OnceLock<Cluster> = OnceLock::new();
 static IN_PARTS: OnceLock<Cluster> = OnceLock::new();
 static MAKING: Mutex<u32> = Mutex::new(0);
 
-/// Makes an empty database in the cluster and returns its URL. Where `PREEN_PARTITIONS` is set its tables are there, in
-/// parts by club.
+/// Makes an empty database in the cluster and returns its URL.
 pub fn new_database() -> String {
-    if std::env::var_os("PREEN_PARTITIONS").is_some() {
-        return new_database_in_parts();
-    }
     CLUSTER.get_or_init(|| Cluster::start(None, 16)).make_database("")
+}
+
+/// Makes a database for a service and returns its URL. Where `PREEN_PARTITIONS` is set its tables are there, in parts by
+/// club.
+pub fn new_database_to_serve() -> String {
+    if std::env::var_os("PREEN_PARTITIONS").is_some() { new_database_in_parts() } else { new_database() }
+}
+
+/// Drops a database that nobody is to look at any more: many of them fill the memory in which they lie.
+pub fn drop_database(url: &str) {
+    let name = name_of(url);
+    let Some(cluster) = [&CLUSTER, &IN_PARTS].into_iter().filter_map(OnceLock::get).find(|one| one.has(url))
+    else {
+        return;
+    };
+    let mut admin = PgConnection::establish(&cluster.url("postgres")).unwrap();
+    admin.batch_execute(&format!("DROP DATABASE IF EXISTS {name} WITH (FORCE)")).unwrap();
+    if IN_PARTS.get().is_some_and(|cluster| cluster.has(url)) {
+        locality::forget(&cluster.folder.join("log"), name);
+    }
 }
 
 /// Makes a database whose tables are there, in parts by club, on a server that tells the plan of each statement.
@@ -56,7 +72,7 @@ pub fn new_database_in_parts() -> String {
 /// How many statements the server ran in a database in parts, all of which stayed with one club; `None` where it is in
 /// none.
 pub fn statements_of_one_club(url: &str) -> Option<usize> {
-    let cluster = IN_PARTS.get().filter(|cluster| url.contains(&cluster.folder.display().to_string()))?;
+    let cluster = IN_PARTS.get().filter(|cluster| cluster.has(url))?;
     let (count, beyond) = locality::beyond_a_club(&cluster.folder.join("log"), name_of(url));
     assert!(beyond.is_empty(), "statements that look at several clubs:\n{}", beyond.join("\n"));
     Some(count)
@@ -264,6 +280,10 @@ fn id_of(user: &str, what: &str) -> Option<u32> {
 }
 
 impl Cluster {
+    fn has(&self, url: &str) -> bool {
+        url.contains(&self.folder.display().to_string())
+    }
+
     pub(crate) fn url(&self, database: &str) -> String {
         let port = self.port.unwrap_or(5432);
         format!("postgres:///{database}?host={}&port={port}&user={USER}", self.folder.display())

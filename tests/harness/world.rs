@@ -63,6 +63,8 @@ pub struct World {
     upkeep: Upkeep,
     running: Option<Running>,
     folder: PathBuf,
+    /// The place that was made for it, whatever it serves by now.
+    own: Place,
 }
 
 impl World {
@@ -112,7 +114,7 @@ impl World {
         let folder = scratch("preen-test");
         let place = match database {
             Database::Sqlite => Place::File(folder.join("preen.db")),
-            Database::Postgres => Place::from_url(&cluster::new_database()),
+            Database::Postgres => Place::from_url(&cluster::new_database_to_serve()),
         };
         Self::at(place, photos, folder, make)
     }
@@ -124,7 +126,7 @@ impl World {
         let upkeep = Upkeep::default();
         let running = serve(&place, &photos, &clock, &upkeep);
         let av = Caller::new(&running.url(), "");
-        Self { av, clock, place, photos, upkeep, running: Some(running), folder }
+        Self { av, clock, own: place.clone(), place, photos, upkeep, running: Some(running), folder }
     }
 
     /// The demo club with every row of its tables, entered by its keeper; `av` is that keeper.
@@ -315,6 +317,9 @@ impl Drop for World {
             self.check();
         }
         drop(self.running.take());
+        if let (Place::Server(url), false) = (&self.own, std::thread::panicking()) {
+            cluster::drop_database(url);
+        }
         let _ = std::fs::remove_dir_all(&self.folder);
     }
 }

@@ -1,6 +1,7 @@
 //! Questions answered from a copy, by the functions by which the service answers.
 
 use std::cell::OnceCell;
+use std::mem::ManuallyDrop;
 
 use preen_domain::asked::{self, Asked, Finds as _, Refused, Sight, Wanted};
 use preen_domain::classes::presets;
@@ -19,8 +20,8 @@ pub struct Copy {
     folder: Folder,
     label: Label,
     facts: OnceCell<Vec<Recorded<Fact>>>,
-    fleet: Fleet,
-    names: Names,
+    /// With the names in it. One command asks one copy and ends: to free it piece by piece would be a quarter of the work.
+    arranged: ManuallyDrop<(Fleet, Names)>,
 }
 
 impl Copy {
@@ -30,8 +31,8 @@ impl Copy {
     /// It cannot be used.
     pub fn open(folder: Folder) -> Result<Option<Self>, Failure> {
         let Some(label) = folder.read_label()? else { return Ok(None) };
-        let (fleet, names) = folder.arranged(&label)?;
-        Ok(Some(Self { folder, label, facts: OnceCell::new(), fleet, names }))
+        let arranged = ManuallyDrop::new(folder.arranged(&label)?);
+        Ok(Some(Self { folder, label, facts: OnceCell::new(), arranged }))
     }
 
     /// What it is of.
@@ -45,7 +46,7 @@ impl Copy {
 
     /// Whether an item of a noun has this name, and the member may know of it.
     pub fn has(&self, noun: Noun, name: &str, now: Instant) -> bool {
-        Sight::new(&self.fleet, &self.names, self.member(), now).find(noun, name).is_some()
+        Sight::new(&self.arranged.0, &self.arranged.1, self.member(), now).find(noun, name).is_some()
     }
 
     /// All facts of the copy, which only questions about earlier revisions need.
@@ -60,7 +61,7 @@ impl Copy {
 
     /// The tags of a noun's items.
     pub fn tags(&self, noun: Noun) -> Vec<String> {
-        self.names.tags(noun).map(ToOwned::to_owned).collect()
+        self.arranged.1.tags(noun).map(ToOwned::to_owned).collect()
     }
 
     /// Answers the question behind a path, as JSON text.
@@ -79,7 +80,7 @@ impl Copy {
             ["changes"] => &["since"],
             _ => asked::parameters(path).ok_or_else(|| refused(Refused::NoSuchQuestion))?,
         };
-        let newest = (&self.fleet, &self.names);
+        let newest = (&self.arranged.0, &self.arranged.1);
         let wanted = Wanted::read(&pairs, known, newest, self.member(), now).map_err(refused)?;
         let earlier = match wanted.at_revision {
             Some(revision) if revision < self.label.revision => {

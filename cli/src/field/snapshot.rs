@@ -13,7 +13,7 @@ use super::copy::Label;
 use crate::files::write_bytes;
 
 /// The shape of snapshots that this program writes; another with each change of what the Fleet keeps.
-const FORMAT: u32 = 1;
+const FORMAT: u32 = 2;
 
 /// What a snapshot is of.
 #[derive(Debug, PartialEq, Serialize, Deserialize)]

@@ -2,7 +2,7 @@
 
 use std::time::Instant as Stopwatch;
 
-use preen_domain::answers::{Moment, due, may_fly};
+use preen_domain::answers::{Moment, due, findings, may_fly};
 use preen_domain::facts::{Fact, Recorded};
 use preen_domain::fleet::Fleet;
 
@@ -88,4 +88,28 @@ pub fn history(extent: Extent, rounds: usize) -> Vec<Mark> {
             said(few_board_ms, many_board_ms),
         ),
     ]
+}
+
+/// The audit of the record of a club that is often late with its checks, beside its board.
+pub fn audit(extent: Extent, rounds: usize) -> Vec<Mark> {
+    let fleet = fleet(extent);
+    let [audit_ms, board_ms] = by_turns(
+        rounds,
+        [&mut || drop(std::hint::black_box(findings(&fleet, moment()))), &mut || {
+            drop(std::hint::black_box(may_fly(&fleet, moment())))
+        }],
+    );
+    let made_of = format!("{} models, {} rows of usage each: {audit_ms:.0} ms", extent.models, extent.usage);
+    vec![Mark::ratio("", "audit of the record beside the board", audit_ms / board_ms, Sense::Told, made_of)]
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_audit_is_measured() {
+        let marks = audit(Extent::TINY, 1);
+        assert!(marks.len() == 1 && marks[0].figure > 0.0);
+    }
 }

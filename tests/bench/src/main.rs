@@ -75,10 +75,11 @@ fn main() {
 type Measure = fn() -> Vec<Mark>;
 
 /// The marks, each with its name.
-const MARKS: [(&str, Measure); 9] = [
+const MARKS: [(&str, Measure); 10] = [
     ("states", || states::measure(Extent::L, 9)),
     ("answers", || answers::measure(Extent::C, answers::Effort { time: Duration::from_secs(4), rounds: 5 })),
     ("history", || fleet::history(Extent::C, 9)),
+    ("audit", || fleet::audit(Extent::C, 3)),
     ("starting", || programs::starting(&beside(), Extent::C, Extent::L, 3)),
     ("flights", || writing::one_by_one(Extent { usage: 100, ..Extent::C }, WRITING)),
     ("outbox", || writing::outbox(Extent { usage: 100, ..Extent::C }, WRITING)),

@@ -77,7 +77,7 @@ struct Sums {
 
 /// All flights of one model in order of time, with running sums.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
-#[serde(from = "packed::Flights", into = "packed::Flights")]
+#[serde(try_from = "packed::Flights", into = "packed::Flights")]
 pub struct FlightLog {
     rows: Vec<FlightRow>,
     sums: Vec<Sums>,
@@ -194,7 +194,7 @@ impl FlightLog {
 
 /// All rigging cycles of one model in order of time, with running sums.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
-#[serde(from = "packed::Riggings", into = "packed::Riggings")]
+#[serde(try_from = "packed::Riggings", into = "packed::Riggings")]
 pub struct RiggingLog {
     rows: Vec<(Instant, Uuid, u32)>,
     sums: Vec<u64>,

@@ -1,4 +1,5 @@
-//! How rows of usage are written in a snapshot: bare numbers one after the other, sums left out, since they follow.
+//! How rows of usage are written in a snapshot: bare numbers of fixed width one after the other, the least significant
+//! byte first; sums left out, since they follow.
 
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
@@ -6,79 +7,147 @@ use uuid::Uuid;
 use super::{FlightLog, FlightRow, RiggingLog};
 use crate::{text::Tag, time::Instant, words::Landing};
 
-/// Moment in µs, id in two halves, launches, air time in s, motor time in s, landing, whether the after-flight check was
-/// logged.
-type FlightNumbers = (i64, u64, u64, u32, u32, u32, Landing, bool);
-
 /// Flights of one model.
 #[derive(Serialize, Deserialize)]
 pub(super) struct Flights {
-    rows: Vec<FlightNumbers>,
+    #[serde(with = "serde_bytes")]
+    rows: Vec<u8>,
     hard_tags: Vec<(Uuid, Tag)>,
+}
+
+/// Riggings of one model.
+#[derive(Serialize, Deserialize)]
+pub(super) struct Riggings(#[serde(with = "serde_bytes")] Vec<u8>);
+
+/// Rows that are none.
+#[derive(Debug, thiserror::Error)]
+#[error("rows of usage that cannot be read")]
+pub(super) struct Unreadable;
+
+/// What is left of the bytes of a row.
+struct Rest<'a>(&'a [u8]);
+
+impl Rest<'_> {
+    fn take<const N: usize>(&mut self) -> Result<[u8; N], Unreadable> {
+        let (taken, rest) = self.0.split_first_chunk().ok_or(Unreadable)?;
+        self.0 = rest;
+        Ok(*taken)
+    }
+
+    fn moment(&mut self) -> Result<Instant, Unreadable> {
+        Ok(Instant::from_micros(i64::from_le_bytes(self.take()?)))
+    }
+
+    fn id(&mut self) -> Result<Uuid, Unreadable> {
+        Ok(Uuid::from_bytes(self.take()?))
+    }
+
+    fn number(&mut self) -> Result<u32, Unreadable> {
+        Ok(u32::from_le_bytes(self.take()?))
+    }
+}
+
+fn unpacked<T>(
+    bytes: &[u8],
+    row: impl Fn(&mut Rest<'_>) -> Result<T, Unreadable>,
+) -> Result<Vec<T>, Unreadable> {
+    let mut rest = Rest(bytes);
+    let mut rows = Vec::new();
+    while !rest.0.is_empty() {
+        rows.push(row(&mut rest)?);
+    }
+    Ok(rows)
 }
 
 impl From<FlightLog> for Flights {
     fn from(log: FlightLog) -> Self {
-        let numbers = |row: &FlightRow| {
-            let (high, low) = row.id.as_u64_pair();
-            let (airtime_s, motor_s) = (row.airtime_s, row.motor_s);
-            (
-                row.at.micros(),
-                high,
-                low,
-                row.launches,
-                airtime_s,
-                motor_s,
-                row.landing,
-                row.is_post_flight_logged,
-            )
-        };
-        Self { rows: log.rows.iter().map(numbers).collect(), hard_tags: log.hard_tags }
+        let mut rows = Vec::new();
+        for row in &log.rows {
+            rows.extend(row.at.micros().to_le_bytes());
+            rows.extend(row.id.as_bytes());
+            for number in [row.launches, row.airtime_s, row.motor_s] {
+                rows.extend(number.to_le_bytes());
+            }
+            let landing = Landing::ALL.iter().zip(0_u8..).find(|(known, _)| **known == row.landing);
+            rows.push(landing.map_or(u8::MAX, |(_, number)| number));
+            rows.push(u8::from(row.is_post_flight_logged));
+        }
+        Self { rows, hard_tags: log.hard_tags }
     }
 }
 
-impl From<Flights> for FlightLog {
-    fn from(flights: Flights) -> Self {
-        let row = |numbers: FlightNumbers| {
-            let (at, high, low, launches, airtime_s, motor_s, landing, is_post_flight_logged) = numbers;
-            FlightRow {
-                at: Instant::from_micros(at),
-                id: Uuid::from_u64_pair(high, low),
-                launches,
-                airtime_s,
-                motor_s,
-                landing,
-                is_post_flight_logged,
-            }
-        };
-        let rows = flights.rows.into_iter().map(row).collect();
+impl TryFrom<Flights> for FlightLog {
+    type Error = Unreadable;
+
+    fn try_from(flights: Flights) -> Result<Self, Unreadable> {
+        let rows = unpacked(&flights.rows, |rest| {
+            let (at, id) = (rest.moment()?, rest.id()?);
+            let (launches, airtime_s, motor_s) = (rest.number()?, rest.number()?, rest.number()?);
+            let [landing, is_post_flight_logged] = rest.take()?;
+            let landing = *Landing::ALL.get(usize::from(landing)).ok_or(Unreadable)?;
+            let is_post_flight_logged = is_post_flight_logged != 0;
+            Ok(FlightRow { at, id, launches, airtime_s, motor_s, landing, is_post_flight_logged })
+        })?;
         let mut log = Self { rows, sums: Vec::new(), hard_tags: flights.hard_tags };
         log.sum_from(0);
-        log
+        Ok(log)
     }
 }
-
-/// Riggings of one model: moment in µs, id in two halves, cycles.
-#[derive(Serialize, Deserialize)]
-pub(super) struct Riggings(Vec<(i64, u64, u64, u32)>);
 
 impl From<RiggingLog> for Riggings {
     fn from(log: RiggingLog) -> Self {
-        let numbers = |(at, id, cycles): &(Instant, Uuid, u32)| {
-            let (high, low) = id.as_u64_pair();
-            (at.micros(), high, low, *cycles)
-        };
-        Self(log.rows.iter().map(numbers).collect())
+        let mut rows = Vec::new();
+        for (at, id, cycles) in &log.rows {
+            rows.extend(at.micros().to_le_bytes());
+            rows.extend(id.as_bytes());
+            rows.extend(cycles.to_le_bytes());
+        }
+        Self(rows)
     }
 }
 
-impl From<Riggings> for RiggingLog {
-    fn from(riggings: Riggings) -> Self {
-        let row = |(at, high, low, cycles): (i64, u64, u64, u32)| {
-            (Instant::from_micros(at), Uuid::from_u64_pair(high, low), cycles)
-        };
-        let mut log = Self { rows: riggings.0.into_iter().map(row).collect(), sums: Vec::new() };
+impl TryFrom<Riggings> for RiggingLog {
+    type Error = Unreadable;
+
+    fn try_from(riggings: Riggings) -> Result<Self, Unreadable> {
+        let rows = unpacked(&riggings.0, |rest| Ok((rest.moment()?, rest.id()?, rest.number()?)))?;
+        let mut log = Self { rows, sums: Vec::new() };
         log.sum_from(0);
-        log
+        Ok(log)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn rows_come_back_and_broken_ones_are_told() {
+        let id = Uuid::from_u128(7);
+        let row = |micros: i64, landing| FlightRow {
+            at: Instant::from_micros(micros),
+            id,
+            launches: 1,
+            airtime_s: 600,
+            motor_s: u32::MAX,
+            landing,
+            is_post_flight_logged: landing == Landing::Hard,
+        };
+        let rows = Landing::ALL.iter().zip(-2_i64..).map(|(landing, at)| row(at, *landing)).collect();
+        let mut log = FlightLog { rows, sums: Vec::new(), hard_tags: vec![(id, "FL-1".parse().unwrap())] };
+        log.sum_from(0);
+        let mut packed = Flights::from(log.clone());
+        assert_eq!(packed.rows.len(), 38 * Landing::ALL.len());
+        packed.rows.pop();
+        assert!(FlightLog::try_from(packed).is_err(), "a row without its end");
+        let mut packed = Flights::from(log.clone());
+        packed.rows[36] = 200;
+        assert!(FlightLog::try_from(packed).is_err(), "no such landing");
+        assert_eq!(FlightLog::try_from(Flights::from(log.clone())).unwrap(), log);
+
+        let mut riggings = RiggingLog { rows: vec![(Instant::from_micros(5), id, 2)], sums: Vec::new() };
+        riggings.sum_from(0);
+        assert_eq!(RiggingLog::try_from(Riggings::from(riggings.clone())).unwrap(), riggings);
+        assert!(RiggingLog::try_from(Riggings(vec![0; 29])).is_err());
     }
 }
