@@ -97,6 +97,13 @@ impl Caller {
         Self { client, base: base.to_owned(), token: token.to_owned() }
     }
 
+    /// A client of a service that encrypts, which trusts this certificate alone (PEM).
+    pub fn trusting(base: &str, token: &str, cert: &[u8]) -> Self {
+        let cert = reqwest::Certificate::from_pem(cert).unwrap();
+        let client = Client::builder().no_proxy().https_only(true).tls_certs_only([cert]).build().unwrap();
+        Self { client, base: base.to_owned(), token: token.to_owned() }
+    }
+
     /// The same client with another token.
     pub fn with_token(&self, token: &str) -> Self {
         Self { token: token.to_owned(), ..self.clone() }

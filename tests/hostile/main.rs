@@ -11,6 +11,7 @@ mod files;
 mod heads;
 mod pack;
 mod questions;
+mod shielded;
 mod slow;
 mod target;
 mod wire;
@@ -27,7 +28,7 @@ fn main() -> ExitCode {
         "import" => return preen_api::commands::run(),
         _ => {}
     }
-    let tests: [Test<'_>; 9] = [
+    let tests: [Test<'_>; 11] = [
         ("slow::heads".to_owned(), Box::new(slow::heads)),
         ("slow::bodies".to_owned(), Box::new(slow::bodies)),
         ("slow::readers".to_owned(), Box::new(slow::readers)),
@@ -37,6 +38,8 @@ fn main() -> ExitCode {
         ("questions::odd".to_owned(), Box::new(questions::odd)),
         ("files::odd".to_owned(), Box::new(files::odd)),
         ("books::odd".to_owned(), Box::new(books::odd)),
+        ("shielded::handshakes".to_owned(), Box::new(shielded::handshakes)),
+        ("shielded::frames".to_owned(), Box::new(shielded::frames)),
     ];
     run(&tests, "")
 }

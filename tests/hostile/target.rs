@@ -2,6 +2,7 @@
 
 use std::io::{BufRead as _, BufReader};
 use std::net::SocketAddr;
+use std::path::{Path, PathBuf};
 use std::process::{Child, Command, ExitCode, Stdio};
 use std::time::{Duration, Instant};
 
@@ -10,13 +11,16 @@ use preen_api::edge::lines::Limits;
 use preen_api::photos::place::PhotoPlace;
 use preen_api::server::{Config, start_kept};
 use preen_api::state::Clock;
-use preen_api::tls::Shield;
+use preen_api::tls::{Shield, TlsFiles};
 use preen_api::watch::Upkeep;
 use preen_tests::http::Caller;
 use preen_tests::{Database, World};
 
-/// The command by which this program is the service: `WORD DATABASE PHOTOS`.
+/// The command by which this program is the service: `WORD DATABASE PHOTOS`, and any word more where it encrypts.
 pub const WORD: &str = "be-service";
+/// Files of the encryption, beside the folder of photos.
+const CERT: &str = "cert.pem";
+const KEY: &str = "key.pem";
 /// For the head of a first request.
 pub const HEAD: Duration = Duration::from_secs(1);
 /// For the next request on a line.
@@ -53,12 +57,33 @@ pub fn be_service() -> ExitCode {
         most_of_one: LINES,
         ..Limits::default()
     };
-    let running = start_kept(&config, &Shield::default(), Upkeep { lines, ..Upkeep::default() }).unwrap();
+    let file = |name: &str| Path::new(&given[1]).with_file_name(name);
+    let tls = TlsFiles { cert: file(CERT), key: file(KEY) };
+    let shield = Shield { tls: given.get(2).is_some().then_some(tls), is_behind_proxy: false };
+    let running = start_kept(&config, &shield, Upkeep { lines, ..Upkeep::default() }).unwrap();
     println!("{}", running.url());
     // Ends with the one who started it.
     let _ = std::io::stdin().lock().read_line(&mut String::new());
     running.stop();
     ExitCode::SUCCESS
+}
+
+/// A client with a line of its own.
+fn caller_of(url: &str, token: &str, cert: Option<&Path>) -> Caller {
+    match cert {
+        Some(cert) => Caller::trusting(url, token, &std::fs::read(cert).unwrap()),
+        None => Caller::new(url, token),
+    }
+}
+
+/// Makes a certificate that vouches for itself beside a folder, and its key.
+fn certificate(beside: &Path) -> PathBuf {
+    let names = vec!["localhost".to_owned(), "127.0.0.1".to_owned()];
+    let made = rcgen::generate_simple_self_signed(names).unwrap();
+    let (cert, key) = (beside.with_file_name(CERT), beside.with_file_name(KEY));
+    std::fs::write(&cert, made.cert.pem()).unwrap();
+    std::fs::write(key, made.signing_key.serialize_pem()).unwrap();
+    cert
 }
 
 /// A club on a service that is attacked.
@@ -67,6 +92,8 @@ pub struct Target {
     world: World,
     /// Where it answers.
     pub address: SocketAddr,
+    /// Its certificate, where it encrypts.
+    pub cert: Option<PathBuf>,
     /// An honest client with the keeper's token.
     pub caller: Caller,
     before_kib: u64,
@@ -75,14 +102,25 @@ pub struct Target {
 impl Target {
     /// A small club.
     pub fn begin() -> Self {
+        Self::begin_as(false)
+    }
+
+    /// The same behind encryption.
+    pub fn begin_shielded() -> Self {
+        Self::begin_as(true)
+    }
+
+    fn begin_as(is_shielded: bool) -> Self {
         let world = World::begin(Database::Sqlite);
         world.small_fleet();
         let (Place::File(file), PhotoPlace::Folder(photos)) = (&world.place, &world.photos) else {
             panic!("an embedded database and a folder")
         };
+        let cert = is_shielded.then(|| certificate(photos));
         let mut child = Command::new(std::env::current_exe().unwrap())
             .arg(WORD)
             .args([file, photos])
+            .args(is_shielded.then_some("encrypted"))
             .stdin(Stdio::piped())
             .stdout(Stdio::piped())
             .spawn()
@@ -90,9 +128,10 @@ impl Target {
         let mut line = String::new();
         BufReader::new(child.stdout.take().unwrap()).read_line(&mut line).unwrap();
         let url = line.trim();
-        let address = url.trim_start_matches("http://").parse().unwrap_or_else(|_| panic!("it said {line}"));
-        let caller = Caller::new(url, &world.av.token);
-        let mut target = Self { child, world, address, caller, before_kib: 0 };
+        let address = url.rsplit('/').next().and_then(|address| address.parse().ok());
+        let address = address.unwrap_or_else(|| panic!("it said {line}"));
+        let caller = caller_of(url, &world.av.token, cert.as_deref());
+        let mut target = Self { child, world, address, cert, caller, before_kib: 0 };
         // What any use of it takes once.
         for path in ["/club", "/may-fly", "/models/SG-01/sheet.pdf", "/openapi.json", "/parts"] {
             target.caller.get(path);
@@ -112,7 +151,8 @@ impl Target {
     #[track_caller]
     pub fn is_well(&self) -> Duration {
         let began = Instant::now();
-        Caller::new(self.caller.base(), &self.caller.token).get("/club").expect(200);
+        let (base, token) = (self.caller.base(), &self.caller.token);
+        caller_of(base, token, self.cert.as_deref()).get("/club").expect(200);
         let took = began.elapsed();
         assert!(took < AT_ONCE, "an honest request took {took:?}");
         took
