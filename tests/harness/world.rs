@@ -17,7 +17,7 @@ use preen_api::db::fitted;
 use preen_api::photos::place::PhotoPlace;
 use preen_api::resources::{nouns, setup};
 use preen_api::server::{Config, Running, start_kept};
-use preen_api::state::Clock;
+use preen_api::state::{Clock, Shared};
 use preen_api::tls::Shield;
 use preen_api::watch::Upkeep;
 use preen_domain::facts::Fact;
@@ -172,6 +172,11 @@ impl World {
         self.av.token = of.av.token.clone();
         self.restart();
         self
+    }
+
+    /// What its service shares.
+    pub fn state(&self) -> &Shared {
+        &self.running.as_ref().expect("it runs").state
     }
 
     /// Where the service answers.

@@ -68,6 +68,16 @@ pub fn starting(database: Database) -> String {
     format!("{seen} answers before it was there")
 }
 
+/// Told to stop, it sends whoever shares out requests elsewhere, and still lives while it ends what is under way.
+pub fn stopping() -> String {
+    let world = World::begin(Database::Sqlite);
+    world.av.with_token("").get("/health/ready").expect(200);
+    world.state().watch.stop();
+    not_ready(&world.av, "stopping");
+    world.av.get("/models").expect(200);
+    "told, and still answering".to_owned()
+}
+
 /// Tables that went further than this program knows, or back.
 pub fn tables(database: Database) -> String {
     let world = World::begin(database);

@@ -29,6 +29,7 @@ fn tests() -> Vec<Test<'static>> {
         ("memory::measured".to_owned(), Box::new(memory::measured)),
         ("memory::never_older".to_owned(), Box::new(memory::never_older)),
         ("health::silent".to_owned(), Box::new(health::silent)),
+        ("health::stopping".to_owned(), Box::new(health::stopping)),
         ("health::disks".to_owned(), Box::new(health::disks)),
         ("on_call::page_is_so".to_owned(), Box::new(on_call::page_is_so)),
         ("stop::in_flight".to_owned(), Box::new(stop::in_flight)),

@@ -8,7 +8,7 @@
 
 use std::collections::HashMap;
 use std::sync::atomic::{AtomicU64, Ordering};
-use std::sync::{Arc, PoisonError, RwLock};
+use std::sync::{Arc, Mutex, PoisonError, RwLock, Weak};
 
 use preen_domain::fleet::Fleet;
 use preen_domain::time::Instant;
@@ -87,6 +87,8 @@ pub struct Shelf {
     limit: AtomicU64,
     turn: AtomicU64,
     is_shared: bool,
+    /// Clubs that are being read from nothing.
+    reading: Mutex<HashMap<String, Weak<Mutex<()>>>>,
     /// What the door counts; here since those who read and those who write meet here.
     pub meters: DoorMeters,
 }
@@ -101,6 +103,7 @@ impl Shelf {
             limit: AtomicU64::new(u64::MAX),
             turn: AtomicU64::new(0),
             is_shared,
+            reading: Mutex::default(),
             meters: DoorMeters::default(),
         }
     }
@@ -119,6 +122,18 @@ impl Shelf {
     pub fn standing(&self) -> (usize, u64) {
         let clubs = self.clubs.read().unwrap_or_else(PoisonError::into_inner);
         (clubs.slots.len(), clubs.bytes)
+    }
+
+    /// What whoever reads a club from nothing holds meanwhile, so that one reads it for all who ask.
+    pub fn reading(&self, club: &str) -> Arc<Mutex<()>> {
+        let mut reading = self.reading.lock().unwrap_or_else(PoisonError::into_inner);
+        reading.retain(|_, turn| turn.strong_count() > 0);
+        if let Some(turn) = reading.get(club).and_then(Weak::upgrade) {
+            return turn;
+        }
+        let turn = Arc::default();
+        reading.insert(club.to_owned(), Arc::downgrade(&turn));
+        turn
     }
 
     /// What is held of a club.
@@ -187,5 +202,24 @@ impl Shelf {
     pub fn forget(&self, club: &str) {
         let gone = self.clubs.write().unwrap_or_else(PoisonError::into_inner).take(club);
         drop(gone);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn whoever_asks_while_a_club_is_read_waits_for_that() {
+        let shelf = Shelf::new(false);
+        let first = shelf.reading("a");
+        assert!(Arc::ptr_eq(&first, &shelf.reading("a")));
+        assert!(!Arc::ptr_eq(&first, &shelf.reading("b")), "clubs do not wait for each other");
+        drop(first);
+        shelf.reading("c");
+        assert!(
+            shelf.reading.lock().unwrap().keys().all(|club| club == "c"),
+            "nothing is left of those who are done"
+        );
     }
 }

@@ -1,7 +1,7 @@
 //! How the record is read: the Fleet of a club, facts, lists. What must be newest asks the primary; what a request may
 //! learn from a replica ([`Leave`]) asks that, unless it lacks what this process has shown or acknowledged already.
 
-use std::sync::Arc;
+use std::sync::{Arc, PoisonError};
 use std::time::Duration;
 
 use diesel::r2d2::PooledConnection;
@@ -47,6 +47,8 @@ impl Door {
     fn fleet_on(&self, conn: &mut Db, club: &str, is_behind: bool) -> Result<Held, DoorError> {
         // The hash of the newest entry covers all before it, so that a Fleet which ends with it is the record's.
         let newest = audit::head(conn, club, i64::MAX)?;
+        let turn = self.shelf.get(club).is_none().then(|| self.shelf.reading(club));
+        let _one_reads = turn.as_ref().map(|turn| turn.lock().unwrap_or_else(PoisonError::into_inner));
         let held = match self.shelf.get(club) {
             Some(held) if held.head == newest.hash => return Ok(held),
             // Published since the replica was asked how far it is.
