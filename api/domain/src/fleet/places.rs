@@ -167,6 +167,24 @@ impl Fleet {
         list
     }
 
+    /// Whether anything came on or off a model, at any depth, after one moment and up to another.
+    #[must_use]
+    pub fn has_moves(&self, model: ModelId, after: Instant, up_to: Instant) -> bool {
+        self.has_moves_in(Inside::Model(model), after, up_to, MAX_DEPTH)
+    }
+
+    fn has_moves_in(&self, inside: Inside, after: Instant, up_to: Instant, depth: usize) -> bool {
+        let is_between = |at: Instant| after < at && at <= up_to;
+        depth > 0
+            && self.occupants(inside).iter().any(|Occupant { component, span }| {
+                let was_there = span.from <= up_to && span.to.is_none_or(|to| after < to);
+                was_there
+                    && (is_between(span.from)
+                        || span.to.is_some_and(is_between)
+                        || self.has_moves_in(Inside::Component(*component), after, up_to, depth - 1))
+            })
+    }
+
     /// Everything that sits inside a component at a moment, through every level; the path starts below it.
     #[must_use]
     pub fn contents(&self, component: ComponentId, at: Instant) -> Vec<Fitted<'_>> {
