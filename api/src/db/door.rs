@@ -292,8 +292,8 @@ impl Door {
         W: Fn(&mut Change<'_>) -> Result<Kept<T>, E> + Send + 'static,
     {
         self.write_in_turn(club, by, works.len(), move |conn, batch, setting| {
-            together(conn, batch, setting, &ids, &works)
-                .unwrap_or_else(|| one_by_one(conn, batch, setting, &works))
+            let made = if works.len() > 1 { together(conn, batch, setting, &ids, &works) } else { None };
+            made.unwrap_or_else(|| one_by_one(conn, batch, setting, &works))
         })
         .await
     }

@@ -1,6 +1,7 @@
 //! Facts coming in from an outbox: each is recorded, known, kept as a question, or refused, whatever happens to
 //! the others.
 
+use futures_util::future::join;
 use preen_domain::facts::{Fact, Noun, Question};
 use preen_domain::fleet::Fleet;
 use preen_domain::ids::QuestionId;
@@ -15,7 +16,7 @@ use crate::access::actor::Actor;
 use crate::access::sight::Sight;
 use crate::db::door::{Change, Kept};
 use crate::problem::{Problem, ProblemBody};
-use crate::resources::body::{make_whole, names_ids_alone, resolve};
+use crate::resources::body::{make_whole, names_ids_alone, parse_as_sent, resolve};
 use crate::resources::nouns::add_any;
 use crate::state::State;
 
@@ -33,6 +34,41 @@ pub struct Outbox {
     pub sent_at: Option<Instant>,
     /// The facts, in the order in which they were made.
     pub facts: Vec<OutboxItem>,
+}
+
+impl Outbox {
+    /// Reads what was sent. Facts are taken out of it as they are; only where something is odd is all of it read field by
+    /// field, which copies them, to say what and where.
+    pub fn read(mut sent: Value) -> Result<Self, Problem> {
+        match Self::plain(&mut sent) {
+            Some(plain) => Ok(plain),
+            None => parse_as_sent("", sent),
+        }
+    }
+
+    fn plain(sent: &mut Value) -> Option<Self> {
+        let fields = sent.as_object_mut()?;
+        if fields.keys().any(|key| key != "sent_at" && key != "facts") {
+            return None;
+        }
+        let sent_at = match fields.get("sent_at") {
+            Some(at) => Option::<Instant>::deserialize(at).ok()?,
+            None => None,
+        };
+        Some(Self { sent_at, facts: plain_items(fields.get_mut("facts")?)? })
+    }
+}
+
+/// The items of a list in which each says its noun and its fact and nothing else; nothing is taken out of another.
+fn plain_items(list: &mut Value) -> Option<Vec<OutboxItem>> {
+    let list = list.as_array_mut()?;
+    let noun_of = |item: &Value| -> Option<Noun> {
+        let fields = item.as_object().filter(|fields| fields.len() == 2 && fields.contains_key("fact"))?;
+        fields.get("noun")?.as_str()?.parse().ok()
+    };
+    let nouns = list.iter().map(noun_of).collect::<Option<Vec<Noun>>>()?;
+    let facts = list.iter_mut().map(|item| item.get_mut("fact").map(Value::take).unwrap_or_default());
+    Some(nouns.into_iter().zip(facts).map(|(noun, fact)| OutboxItem { noun, fact }).collect())
 }
 
 /// One fact of an outbox.
@@ -113,15 +149,17 @@ pub async fn receive(
     let clock_ahead_s = outbox.sent_at.map(|sent_at| sent_at.seconds_since(received_at));
     let mut results: Vec<ItemReceived> = Vec::with_capacity(outbox.facts.len());
     let mut held_up: Option<Problem> = None;
-    let mut items = outbox.facts.into_iter().peekable();
-    while items.peek().is_some() {
-        let parcel: Vec<OutboxItem> = items.by_ref().take(state.door.at_once).collect();
-        let ids: Vec<Option<Uuid>> = parcel.iter().map(id_of).collect();
-        // Later items may rest on those that were not taken in: none is looked at before them.
-        let taken = match &held_up {
-            Some(problem) => Err(problem.clone()),
-            None => take_in(state, actor, &ids, parcel, refusal).await,
+    let mut items = outbox.facts.into_iter();
+    let mut read = || -> Vec<Sent> { items.by_ref().take(state.door.at_once).map(Sent::read).collect() };
+    let mut parcel = read();
+    while !parcel.is_empty() {
+        let ids: Vec<Option<Uuid>> = parcel.iter().map(|sent| id_of(&sent.item)).collect();
+        // Later items may rest on those that were not taken in: none is tried before them. They are read meanwhile.
+        let (taken, next) = match &held_up {
+            Some(problem) => (Err(problem.clone()), read()),
+            None => join(take_in(state, actor, &ids, parcel, refusal), async { read() }).await,
         };
+        parcel = next;
         match taken {
             Ok(received) => results.extend(received),
             Err(problem) => {
@@ -146,12 +184,11 @@ async fn take_in(
     state: &State,
     actor: &Actor,
     ids: &[Option<Uuid>],
-    parcel: Vec<OutboxItem>,
+    parcel: Vec<Sent>,
     refusal: Refusal,
 ) -> Result<Vec<ItemReceived>, Problem> {
     let has_history = actor.scopes.contains(&Scope::History);
-    let works = parcel.into_iter().map(|item| {
-        let sent = Sent::read(item);
+    let works = parcel.into_iter().map(|sent| {
         move |change: &mut Change<'_>| -> Result<Kept<ItemReceived>, Problem> {
             record_or_ask(change, &sent, has_history, refusal)
         }
