@@ -251,13 +251,13 @@ on_both!(a_change_that_ends_by_a_panic_costs_nothing_but_itself, |world| {
     let door = Arc::new(Door::open(&world.place, None, nouns::TABLES, clock, None).unwrap());
     let works = facts.into_iter().enumerate().map(|(number, fact)| {
         move |change: &mut preen_api::db::door::Change<'_>| -> Result<Kept<i64>, Problem> {
-            let recorded = change.record("add_member", fact)?;
+            let recorded = change.record("add_member", fact.clone())?;
             assert_ne!(number, 1, "a defect");
             Ok(Kept::Recorded(recorded.revision))
         }
     });
     let runtime = actix_web::rt::Runtime::new().unwrap();
-    let results = runtime.block_on(door.write_each("quillmarsh", by, works.collect())).unwrap();
+    let results = runtime.block_on(door.write_each("quillmarsh", by, Vec::new(), works.collect())).unwrap();
     let kept: Vec<bool> = results.iter().map(Result::is_ok).collect();
     assert_eq!(kept, [true, false, true], "{results:?}");
     assert!(matches!(&results[1], Err(Problem::Internal(text)) if text.contains("panic")), "{results:?}");

@@ -17,12 +17,13 @@ pub fn new_salt() -> Result<String, DoorError> {
 
 /// Bytes as lower-case hexadecimal text.
 pub fn to_hex(bytes: &[u8]) -> String {
-    use std::fmt::Write as _;
-    bytes.iter().fold(String::with_capacity(bytes.len() * 2), |mut text, byte| {
-        // Writing to a string cannot fail.
-        let _ = write!(text, "{byte:02x}");
-        text
-    })
+    let digit = |value: u8| char::from(if value < 10 { b'0' + value } else { b'a' + value - 10 });
+    let mut text = String::with_capacity(bytes.len() * 2);
+    for byte in bytes {
+        text.push(digit(byte >> 4));
+        text.push(digit(byte & 15));
+    }
+    text
 }
 
 /// SHA-256 of parts, each with its length before it, so that no two lists of parts read the same.

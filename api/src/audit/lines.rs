@@ -9,6 +9,7 @@ use super::chained::Place;
 use super::{EntryRow, PayloadRow, trail, trail_payloads};
 use crate::db::conn::Db;
 use crate::db::door::{DoorError, Span};
+use crate::db::written::insert;
 
 /// One entry of the trail.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -104,7 +105,7 @@ pub fn lines(conn: &mut Db, club: &str, span: Span) -> Result<Vec<TrailLine>, Do
 
 /// Writes an entry down as it is.
 pub(super) fn put(conn: &mut Db, club: &str, line: &TrailLine) -> Result<(), DoorError> {
-    diesel::insert_into(trail::table).values(line.row(club)).execute(conn)?;
+    insert(conn, &[line.row(club).new_row()])?;
     if let Some(made_of) = &line.made_of {
         let row = PayloadRow {
             club_id: club.to_owned(),
@@ -113,7 +114,7 @@ pub(super) fn put(conn: &mut Db, club: &str, line: &TrailLine) -> Result<(), Doo
             salt: made_of.salt.clone(),
             payload: made_of.payload.clone(),
         };
-        diesel::insert_into(trail_payloads::table).values(row).execute(conn)?;
+        insert(conn, &[row.new_row()])?;
     }
     Ok(())
 }

@@ -19,6 +19,7 @@ use uuid::Uuid;
 
 use crate::db::conn::Db;
 use crate::db::door::DoorError;
+use crate::db::written::{NewRow, insert};
 
 pub use chain::ORIGIN;
 
@@ -73,8 +74,7 @@ pub struct Entry {
 }
 
 /// An entry as it stands in the database.
-#[derive(Clone, Debug, Queryable, Insertable)]
-#[diesel(table_name = trail)]
+#[derive(Clone, Debug, Queryable)]
 pub struct EntryRow {
     club_id: String,
     /// The club revision.
@@ -93,14 +93,60 @@ pub struct EntryRow {
     hash: String,
 }
 
-#[derive(Queryable, Insertable)]
-#[diesel(table_name = trail_payloads)]
+#[derive(Queryable)]
 struct PayloadRow {
     club_id: String,
     revision: i64,
     ordinal: i32,
     salt: String,
     payload: String,
+}
+
+impl EntryRow {
+    fn new_row(self) -> NewRow {
+        NewRow {
+            insert: "INSERT INTO trail (club_id, revision, ordinal, recorded_at, recorded_by, act, noun, fact_id, \
+                     digest, previous_hash, hash) VALUES ",
+            values: vec![
+                self.club_id.into(),
+                self.revision.into(),
+                self.ordinal.into(),
+                self.recorded_at.into(),
+                self.recorded_by.into(),
+                self.act.into(),
+                self.noun.into(),
+                self.fact_id.into(),
+                self.digest.into(),
+                self.previous_hash.into(),
+                self.hash.into(),
+            ],
+        }
+    }
+}
+
+impl PayloadRow {
+    fn new_row(self) -> NewRow {
+        NewRow {
+            insert: "INSERT INTO trail_payloads (club_id, revision, ordinal, salt, payload) VALUES ",
+            values: vec![
+                self.club_id.into(),
+                self.revision.into(),
+                self.ordinal.into(),
+                self.salt.into(),
+                self.payload.into(),
+            ],
+        }
+    }
+}
+
+/// An entry that is chained and not yet written.
+pub struct Link {
+    /// Its row in the chain.
+    pub entry: NewRow,
+    /// The row of what its digest was made of.
+    pub payload: NewRow,
+    /// Its hash, the new head.
+    pub head: String,
 }
 
 /// The text of a fact that its digest is made of: JSON with sorted keys.
@@ -117,7 +163,7 @@ pub fn stretch(conn: &mut Db, club: &str, after: i64, entries: i64) -> Result<Op
     Ok(in_order.select(trail::revision).offset(entries).first(conn).optional()?)
 }
 
-/// Chains an entry to the head of the trail and returns the new head.
+/// Chains an entry to the head of the trail, writes it and returns the new head.
 pub fn append(
     conn: &mut Db,
     club: &str,
@@ -125,6 +171,14 @@ pub fn append(
     entry: &Entry,
     payload: String,
 ) -> Result<String, DoorError> {
+    let link = chain_to(club, head, entry, payload)?;
+    insert(conn, &[link.entry])?;
+    insert(conn, &[link.payload])?;
+    Ok(link.head)
+}
+
+/// Chains an entry to the head of the trail.
+pub fn chain_to(club: &str, head: &str, entry: &Entry, payload: String) -> Result<Link, DoorError> {
     let salt = chain::new_salt()?;
     let digest = chain::digest(&salt, &payload);
     let mut row = EntryRow {
@@ -141,18 +195,14 @@ pub fn append(
         hash: String::new(),
     };
     row.hash = chain::hash(&row);
-    let new_head = row.hash.clone();
-    diesel::insert_into(trail::table).values(row).execute(conn)?;
-    diesel::insert_into(trail_payloads::table)
-        .values(PayloadRow {
-            club_id: club.to_owned(),
-            revision: entry.revision,
-            ordinal: entry.ordinal,
-            salt,
-            payload,
-        })
-        .execute(conn)?;
-    Ok(new_head)
+    let made_of = PayloadRow {
+        club_id: club.to_owned(),
+        revision: entry.revision,
+        ordinal: entry.ordinal,
+        salt,
+        payload,
+    };
+    Ok(Link { head: row.hash.clone(), entry: row.new_row(), payload: made_of.new_row() })
 }
 
 /// Erases payload and salt of everything recorded under an id; the entries and the chain stay.

@@ -75,7 +75,8 @@ pub fn names(conn: &mut Db) -> Result<Vec<String>, DoorError> {
 
 /// Reads the row of a club.
 pub fn find_club(conn: &mut Db, club: &str) -> Result<Club, DoorError> {
-    clubs::table.find(club).first(conn).optional()?.ok_or_else(|| DoorError::NoClub(club.to_owned()))
+    // Without a limit: SQLite would prepare the statement anew whenever one is bound.
+    clubs::table.find(club).get_result(conn).optional()?.ok_or_else(|| DoorError::NoClub(club.to_owned()))
 }
 
 /// Makes the row of a club that comes from elsewhere, before anything is on record. One that was made and never begun

@@ -2,7 +2,8 @@
 //!
 //! Every change is one transaction (or one savepoint of a shared one): the club's revision is raised by one,
 //! which locks the club; the Fleet is brought up to date; the caller's rules decide; facts and their entries
-//! in the trail are written. After COMMIT the new Fleet is published.
+//! in the trail are written. After COMMIT the new Fleet is published. Many that come together share one savepoint while
+//! all goes well (`together`).
 
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
@@ -21,10 +22,12 @@ use super::fitted;
 use super::fleet::{Held, Shelf};
 use super::lanes::Lane;
 use super::meters::{DoorMeters, Standing};
-use super::names::Names;
+use super::names::{self, Names};
 use super::replica::Replica;
 use super::stored::{RowKey, Stored};
-use super::writer::{Batch, Job, Writers};
+use super::together::{Gathered, together};
+use super::writer::{Batch, Run, Writers};
+use super::written::NewRow;
 use crate::audit;
 use crate::steady::SteadyClock;
 
@@ -48,7 +51,9 @@ pub type Loaded = Result<Vec<Recorded<Fact>>, DoorError>;
 pub struct Tables {
     /// Reads the facts of a span of revisions, oldest first.
     pub load: fn(&mut Db, &str, Span) -> Loaded,
-    /// Writes the row of a fact.
+    /// The row of a fact.
+    pub row: fn(&str, &Recorded<Fact>) -> Result<NewRow, DoorError>,
+    /// Writes the row of a fact, and its name.
     pub insert: fn(&mut Db, &str, &Recorded<Fact>) -> Result<(), DoorError>,
     /// Writes the row that shows a corrected content.
     pub insert_corrected: fn(&mut Db, &str, &Recorded<Fact>) -> Result<(), DoorError>,
@@ -68,19 +73,37 @@ pub enum Kept<T> {
 
 /// A change under way, inside the door.
 pub struct Change<'a> {
-    conn: &'a mut Db,
-    tables: Tables,
-    club: Club,
-    now: Instant,
-    by: MemberId,
-    held: Held,
-    ordinal: i32,
+    pub(super) conn: &'a mut Db,
+    pub(super) tables: Tables,
+    pub(super) club: Club,
+    pub(super) now: Instant,
+    pub(super) by: MemberId,
+    pub(super) held: Held,
+    pub(super) ordinal: i32,
+    /// Where several changes are made together: what they have recorded and not yet written.
+    pub(super) gathered: Option<&'a mut Gathered>,
 }
 
 impl Change<'_> {
-    /// The connection, for looking things up inside the transaction.
+    /// The connection, for looking things up inside the transaction. Whatever was recorded is written before.
     pub fn conn(&mut self) -> &mut Db {
+        if let Some(gathered) = self.gathered.as_deref_mut() {
+            gathered.write(self.conn);
+        }
         self.conn
+    }
+
+    /// Whether it is known without asking the database that nothing was ever recorded under an id.
+    pub fn is_fresh(&self, id: Uuid) -> bool {
+        self.gathered.as_ref().is_some_and(|gathered| gathered.is_fresh(id))
+    }
+
+    /// The item of a noun that a tag means.
+    pub fn find_by_tag(&mut self, noun: Noun, tag: &str) -> Result<Option<Uuid>, DoorError> {
+        if let Some(gathered) = self.gathered.as_deref_mut().filter(|gathered| gathered.bears(noun, tag)) {
+            gathered.write(self.conn);
+        }
+        names::find_by_tag(self.conn, &self.club.id, noun, tag)
     }
 
     /// The club.
@@ -115,18 +138,21 @@ impl Change<'_> {
 
     /// The revision at which something was first recorded under an id.
     pub fn revision_of(&mut self, id: Uuid) -> Result<Option<i64>, DoorError> {
-        audit::revision_of(self.conn, &self.club.id, id)
+        let club = self.club.id.clone();
+        audit::revision_of(self.conn(), &club, id)
     }
 
     /// The Fleet as it was known at an earlier revision, built anew.
     pub fn fleet_at(&mut self, revision: i64) -> Result<Arc<Fleet>, DoorError> {
-        Ok(bring_up(self.conn, self.tables, &self.club.id, None, Some(revision))?.fleet)
+        let (club, tables) = (self.club.id.clone(), self.tables);
+        Ok(bring_up(self.conn(), tables, &club, None, Some(revision))?.fleet)
     }
 
     /// The facts recorded at an earlier revision.
     pub fn facts_of(&mut self, revision: i64) -> Result<Vec<Fact>, DoorError> {
         let span = Span { after: revision - 1, up_to: Some(revision) };
-        let facts = (self.tables.load)(self.conn, &self.club.id, span)?;
+        let (club, load) = (self.club.id.clone(), self.tables.load);
+        let facts = load(self.conn(), &club, span)?;
         Ok(facts.into_iter().map(|recorded| recorded.fact).collect())
     }
 
@@ -134,12 +160,22 @@ impl Change<'_> {
     pub fn record(&mut self, act: &str, fact: Fact) -> Result<Recorded<Fact>, DoorError> {
         let recorded =
             Recorded { fact, recorded_at: self.now, recorded_by: self.by, revision: self.held.revision };
-        (self.tables.insert)(self.conn, &self.club.id, &recorded)?;
+        match self.gathered.as_deref_mut() {
+            None => (self.tables.insert)(self.conn, &self.club.id, &recorded)?,
+            Some(gathered) => {
+                gathered.take(self.conn, self.tables, &self.club.id, &recorded, &self.held.names)?;
+            }
+        }
         let payload = audit::payload_of(&recorded.fact)?;
         self.note(act, recorded.fact.noun().as_str(), recorded.fact.id(), payload)?;
         self.held.names.apply(&recorded.fact);
         Arc::make_mut(&mut self.held.fleet).apply(&recorded);
-        fitted::keep(self.conn, &self.club.id, &self.held.fleet, &recorded.fact)?;
+        if fitted::may_change_by(&recorded.fact) {
+            // The fleet is shared for a moment, as writing what was gathered takes the whole change.
+            let fleet = Arc::clone(&self.held.fleet);
+            let club = self.club.id.clone();
+            fitted::keep(self.conn(), &club, &fleet, &recorded.fact)?;
+        }
         Ok(recorded)
     }
 
@@ -154,7 +190,15 @@ impl Change<'_> {
             noun: noun.to_owned(),
             fact_id: id,
         };
-        self.held.head = audit::append(self.conn, &self.club.id, &self.held.head, &entry, payload)?;
+        self.held.head = match self.gathered.as_deref_mut() {
+            None => audit::append(self.conn, &self.club.id, &self.held.head, &entry, payload)?,
+            Some(gathered) => {
+                let link = audit::chain_to(&self.club.id, &self.held.head, &entry, payload)?;
+                let head = link.head.clone();
+                gathered.chain(link);
+                head
+            }
+        };
         self.held.head_at = Some(self.now);
         self.ordinal += 1;
         Arc::make_mut(&mut self.held.fleet).reach(self.held.revision);
@@ -164,6 +208,8 @@ impl Change<'_> {
 
 /// The door to one database.
 pub struct Door {
+    /// Changes that one call of [`Door::write_each`] makes at most, for others not to wait too long.
+    pub at_once: usize,
     pub(super) pool: Pool,
     writers: Writers,
     pub(super) shelf: Arc<Shelf>,
@@ -172,6 +218,11 @@ pub struct Door {
     beside: AtomicU8,
     pub(super) replica: Option<Replica>,
 }
+
+/// Changes made together at most in a file: its writer is busy with them for some hundredths of a second.
+const AT_ONCE_IN_A_FILE: usize = 1_000;
+/// On a server: made one by one, each takes one of the 64 savepoints that PostgreSQL keeps at hand for a transaction.
+const AT_ONCE_ON_A_SERVER: usize = 60;
 
 /// Lanes of writes beside the record: as many as PostgreSQL has writers.
 const BESIDE_LANES: u8 = 4;
@@ -187,7 +238,12 @@ impl Door {
         changes_a_commit: Option<usize>,
     ) -> Result<Self, OpenError> {
         let shelf = Arc::new(Shelf::new(matches!(place, Place::Server(_))));
+        let at_once = match place {
+            Place::File(_) => AT_ONCE_IN_A_FILE,
+            Place::Server(_) => AT_ONCE_ON_A_SERVER,
+        };
         Ok(Self {
+            at_once,
             pool: open_pool(place, 8)?,
             writers: Writers::start(place, &shelf, changes_a_commit)?,
             shelf,
@@ -210,63 +266,64 @@ impl Door {
         E: Failure + Send + 'static,
         W: FnOnce(&mut Change<'_>) -> Result<Kept<T>, E> + Send + 'static,
     {
-        let mut results = self.write_each(club, by, vec![work]).await?;
-        results.pop().unwrap_or_else(|| Err(DoorError::Broken("a change has no result".into()).into()))
+        self.write_in_turn(club, by, 1, move |conn, batch, setting| {
+            change_in_savepoint(conn, batch, setting, work)
+        })
+        .await?
     }
 
     /// Makes some changes one after the other in one transaction, each for itself: what is wrong with one leaves
     /// the others, but none is made after one that is to be sent again, as it may rest on that. One result each, in
     /// order; an error for all where the transaction was not kept.
+    ///
+    /// Works look at the record through their change and record through it, and write nothing else. One may be made twice
+    /// before anything is kept. `ids` are those under which they may record something, so that the database is asked once
+    /// which of them it knows.
     pub async fn write_each<T, E, W>(
         &self,
         club: &str,
         by: MemberId,
+        ids: Vec<Uuid>,
         works: Vec<W>,
     ) -> Result<Vec<Result<T, E>>, E>
     where
         T: Send + 'static,
         E: Failure + Send + 'static,
-        W: FnOnce(&mut Change<'_>) -> Result<Kept<T>, E> + Send + 'static,
+        W: Fn(&mut Change<'_>) -> Result<Kept<T>, E> + Send + 'static,
     {
-        let (lane, changes) = (Lane::Club(club.to_owned()), works.len());
-        let of = club.to_owned();
+        self.write_in_turn(club, by, works.len(), move |conn, batch, setting| {
+            let made = if works.len() > 1 { together(conn, batch, setting, &ids, &works) } else { None };
+            made.unwrap_or_else(|| one_by_one(conn, batch, setting, &works))
+        })
+        .await
+    }
+
+    /// Hands changes of one club to a writer.
+    async fn write_in_turn<R, E>(
+        &self,
+        club: &str,
+        by: MemberId,
+        changes: usize,
+        work: impl FnOnce(&mut Db, &mut Batch, &Setting<'_>) -> R + Send + 'static,
+    ) -> Result<R, E>
+    where
+        R: Send + 'static,
+        E: Failure,
+    {
+        let (lane, of) = (Lane::Club(club.to_owned()), club.to_owned());
         let (shelf, tables, clock) = (Arc::clone(&self.shelf), self.tables, self.clock.clone());
-        let (results, reached) = self
+        let (result, reached) = self
             .submit(lane, changes, move |conn, batch| {
-                let mut results: Vec<Result<T, E>> = Vec::with_capacity(works.len());
-                for work in works {
-                    if let Some(Err(before)) = results.last()
-                        && before.is_to_be_sent_again()
-                    {
-                        let text = "one before it is to be sent again".to_owned();
-                        let held_up =
-                            if before.is_full() { DoorError::Full(text) } else { DoorError::Busy(text) };
-                        results.push(Err(held_up.into()));
-                        continue;
-                    }
-                    results.push(change_in_savepoint(
-                        conn,
-                        batch,
-                        &shelf,
-                        tables,
-                        clock.now(),
-                        &of,
-                        by,
-                        work,
-                    ));
-                    if batch.lost.is_some() {
-                        break;
-                    }
-                }
-                let reached = batch.working.get(&of).map(|held| held.revision);
-                (results, reached)
+                let setting = Setting { shelf: &shelf, tables, clock: &clock, club: &of, by };
+                let result = work(conn, batch, &setting);
+                (result, batch.working.get(&of).map(|held| held.revision))
             })
             .await
             .map_err(E::from)?;
         if let (Some(replica), Some(revision)) = (&self.replica, reached) {
             replica.raise(club, revision);
         }
-        Ok(results)
+        Ok(result)
     }
 
     /// Writes what is no part of the record, such as sessions and counts of sign-in attempts: no revision is
@@ -289,7 +346,7 @@ impl Door {
         work: impl FnOnce(&mut Db, &mut Batch) -> T + Send + 'static,
     ) -> Result<T, DoorError> {
         let (answer, wait) = oneshot::channel();
-        let job: Job = Box::new(move |turn| {
+        let run: Run = Box::new(move |turn| {
             let result = turn.map(|(conn, batch)| work(conn, batch));
             Box::new(move |committed| {
                 // What a rule refused may have been refused because of a change that was not kept either: then
@@ -300,7 +357,7 @@ impl Door {
                 drop(answer.send(result));
             })
         });
-        self.writers.submit(lane, changes, job)?;
+        self.writers.submit(lane, changes, run)?;
         wait.await.map_err(|_dropped| DoorError::Broken("a change was dropped by its writer".into()))?
     }
 
@@ -369,50 +426,85 @@ fn in_savepoint<T, E: Failure>(
     guarded(conn, batch, Result::is_ok, |conn, _| work(conn))
 }
 
-#[expect(clippy::too_many_arguments, reason = "one caller; the parts come from four owners")]
+/// In what a change is made: whose record, by whom, and what the door has at hand.
+pub(super) struct Setting<'a> {
+    pub(super) shelf: &'a Shelf,
+    pub(super) tables: Tables,
+    clock: &'a SteadyClock,
+    pub(super) club: &'a str,
+    pub(super) by: MemberId,
+}
+
+impl Setting<'_> {
+    /// The moment of a change that comes after what is held. Another process may have a clock that is ahead of this
+    /// one's: the record of a club never goes back in time.
+    pub(super) fn now_after(&self, held: &Held) -> Instant {
+        let now = self.clock.now();
+        held.head_at.map_or(now, |last| last.max(now))
+    }
+}
+
+/// Makes changes one by one, each in a savepoint of its own.
+fn one_by_one<T, E: Failure, W>(
+    conn: &mut Db,
+    batch: &mut Batch,
+    setting: &Setting<'_>,
+    works: &[W],
+) -> Vec<Result<T, E>>
+where
+    W: Fn(&mut Change<'_>) -> Result<Kept<T>, E>,
+{
+    let mut results: Vec<Result<T, E>> = Vec::with_capacity(works.len());
+    for work in works {
+        if batch.lost.is_some() {
+            break;
+        }
+        if let Some(Err(before)) = results.last()
+            && before.is_to_be_sent_again()
+        {
+            let text = "one before it is to be sent again".to_owned();
+            let held_up = if before.is_full() { DoorError::Full(text) } else { DoorError::Busy(text) };
+            results.push(Err(held_up.into()));
+            continue;
+        }
+        results.push(change_in_savepoint(conn, batch, setting, work));
+    }
+    results
+}
+
 fn change_in_savepoint<T, E: Failure>(
     conn: &mut Db,
     batch: &mut Batch,
-    shelf: &Shelf,
-    tables: Tables,
-    now: Instant,
-    club: &str,
-    by: MemberId,
+    setting: &Setting<'_>,
     work: impl FnOnce(&mut Change<'_>) -> Result<Kept<T>, E>,
 ) -> Result<T, E> {
     let is_kept = |result: &Result<(Kept<T>, Held), E>| matches!(result, Ok((Kept::Recorded(_), _)));
-    let made =
-        guarded(conn, batch, is_kept, |conn, batch| change(conn, batch, shelf, tables, now, club, by, work))?;
+    let made = guarded(conn, batch, is_kept, |conn, batch| change(conn, batch, setting, work))?;
     match made {
         (Kept::Recorded(value), held) => {
-            batch.working.insert(club.to_owned(), held);
+            batch.working.insert(setting.club.to_owned(), held);
             Ok(value)
         }
         (Kept::Unchanged(value), _) => Ok(value),
     }
 }
 
-#[expect(clippy::too_many_arguments, reason = "one caller; the parts come from four owners")]
 fn change<T, E: Failure>(
     conn: &mut Db,
     batch: &Batch,
-    shelf: &Shelf,
-    tables: Tables,
-    now: Instant,
-    club: &str,
-    by: MemberId,
+    setting: &Setting<'_>,
     work: impl FnOnce(&mut Change<'_>) -> Result<Kept<T>, E>,
 ) -> Result<(Kept<T>, Held), E> {
-    let club = raise_revision(conn, club)?;
+    let &Setting { shelf, tables, by, .. } = setting;
+    let club = raise_revision(conn, setting.club)?;
     let held = match batch.working.get(&club.id) {
         Some(working) => Some(working.clone()),
         None => still_on_record(conn, shelf, &club.id, shelf.get(&club.id))?,
     };
-    let mut held = bring_up(conn, tables, &club.id, held, Some(club.revision - 1))?;
+    let mut held = bring_up_to(conn, tables, &club, held, club.revision - 1)?;
     held.revision = club.revision;
-    // Another process may have a clock that is ahead of this one's: the record of a club never goes back in time.
-    let now = held.head_at.map_or(now, |last| last.max(now));
-    let mut change = Change { conn, tables, club, now, by, held, ordinal: 0 };
+    let now = setting.now_after(&held);
+    let mut change = Change { conn, tables, club, now, by, held, ordinal: 0, gathered: None };
     let kept = work(&mut change)?;
     if change.ordinal == 0 && matches!(kept, Kept::Recorded(_)) {
         return Err(DoorError::Broken("a change recorded nothing".into()).into());
@@ -454,12 +546,20 @@ pub fn bring_up(
 ) -> Result<Held, DoorError> {
     let row = find_club(conn, club)?;
     let target = up_to.unwrap_or(row.revision);
-    if let Some(held) = &held
-        && held.revision == target
-    {
-        return Ok(held.clone());
-    }
+    bring_up_to(conn, tables, &row, held, target)
+}
+
+/// Brings a Fleet (or an empty one) up to a revision of a club whose row was read already.
+pub(super) fn bring_up_to(
+    conn: &mut Db,
+    tables: Tables,
+    row: &Club,
+    held: Option<Held>,
+    target: i64,
+) -> Result<Held, DoorError> {
+    let club = row.id.as_str();
     let mut held = match held {
+        Some(held) if held.revision == target => return Ok(held),
         Some(held) if held.revision <= target => held,
         Some(_) | None => {
             let fleet = Arc::new(Fleet::new(row.for_fleet()?));

@@ -41,6 +41,15 @@ impl Fitted {
     }
 }
 
+/// Whether a fact can change the rows.
+pub fn may_change_by(fact: &Fact) -> bool {
+    match fact {
+        Fact::Installation(_) | Fact::Removal(_) => true,
+        Fact::Correction(correction) => matches!(correction.noun, Noun::Installations | Noun::Removals),
+        _ => false,
+    }
+}
+
 /// Brings the rows up to what a fact just recorded has changed; `fleet` has it already.
 pub fn keep(conn: &mut Db, club: &str, fleet: &Fleet, fact: &Fact) -> Result<(), DoorError> {
     let wanted = match fact {

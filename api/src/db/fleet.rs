@@ -31,8 +31,10 @@ pub struct Held {
     pub head_at: Option<Instant>,
 }
 
-/// After how many revisions a Fleet is sized up anew; in between it grows by [`REVISION_BYTES`] for each.
+/// After how many revisions a Fleet is sized up anew, if it has few; in between it grows by [`REVISION_BYTES`] for each.
 const SIZED_FOR: i64 = 256;
+/// Of a long record, after what part of its revisions: looking through all of it takes as long as it is.
+const SIZED_PART: i64 = 16;
 /// What a revision adds, roughly.
 const REVISION_BYTES: u64 = 800;
 
@@ -150,7 +152,9 @@ impl Shelf {
         let before = clubs.slots.get(club).map(|slot| (slot.sized_at, slot.bytes, slot.held.revision));
         drop(clubs);
         match before {
-            Some((sized_at, bytes, revision)) if held.revision - sized_at < SIZED_FOR => {
+            Some((sized_at, bytes, revision))
+                if held.revision - sized_at < SIZED_FOR.max(sized_at / SIZED_PART) =>
+            {
                 let more = u64::try_from(held.revision - revision).unwrap_or(0);
                 (bytes.saturating_add(REVISION_BYTES.saturating_mul(more)), sized_at)
             }

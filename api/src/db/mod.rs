@@ -17,5 +17,7 @@ pub mod partition;
 mod reading;
 pub mod replica;
 pub mod stored;
+mod together;
 pub mod upgrade;
 pub mod writer;
+pub mod written;

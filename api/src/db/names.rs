@@ -12,6 +12,7 @@ use uuid::Uuid;
 
 use super::conn::Db;
 use super::door::DoorError;
+use super::written::{self, NewRow};
 
 pub use preen_domain::fleet::Names;
 
@@ -36,7 +37,7 @@ pub fn find_by_tag(conn: &mut Db, club: &str, noun: Noun, tag: &str) -> Result<O
         .filter(names::noun.eq(noun.as_str()))
         .filter(names::tag.eq(tag))
         .select(names::id)
-        .first::<String>(conn)
+        .get_result::<String>(conn)
         .optional()?
         .map(|id| parse_id(&id))
         .transpose()
@@ -48,7 +49,7 @@ pub fn noun_of(conn: &mut Db, club: &str, id: Uuid) -> Result<Option<Noun>, Door
         .filter(names::club_id.eq(club))
         .filter(names::id.eq(id.to_string()))
         .select(names::noun)
-        .first::<String>(conn)
+        .get_result::<String>(conn)
         .optional()?
         .map(|noun| noun.parse().map_err(|error| DoorError::Broken(format!("{error}"))))
         .transpose()
@@ -56,22 +57,33 @@ pub fn noun_of(conn: &mut Db, club: &str, id: Uuid) -> Result<Option<Noun>, Door
 
 /// Writes down the name of an item, new or changed.
 pub fn keep(conn: &mut Db, club: &str, fact: &Fact) -> Result<(), DoorError> {
-    let (noun, id, tag) = (fact.noun(), fact.id().to_string(), fact.tag().map(Tag::as_str));
-    if tag.is_none() && !Names::holds(noun) {
+    if !is_kept(fact) {
         return Ok(());
     }
-    let row = names::table.filter(names::club_id.eq(club)).filter(names::id.eq(&id));
-    if diesel::update(row).set(names::tag.eq(tag)).execute(conn)? == 0 {
-        diesel::insert_into(names::table)
-            .values((
-                names::club_id.eq(club),
-                names::id.eq(&id),
-                names::noun.eq(noun.as_str()),
-                names::tag.eq(tag),
-            ))
-            .execute(conn)?;
+    let of_item = names::table.filter(names::club_id.eq(club)).filter(names::id.eq(fact.id().to_string()));
+    if diesel::update(of_item).set(names::tag.eq(fact.tag().map(Tag::as_str))).execute(conn)? == 0 {
+        written::insert(conn, &[row(club, fact)])?;
     }
     Ok(())
+}
+
+/// Whether a fact's name stands in the table.
+pub fn is_kept(fact: &Fact) -> bool {
+    fact.tag().is_some() || Names::holds(fact.noun())
+}
+
+/// The row of a name that is new.
+pub fn row(club: &str, fact: &Fact) -> NewRow {
+    let tag = fact.tag().map(|tag| tag.as_str().to_owned());
+    NewRow {
+        insert: "INSERT INTO names (club_id, id, noun, tag) VALUES ",
+        values: vec![
+            club.to_owned().into(),
+            fact.id().to_string().into(),
+            fact.noun().as_str().to_owned().into(),
+            tag.into(),
+        ],
+    }
 }
 
 /// Noun and tag by id, as they lie in the table.

@@ -11,7 +11,7 @@ use std::sync::{Arc, Mutex, PoisonError};
 use std::thread::JoinHandle;
 use std::time::{Duration, Instant};
 
-use super::conn::{Db, OpenError, Place, open};
+use super::conn::{Db, OpenError, Place, open_to_write};
 use super::fault::DoorError;
 use super::fleet::{Held, Shelf};
 use super::lanes::{Lane, Lanes, Reach, Waiting};
@@ -21,9 +21,18 @@ use crate::watch::cut::cut;
 /// What a job does once it is known whether COMMIT succeeded.
 pub type Finish = Box<dyn FnOnce(Result<(), DoorError>) + Send>;
 
-/// One or more changes waiting for a writer. Called without a connection they are not made, and their senders
-/// only learn why.
-pub type Job = Box<dyn FnOnce(Option<(&mut Db, &mut Batch)>) -> Finish + Send>;
+/// What a writer does at the turn of a job. Called without a connection it does nothing, and the senders only learn why.
+pub type Run = Box<dyn FnOnce(Option<(&mut Db, &mut Batch)>) -> Finish + Send>;
+
+/// One or more changes waiting for a writer.
+pub struct Job {
+    changes: usize,
+    run: Run,
+}
+
+/// Changes of one job that count against what may wait and what a transaction takes: more of them are made together,
+/// which takes no longer than so many one by one.
+const COUNTED: usize = 60;
 
 /// A running transaction: what its changes have left so far.
 #[derive(Default)]
@@ -65,8 +74,12 @@ impl Writers {
         let reach = Reach { changes: changes_a_commit.unwrap_or(reach.changes), ..reach };
         let mut threads = Vec::with_capacity(writers);
         for number in 0..writers {
-            let writer =
-                Writer { place: place.clone(), conn: Some(open(place)?), shelf: Arc::clone(shelf), reach };
+            let writer = Writer {
+                place: place.clone(),
+                conn: Some(open_to_write(place)?),
+                shelf: Arc::clone(shelf),
+                reach,
+            };
             let lanes = Arc::clone(&lanes);
             let thread = std::thread::Builder::new()
                 .name(format!("writer-{number}"))
@@ -78,8 +91,11 @@ impl Writers {
     }
 
     /// Queues a job of some changes, or says at once that too many wait.
-    pub fn submit(&self, lane: Lane, changes: usize, job: Job) -> Result<(), DoorError> {
-        self.lanes.submit(lane, changes, job).inspect_err(|error| self.meters.refused(changes, error))
+    pub fn submit(&self, lane: Lane, changes: usize, run: Run) -> Result<(), DoorError> {
+        let job = Job { changes, run };
+        self.lanes
+            .submit(lane, changes.min(COUNTED), job)
+            .inspect_err(|error| self.meters.refused(changes, error))
     }
 
     /// How many changes wait, and how long the oldest of them has.
@@ -133,7 +149,7 @@ impl Writer {
             }
             self.let_go();
         }
-        let mut conn = open(&self.place)?;
+        let mut conn = open_to_write(&self.place)?;
         begin_on(&mut conn, lane)?;
         self.conn = Some(conn);
         Ok(())
@@ -158,9 +174,9 @@ impl Writer {
         let mut jobs = jobs.into_iter();
         let mut changes = 0;
         for waiting in jobs.by_ref() {
-            changes += waiting.size;
+            changes += waiting.job.changes;
             // A defect in one change must not end the writer.
-            match catch_unwind(AssertUnwindSafe(|| (waiting.job)(Some((&mut *conn, &mut batch))))) {
+            match catch_unwind(AssertUnwindSafe(|| (waiting.job.run)(Some((&mut *conn, &mut batch))))) {
                 Ok(finish) => finishes.push(finish),
                 Err(_panic) => batch.lost = Some(DoorError::Busy("a change ended by a panic".to_owned())),
             }
@@ -222,12 +238,12 @@ fn not_begun(jobs: Vec<Waiting<Job>>, error: &DoorError, meters: &DoorMeters) ->
     let (left, given_up): (Vec<_>, Vec<_>) =
         jobs.into_iter().partition(|job| is_held_elsewhere && !job.is_out_of_patience());
     if !given_up.is_empty() {
-        let changes: usize = given_up.iter().map(|job| job.size).sum();
+        let changes: usize = given_up.iter().map(|waiting| waiting.job.changes).sum();
         meters.refused(changes, error);
         tracing::error!(error = cut(&error.to_string()), changes, "no transaction could be begun");
     }
     for waiting in given_up {
-        (waiting.job)(None)(Err(DoorError::again(error)));
+        (waiting.job.run)(None)(Err(DoorError::again(error)));
     }
     left
 }

@@ -16,7 +16,7 @@ use crate::edge::patience::BrokeOff as _;
 use crate::problem::{FieldError, Problem, sentence};
 use crate::resources::page::Pairs;
 
-pub use preen_domain::asked::make_whole;
+pub use preen_domain::asked::{make_whole, names_ids_alone};
 
 /// Bytes of a body at most.
 pub const LIMIT: usize = 1 << 20;

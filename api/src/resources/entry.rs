@@ -74,7 +74,11 @@ pub fn add_in_door<F: Rows>(
     has_history: bool,
 ) -> Result<Kept<Entered<F>>, Problem> {
     let club = change.club().id.clone();
-    let known = F::find_versions(change.conn(), &club, fact.id())?;
+    let known = if change.is_fresh(fact.id()) {
+        Vec::new()
+    } else {
+        F::find_versions(change.conn(), &club, fact.id())?
+    };
     if let Some(first) = known.into_iter().next() {
         if first.fact == fact {
             return Ok(Kept::Unchanged(Entered { stored: first, is_new: false }));
@@ -86,12 +90,11 @@ pub fn add_in_door<F: Rows>(
             first.revision
         )));
     }
+    let written = fact.clone();
     let fact: Fact = fact.into();
     check_rules(change, Act::Record(&fact), &fact, has_history)?;
     let recorded = change.record(act, fact)?;
-    let stored = F::find(change.conn(), &club, recorded.fact.id())?
-        .ok_or_else(|| Problem::Internal("a fact could not be read back".to_owned()))?;
-    Ok(Kept::Recorded(Entered { stored, is_new: true }))
+    Ok(Kept::Recorded(Entered { stored: recorded.with(written), is_new: true }))
 }
 
 /// Replaces master data by a new version, if the caller has seen the one before.
@@ -257,13 +260,14 @@ fn correct_in_door<F: Rows>(
 /// Refuses an id that another noun uses and a tag that another item of the noun has.
 pub fn check_names(change: &mut Change<'_>, fact: &Fact) -> Result<(), Problem> {
     let (club, noun, id) = (change.club().id.clone(), fact.noun(), fact.id());
-    if let Some(other) = names::noun_of(change.conn(), &club, id)?
+    if !change.is_fresh(id)
+        && let Some(other) = names::noun_of(change.conn(), &club, id)?
         && other != noun
     {
         return Err(Problem::IdTaken(format!("{id} is one of the {other} already. Make a new id.")));
     }
     if let Some(tag) = fact.tag()
-        && let Some(other) = names::find_by_tag(change.conn(), &club, noun, tag.as_str())?
+        && let Some(other) = change.find_by_tag(noun, tag.as_str())?
         && other != id
     {
         return Err(Problem::TagTaken(format!(

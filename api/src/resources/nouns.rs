@@ -16,6 +16,7 @@ use crate::db::conn::Db;
 use crate::db::door::{Change, DoorError, Kept, Span, Tables};
 use crate::db::names;
 use crate::db::stored::{RowKey, Stored, scan_or_each};
+use crate::db::written::NewRow;
 use crate::problem::Problem;
 
 macro_rules! nouns {
@@ -30,6 +31,12 @@ macro_rules! nouns {
             )+
             facts.sort_by_key(|recorded| recorded.revision);
             Ok(facts)
+        }
+
+        fn row(club: &str, recorded: &Recorded<Fact>) -> Result<NewRow, DoorError> {
+            match &recorded.fact {
+                $(Fact::$shape(fact) => <$shape as Rows>::row(club, &recorded.with(fact.clone()), false),)+
+            }
         }
 
         fn insert(conn: &mut Db, club: &str, recorded: &Recorded<Fact>) -> Result<(), DoorError> {
@@ -177,4 +184,4 @@ nouns! {
 }
 
 /// What the door must know of the nouns.
-pub const TABLES: Tables = Tables { load, insert, insert_corrected, replace, stored };
+pub const TABLES: Tables = Tables { load, row, insert, insert_corrected, replace, stored };

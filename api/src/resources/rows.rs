@@ -15,6 +15,7 @@ use crate::db::conn::Db;
 use crate::db::door::{DoorError, Span};
 use crate::db::kinds::OddCell;
 use crate::db::stored::{StoredRow, Way};
+use crate::db::written::{self, NewRow};
 
 /// What may be asked of a column in a list.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -36,9 +37,17 @@ pub trait Rows: FactShape + PartialEq + Send + 'static {
     /// Whether it can be sorted by the moment it happened.
     const HAS_MOMENT: bool;
 
+    /// One row, to be written.
+    fn row(club: &str, fact: &Recorded<Self>, is_correction: bool) -> Result<NewRow, DoorError>;
     /// Writes one row.
-    fn insert(conn: &mut Db, club: &str, fact: &Recorded<Self>, is_correction: bool)
-    -> Result<(), DoorError>;
+    fn insert(
+        conn: &mut Db,
+        club: &str,
+        fact: &Recorded<Self>,
+        is_correction: bool,
+    ) -> Result<(), DoorError> {
+        Ok(written::insert(conn, &[Self::row(club, fact, is_correction)?])?)
+    }
     /// Marks the current row of an id as replaced at a revision.
     fn supersede(conn: &mut Db, club: &str, id: Uuid, revision: i64) -> Result<(), DoorError>;
     /// The current content of an id; nothing once it was voided.
@@ -214,8 +223,7 @@ macro_rules! fact_rows {
             }
         }
 
-        #[derive(Clone, diesel::Queryable, diesel::Insertable)]
-        #[diesel(table_name = $table)]
+        #[derive(Clone, diesel::Queryable)]
         struct Row {
             club_id: String,
             id: String,
@@ -244,6 +252,27 @@ macro_rules! fact_rows {
                     is_correction,
                     $($field: put_cell!($kind, $field),)*
                 })
+            }
+
+            fn new_row(self) -> $crate::db::written::NewRow {
+                $crate::db::written::NewRow {
+                    insert: concat!(
+                        "INSERT INTO ", stringify!($table),
+                        " (club_id, id, revision, recorded_at, recorded_by, superseded, is_correction",
+                        $(", \"", stringify!($field), "\"",)*
+                        ") VALUES ",
+                    ),
+                    values: vec![
+                        self.club_id.into(),
+                        self.id.into(),
+                        self.revision.into(),
+                        self.recorded_at.into(),
+                        self.recorded_by.into(),
+                        self.superseded.into(),
+                        self.is_correction.into(),
+                        $(self.$field.into(),)*
+                    ],
+                }
             }
 
             fn read(self) -> Result<preen_domain::facts::Recorded<$fact>, $crate::db::door::DoorError> {
@@ -303,15 +332,12 @@ macro_rules! fact_rows {
                 &[$((stringify!($field), filter_of!($kind)),)*];
             const HAS_MOMENT: bool = has_moment!($moment);
 
-            fn insert(
-                conn: &mut $crate::db::conn::Db,
+            fn row(
                 club: &str,
                 fact: &preen_domain::facts::Recorded<Self>,
                 is_correction: bool,
-            ) -> Result<(), $crate::db::door::DoorError> {
-                use diesel::RunQueryDsl as _;
-                diesel::insert_into($table::table).values(Row::of(club, fact, is_correction)?).execute(conn)?;
-                Ok(())
+            ) -> Result<$crate::db::written::NewRow, $crate::db::door::DoorError> {
+                Ok(Row::of(club, fact, is_correction)?.new_row())
             }
 
             fn supersede(
@@ -344,7 +370,7 @@ macro_rules! fact_rows {
                     .filter(columns::club_id.eq(club))
                     .filter(columns::id.eq(id.to_string()))
                     .filter(columns::superseded.is_null())
-                    .first::<Row>(conn)
+                    .get_result::<Row>(conn)
                     .optional()?
                     .map(Row::read)
                     .transpose()

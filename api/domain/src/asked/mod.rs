@@ -25,7 +25,7 @@ pub use fleet::{
 };
 pub use model::{balance, ballast, class_asked_for, class_check, limits, model_usage, readiness};
 pub use parts::{history, life, spares, trend, usage};
-pub use sent::{make_whole, resolve, resolve_at_pointers};
+pub use sent::{make_whole, names_ids_alone, resolve, resolve_at_pointers};
 pub use sight::{Finds, Sight};
 pub use wanted::{COMMON, Wanted};
 

@@ -1,6 +1,7 @@
 //! A fact as it was sent, made ready to be read: numbers without a fraction as whole ones, tags as ids.
 
 use serde_json::Value;
+use uuid::Uuid;
 
 use super::Finds;
 use crate::facts::{Noun, QuestionReason, Reference};
@@ -33,6 +34,29 @@ pub fn make_whole(value: Value) -> Value {
             Value::Object(fields.into_iter().map(|(key, value)| (key, make_whole(value))).collect())
         }
         Value::Null | Value::Bool(_) | Value::String(_) => value,
+    }
+}
+
+/// Whether a fact names by their ids all the items it points at, and all of them are known: then [`resolve`] would change
+/// nothing that it says.
+#[must_use]
+pub fn names_ids_alone(noun: Noun, body: &Value, names: &dyn Finds) -> bool {
+    noun.references().iter().all(|(pointer, target)| leads_to_ids(body, pointer, *target, names))
+}
+
+fn leads_to_ids(value: &Value, pointer: &str, target: Noun, names: &dyn Finds) -> bool {
+    let Some(steps) = pointer.strip_prefix('/') else {
+        let Value::String(name) = value else { return true };
+        return Uuid::parse_str(name).is_ok() && names.find(target, name).is_some();
+    };
+    let (step, rest) = steps.split_at(steps.find('/').unwrap_or(steps.len()));
+    match value {
+        Value::Array(list) if step == "*" => list.iter().all(|one| leads_to_ids(one, rest, target, names)),
+        Value::Object(fields) => {
+            fields.get(step).is_none_or(|field| leads_to_ids(field, rest, target, names))
+        }
+        // Of the wrong shape: it does not read as a fact.
+        _ => true,
     }
 }
 

@@ -66,6 +66,12 @@ impl Names {
         self.by_id.insert_mut(id, (noun, tag));
     }
 
+    /// Whether an item is held under an id.
+    #[must_use]
+    pub fn knows(&self, id: Uuid) -> bool {
+        self.by_id.contains_key(&id)
+    }
+
     /// The tag of an item that has one.
     #[must_use]
     pub fn tag_of(&self, id: Uuid) -> Option<&str> {

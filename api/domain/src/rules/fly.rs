@@ -22,7 +22,8 @@ pub(super) fn check(fleet: &Fleet, flight: &Flight, verdict: &mut Verdict) {
 /// Nothing comes on or off in the air: what the model carries at the start it carries when it lands.
 fn check_same_parts(fleet: &Fleet, flight: &Flight, verdict: &mut Verdict) {
     let end = flight.occurred_at.plus_seconds(i64::from(seconds_of_minutes(flight.airtime_min)));
-    if end <= flight.occurred_at {
+    let landing = Instant::from_micros(end.micros() - 1);
+    if end <= flight.occurred_at || !fleet.has_moves(flight.model, flight.occurred_at, landing) {
         return;
     }
     let carried = |at: Instant| {
@@ -31,9 +32,9 @@ fn check_same_parts(fleet: &Fleet, flight: &Flight, verdict: &mut Verdict) {
         list.sort();
         list
     };
-    let (start, landing) = (carried(flight.occurred_at), carried(Instant::from_micros(end.micros() - 1)));
-    let other = start.iter().find(|one| !landing.contains(one));
-    if let Some((path, part)) = other.or_else(|| landing.iter().find(|one| !start.contains(one))) {
+    let (start, landed) = (carried(flight.occurred_at), carried(landing));
+    let other = start.iter().find(|one| !landed.contains(one));
+    if let Some((path, part)) = other.or_else(|| landed.iter().find(|one| !start.contains(one))) {
         verdict.record(
             "part_changed_in_the_air",
             "/occurred_at",

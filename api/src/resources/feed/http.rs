@@ -11,7 +11,7 @@ use super::stream::lines;
 use super::together::{self, Mode, Wanted};
 use crate::access::actor::{Reader, Writer};
 use crate::problem::Problem;
-use crate::resources::body::{Body, LIMIT, parse_as_sent};
+use crate::resources::body::{Body, LIMIT};
 use crate::resources::page::Pairs;
 use crate::state::Shared;
 
@@ -43,7 +43,7 @@ pub async fn send_facts(
 ) -> Result<HttpResponse, Problem> {
     let wanted = Wanted::read(&query)?;
     let limit = if wanted.mode == Mode::Outbox { LIMIT } else { TABLE };
-    let outbox: Outbox = parse_as_sent("", body.read_up_to(limit).await?)?;
+    let outbox = Outbox::read(body.read_up_to(limit).await?)?;
     let received = match wanted.mode {
         Mode::Outbox => receive(&state, &actor.0, outbox, Refusal::Asked).await?,
         Mode::Rows | Mode::All => together::receive(&state, &actor.0, outbox, wanted).await?,

@@ -1,6 +1,7 @@
 //! Facts coming in from an outbox: each is recorded, known, kept as a question, or refused, whatever happens to
 //! the others.
 
+use futures_util::future::join;
 use preen_domain::facts::{Fact, Noun, Question};
 use preen_domain::fleet::Fleet;
 use preen_domain::ids::QuestionId;
@@ -15,14 +16,12 @@ use crate::access::actor::Actor;
 use crate::access::sight::Sight;
 use crate::db::door::{Change, Kept};
 use crate::problem::{Problem, ProblemBody};
-use crate::resources::body::{make_whole, resolve};
+use crate::resources::body::{make_whole, names_ids_alone, parse_as_sent, resolve};
 use crate::resources::nouns::add_any;
 use crate::state::State;
 
 /// Items of one outbox at most.
 pub const ITEMS: usize = 2_000;
-/// Items in one transaction: PostgreSQL keeps 64 savepoints of one at hand.
-const AT_ONCE: usize = 60;
 /// Further ahead of the service's clock than this a fact is refused outright, s.
 const FAR_AHEAD_S: i64 = 86_400;
 
@@ -35,6 +34,41 @@ pub struct Outbox {
     pub sent_at: Option<Instant>,
     /// The facts, in the order in which they were made.
     pub facts: Vec<OutboxItem>,
+}
+
+impl Outbox {
+    /// Reads what was sent. Facts are taken out of it as they are; only where something is odd is all of it read field by
+    /// field, which copies them, to say what and where.
+    pub fn read(mut sent: Value) -> Result<Self, Problem> {
+        match Self::plain(&mut sent) {
+            Some(plain) => Ok(plain),
+            None => parse_as_sent("", sent),
+        }
+    }
+
+    fn plain(sent: &mut Value) -> Option<Self> {
+        let fields = sent.as_object_mut()?;
+        if fields.keys().any(|key| key != "sent_at" && key != "facts") {
+            return None;
+        }
+        let sent_at = match fields.get("sent_at") {
+            Some(at) => Option::<Instant>::deserialize(at).ok()?,
+            None => None,
+        };
+        Some(Self { sent_at, facts: plain_items(fields.get_mut("facts")?)? })
+    }
+}
+
+/// The items of a list in which each says its noun and its fact and nothing else; nothing is taken out of another.
+fn plain_items(list: &mut Value) -> Option<Vec<OutboxItem>> {
+    let list = list.as_array_mut()?;
+    let noun_of = |item: &Value| -> Option<Noun> {
+        let fields = item.as_object().filter(|fields| fields.len() == 2 && fields.contains_key("fact"))?;
+        fields.get("noun")?.as_str()?.parse().ok()
+    };
+    let nouns = list.iter().map(noun_of).collect::<Option<Vec<Noun>>>()?;
+    let facts = list.iter_mut().map(|item| item.get_mut("fact").map(Value::take).unwrap_or_default());
+    Some(nouns.into_iter().zip(facts).map(|(noun, fact)| OutboxItem { noun, fact }).collect())
 }
 
 /// One fact of an outbox.
@@ -115,19 +149,21 @@ pub async fn receive(
     let clock_ahead_s = outbox.sent_at.map(|sent_at| sent_at.seconds_since(received_at));
     let mut results: Vec<ItemReceived> = Vec::with_capacity(outbox.facts.len());
     let mut held_up: Option<Problem> = None;
-    let mut items = outbox.facts.into_iter().peekable();
-    while items.peek().is_some() {
-        let parcel: Vec<OutboxItem> = items.by_ref().take(AT_ONCE).collect();
-        // Later items may rest on those that were not taken in: none is looked at before them.
-        let taken = match &held_up {
-            Some(problem) => Err(problem.clone()),
-            None => take_in(state, actor, &parcel, refusal).await,
+    let mut items = outbox.facts.into_iter();
+    let mut read = || -> Vec<Sent> { items.by_ref().take(state.door.at_once).map(Sent::read).collect() };
+    let mut parcel = read();
+    while !parcel.is_empty() {
+        let ids: Vec<Option<Uuid>> = parcel.iter().map(|sent| id_of(&sent.item)).collect();
+        // Later items may rest on those that were not taken in: none is tried before them. They are read meanwhile.
+        let (taken, next) = match &held_up {
+            Some(problem) => (Err(problem.clone()), read()),
+            None => join(take_in(state, actor, &ids, parcel, refusal), async { read() }).await,
         };
+        parcel = next;
         match taken {
             Ok(received) => results.extend(received),
             Err(problem) => {
-                let again = |item| not_recorded(id_of(item), ItemStatus::TryAgain, &problem);
-                results.extend(parcel.iter().map(again));
+                results.extend(ids.into_iter().map(|id| not_recorded(id, ItemStatus::TryAgain, &problem)));
                 held_up = Some(problem);
             }
         }
@@ -147,17 +183,33 @@ pub(super) fn not_recorded(id: Option<Uuid>, status: ItemStatus, problem: &Probl
 async fn take_in(
     state: &State,
     actor: &Actor,
-    parcel: &[OutboxItem],
+    ids: &[Option<Uuid>],
+    parcel: Vec<Sent>,
     refusal: Refusal,
 ) -> Result<Vec<ItemReceived>, Problem> {
     let has_history = actor.scopes.contains(&Scope::History);
-    let works = parcel.iter().cloned().map(|item| {
+    let works = parcel.into_iter().map(|sent| {
         move |change: &mut Change<'_>| -> Result<Kept<ItemReceived>, Problem> {
-            record_or_ask(change, item, has_history, refusal)
+            record_or_ask(change, &sent, has_history, refusal)
         }
     });
-    let outcomes = state.door.write_each(&actor.club, actor.member, works.collect()).await?;
-    Ok(parcel.iter().map(id_of).zip(outcomes).map(|(id, outcome)| item_received(id, outcome)).collect())
+    let asked = ids.iter().copied().flatten().collect();
+    let outcomes = state.door.write_each(&actor.club, actor.member, asked, works.collect()).await?;
+    Ok(ids.iter().copied().zip(outcomes).map(|(id, outcome)| item_received(id, outcome)).collect())
+}
+
+/// An item, and the fact that it reads as if all that it names is named by id.
+pub(super) struct Sent {
+    item: OutboxItem,
+    fact: Option<Fact>,
+}
+
+impl Sent {
+    /// Reads an item, before anybody waits for it.
+    pub(super) fn read(item: OutboxItem) -> Self {
+        let fact = Fact::from_json(item.noun, make_whole(item.fact.clone())).ok();
+        Self { item, fact }
+    }
 }
 
 fn item_received(id: Option<Uuid>, outcome: Result<ItemReceived, Problem>) -> ItemReceived {
@@ -170,7 +222,7 @@ fn item_received(id: Option<Uuid>, outcome: Result<ItemReceived, Problem>) -> It
 
 fn record_or_ask(
     change: &mut Change<'_>,
-    item: OutboxItem,
+    sent: &Sent,
     has_history: bool,
     refusal: Refusal,
 ) -> Result<Kept<ItemReceived>, Problem> {
@@ -181,27 +233,30 @@ fn record_or_ask(
         question: None,
         problem: None,
     };
-    match record(change, item.clone(), has_history) {
+    match record(change, sent, has_history) {
         Ok(Kept::Recorded(revision)) => Ok(Kept::Recorded(received(ItemStatus::Recorded, revision))),
         Ok(Kept::Unchanged(revision)) => Ok(Kept::Unchanged(received(ItemStatus::Known, revision))),
-        Err(problem) if refusal == Refusal::Asked && becomes_question(&problem, &item, change.now()) => {
-            ask(change, item, &problem)
+        Err(problem) if refusal == Refusal::Asked && becomes_question(&problem, &sent.item, change.now()) => {
+            ask(change, &sent.item, &problem)
         }
         Err(problem) => Err(problem),
     }
 }
 
-pub(super) fn record(
-    change: &mut Change<'_>,
-    mut item: OutboxItem,
-    has_history: bool,
-) -> Result<Kept<i64>, Problem> {
+pub(super) fn record(change: &mut Change<'_>, sent: &Sent, has_history: bool) -> Result<Kept<i64>, Problem> {
+    let Sent { item, fact } = sent;
     // Resolved inside the door, so that an item may name one that came just before it.
     let sight = Sight::new(change.fleet(), change.names(), change.by(), change.now());
-    resolve(item.noun, "", &mut item.fact, &sight)?;
-    let fact = Fact::from_json(item.noun, make_whole(item.fact)).map_err(|error| {
-        Problem::unreadable("", format!("It does not read as one of the {}: {error}.", item.noun))
-    })?;
+    let fact = match fact {
+        Some(fact) if names_ids_alone(item.noun, &item.fact, &sight) => fact.clone(),
+        Some(_) | None => {
+            let mut body = item.fact.clone();
+            resolve(item.noun, "", &mut body, &sight)?;
+            Fact::from_json(item.noun, make_whole(body)).map_err(|error| {
+                Problem::unreadable("", format!("It does not read as one of the {}: {error}.", item.noun))
+            })?
+        }
+    };
     add_any(change, "send_facts", fact, has_history)
 }
 
@@ -216,7 +271,7 @@ fn becomes_question(problem: &Problem, item: &OutboxItem, now: Instant) -> bool 
     is_of_the_record && !is_far_ahead
 }
 
-fn ask(change: &mut Change<'_>, item: OutboxItem, problem: &Problem) -> Result<Kept<ItemReceived>, Problem> {
+fn ask(change: &mut Change<'_>, item: &OutboxItem, problem: &Problem) -> Result<Kept<ItemReceived>, Problem> {
     let asked = |id, revision| ItemReceived {
         id: None,
         status: ItemStatus::Question,
@@ -224,14 +279,14 @@ fn ask(change: &mut Change<'_>, item: OutboxItem, problem: &Problem) -> Result<K
         question: Some(id),
         problem: Some(problem.body()),
     };
-    if let Some((id, revision)) = asked_before(change.fleet(), &item) {
+    if let Some((id, revision)) = asked_before(change.fleet(), item) {
         return Ok(Kept::Unchanged(asked(id, revision)));
     }
     let reasons = problem.reasons();
     let question = Question {
         id: QuestionId(Uuid::now_v7()),
         noun: item.noun,
-        fact: item.fact,
+        fact: item.fact.clone(),
         reasons,
         occurred_at: change.now(),
     };

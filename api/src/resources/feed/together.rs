@@ -4,7 +4,8 @@
 use preen_domain::words::Scope;
 
 use super::inbox::{
-    self, ITEMS, ItemReceived, ItemStatus, Outbox, OutboxItem, Received, Refusal, id_of, not_recorded, record,
+    self, ITEMS, ItemReceived, ItemStatus, Outbox, OutboxItem, Received, Refusal, Sent, id_of, not_recorded,
+    record,
 };
 use crate::access::actor::Actor;
 use crate::db::door::{Change, DoorError, Failure, Kept};
@@ -121,7 +122,7 @@ async fn as_one(
         let mut is_new = false;
         for item in items {
             let id = id_of(&item);
-            let (status, revision) = match record(change, item, has_history) {
+            let (status, revision) = match record(change, &Sent::read(item), has_history) {
                 Ok(Kept::Recorded(revision)) => {
                     is_new = true;
                     (ItemStatus::Recorded, revision)

@@ -1,0 +1,203 @@
+//! Several changes of one club made together: each is decided in memory, one after the other, and what all of them
+//! record is written at the end, table by table.
+//!
+//! Here nothing may go wrong. Whatever does (the database refuses a row, there is no room, a defect) takes all of them
+//! back, and the door makes them again one by one, each in a savepoint of its own: then it is known which of them it was.
+
+use std::collections::{BTreeMap, HashSet};
+use std::panic::{AssertUnwindSafe, catch_unwind};
+
+use preen_domain::facts::{Fact, Noun, Recorded};
+use uuid::Uuid;
+
+use super::club::{Club, find_club, reach_revision};
+use super::conn::Db;
+use super::door::{Change, DoorError, Failure, Kept, Setting, Tables, bring_up_to, still_on_record};
+use super::fleet::Held;
+use super::names::{self, Names};
+use super::writer::Batch;
+use super::written::{NewRow, insert, unknown};
+use crate::audit::Link;
+
+/// What changes made together have recorded and not yet written.
+pub(super) struct Gathered {
+    /// Ids that were asked about and under which nothing is on record yet.
+    fresh: HashSet<Uuid>,
+    names: Vec<NewRow>,
+    /// Tags among those names.
+    tags: HashSet<(Noun, String)>,
+    /// Rows of facts, by table. They point at names alone, so that the order of tables does not matter.
+    facts: BTreeMap<&'static str, Vec<NewRow>>,
+    entries: Vec<NewRow>,
+    payloads: Vec<NewRow>,
+    /// What went wrong with writing.
+    failed: Option<DoorError>,
+}
+
+impl Gathered {
+    fn new(fresh: HashSet<Uuid>) -> Self {
+        Self {
+            fresh,
+            names: Vec::new(),
+            tags: HashSet::new(),
+            facts: BTreeMap::new(),
+            entries: Vec::new(),
+            payloads: Vec::new(),
+            failed: None,
+        }
+    }
+
+    /// Whether nothing is on record under an id, as far as that was asked beforehand.
+    pub(super) fn is_fresh(&self, id: Uuid) -> bool {
+        self.fresh.contains(&id)
+    }
+
+    /// Whether an item that is not written yet bears a tag.
+    pub(super) fn bears(&self, noun: Noun, tag: &str) -> bool {
+        !self.tags.is_empty() && self.tags.contains(&(noun, tag.to_owned()))
+    }
+
+    /// Takes in a fact.
+    pub(super) fn take(
+        &mut self,
+        conn: &mut Db,
+        tables: Tables,
+        club: &str,
+        recorded: &Recorded<Fact>,
+        known: &Names,
+    ) -> Result<(), DoorError> {
+        let (noun, id) = (recorded.fact.noun(), recorded.fact.id());
+        let is_fresh = self.fresh.remove(&id);
+        if names::is_kept(&recorded.fact) {
+            if is_fresh || (Names::holds(noun) && !known.knows(id)) {
+                self.tags.extend(recorded.fact.tag().map(|tag| (noun, tag.as_str().to_owned())));
+                self.names.push(names::row(club, &recorded.fact));
+            } else {
+                self.write(conn);
+                names::keep(conn, club, &recorded.fact)?;
+            }
+        }
+        let row = (tables.row)(club, recorded)?;
+        self.facts.entry(row.insert).or_default().push(row);
+        Ok(())
+    }
+
+    /// Takes in an entry of the trail.
+    pub(super) fn chain(&mut self, link: Link) {
+        self.entries.push(link.entry);
+        self.payloads.push(link.payload);
+    }
+
+    /// Writes what was gathered. What goes wrong is told at the end.
+    pub(super) fn write(&mut self, conn: &mut Db) {
+        if self.failed.is_none() {
+            self.failed = self.try_write(conn).err().map(DoorError::from);
+        }
+    }
+
+    fn try_write(&mut self, conn: &mut Db) -> diesel::QueryResult<()> {
+        self.tags.clear();
+        insert(conn, &std::mem::take(&mut self.names))?;
+        for rows in std::mem::take(&mut self.facts).into_values() {
+            insert(conn, &rows)?;
+        }
+        insert(conn, &std::mem::take(&mut self.entries))?;
+        insert(conn, &std::mem::take(&mut self.payloads))
+    }
+}
+
+/// Makes changes together; `None` if they have to be made one by one, or if the transaction is lost. `ids` are those under
+/// which they may record something, to be looked up at once.
+pub(super) fn together<T, E: Failure, W>(
+    conn: &mut Db,
+    batch: &mut Batch,
+    setting: &Setting<'_>,
+    ids: &[Uuid],
+    works: &[W],
+) -> Option<Vec<Result<T, E>>>
+where
+    W: Fn(&mut Change<'_>) -> Result<Kept<T>, E>,
+{
+    conn.begin_savepoint().ok()?;
+    let made = catch_unwind(AssertUnwindSafe(|| gather(conn, batch, setting, ids, works)))
+        .unwrap_or_else(|_panic| Err(DoorError::Broken("a change ended by a panic".to_owned())));
+    match made {
+        Ok((results, held)) => {
+            if let Err(error) = conn.commit() {
+                batch.lost = Some(error.into());
+            } else if let Some(held) = held {
+                batch.working.insert(setting.club.to_owned(), held);
+            }
+            Some(results)
+        }
+        Err(failed) => {
+            tracing::debug!("changes made together are made again one by one");
+            if let Err(error) = conn.roll_back() {
+                // Out of room, SQLite takes back the whole transaction, and then there is no savepoint to go back to.
+                batch.lost = Some(if failed.is_full() { failed } else { error.into() });
+            }
+            None
+        }
+    }
+}
+
+/// One result for each, and the Fleet with all of them if anything was recorded.
+type Made<T, E> = (Vec<Result<T, E>>, Option<Held>);
+
+fn gather<T, E: Failure, W>(
+    conn: &mut Db,
+    batch: &Batch,
+    setting: &Setting<'_>,
+    ids: &[Uuid],
+    works: &[W],
+) -> Result<Made<T, E>, DoorError>
+where
+    W: Fn(&mut Change<'_>) -> Result<Kept<T>, E>,
+{
+    // The club is locked since the transaction began: its row says what stays true until the end.
+    let club = find_club(conn, setting.club)?;
+    let held = match batch.working.get(&club.id) {
+        Some(working) => Some(working.clone()),
+        None => still_on_record(conn, setting.shelf, &club.id, setting.shelf.get(&club.id))?,
+    };
+    let mut held = bring_up_to(conn, setting.tables, &club, held, club.revision)?;
+    let mut gathered = Gathered::new(unknown(conn, &club.id, ids)?);
+    let mut results = Vec::with_capacity(works.len());
+    for work in works {
+        let before = held.revision;
+        held.revision = before + 1;
+        let mut change = Change {
+            tables: setting.tables,
+            now: setting.now_after(&held),
+            by: setting.by,
+            club: Club { revision: held.revision, ..club.clone() },
+            ordinal: 0,
+            conn: &mut *conn,
+            held,
+            gathered: Some(&mut gathered),
+        };
+        let result = work(&mut change);
+        let ordinal = change.ordinal;
+        held = change.held;
+        let result = match (result, ordinal) {
+            (Ok(Kept::Recorded(value)), 1..) => Ok(value),
+            (Ok(Kept::Unchanged(value)), 0) => Ok(value),
+            (Err(error), 0) if !error.is_to_be_sent_again() => Err(error),
+            // Something of it may have been kept.
+            (_, _) => return Err(DoorError::Broken("one of several changes failed".to_owned())),
+        };
+        if ordinal == 0 {
+            held.revision = before;
+        }
+        results.push(result);
+    }
+    gathered.write(conn);
+    if let Some(error) = gathered.failed {
+        return Err(error);
+    }
+    if held.revision == club.revision {
+        return Ok((results, None));
+    }
+    reach_revision(conn, &club.id, held.revision)?;
+    Ok((results, Some(held)))
+}
