@@ -205,7 +205,10 @@ pub fn backups() -> String {
     let refused = command.output().unwrap();
     assert_eq!(refused.status.code(), Some(3));
     let said = String::from_utf8(refused.stderr).unwrap();
-    assert!(said.starts_with("preen-server: --backup-to (PREEN_BACKUP_TO): nothing can be kept in "), "{said}");
+    assert!(
+        said.starts_with("preen-server: --backup-to (PREEN_BACKUP_TO): nothing can be kept in "),
+        "{said}"
+    );
     "made, found again, failed".to_owned()
 }
 

@@ -1,6 +1,6 @@
 //! Where things sit: nested spans resolved to models, and the tree of what a model carries at a moment.
 
-use super::{Fleet, Occupant, Usage};
+use super::{Fleet, Occupant, Span, Usage};
 use crate::{
     facts::{Component, Design, Inside, Model, Part, Position},
     ids::{ComponentId, DesignId, ModelId, PartId},
@@ -22,6 +22,44 @@ pub struct ModelSpan {
     pub from: Instant,
     /// Until before this moment; `None` while it lasts.
     pub to: Option<Instant>,
+}
+
+/// The same while it is looked up: its seats as they follow each other, no path.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Stretch<'a> {
+    /// The model.
+    pub model: ModelId,
+    /// From this moment on.
+    pub from: Instant,
+    /// Until before this moment; `None` while it lasts.
+    pub to: Option<Instant>,
+    seats: Seats<'a>,
+}
+
+impl Stretch<'_> {
+    /// Whether it sat there at a moment.
+    pub(crate) fn holds_at(&self, at: Instant) -> bool {
+        self.from <= at && self.to.is_none_or(|to| at < to)
+    }
+}
+
+/// A seat, and the seats below it down to the component that is looked up.
+#[derive(Debug, Clone, Copy)]
+struct Seats<'a> {
+    position: &'a Tag,
+    below: Option<&'a Seats<'a>>,
+}
+
+impl Seats<'_> {
+    fn path(&self) -> String {
+        let mut path = self.position.to_string();
+        let mut below = self.below;
+        while let Some(seats) = below {
+            path = join(&path, seats.position);
+            below = seats.below;
+        }
+        path
+    }
 }
 
 /// Where a component is at a moment.
@@ -211,39 +249,43 @@ impl Fleet {
     /// Every stretch of time a component spent in a model, through every level of nesting, oldest first.
     #[must_use]
     pub fn model_spans(&self, component: ComponentId) -> Vec<ModelSpan> {
-        let mut spans = self.model_spans_to(component, MAX_DEPTH);
+        let mut spans = Vec::new();
+        self.walk_spans(component, |stretch| {
+            let Stretch { model, from, to, seats } = stretch;
+            spans.push(ModelSpan { model, path: seats.path(), from, to });
+        });
         spans.sort_by(|a, b| (a.from, &a.path).cmp(&(b.from, &b.path)));
         spans
     }
 
-    fn model_spans_to(&self, component: ComponentId, depth: usize) -> Vec<ModelSpan> {
-        let Some(file) = self.component(component).filter(|_| depth > 0) else { return Vec::new() };
-        let mut list = Vec::new();
-        for span in &file.spans {
-            match span.inside {
-                Inside::Model(model) => list.push(ModelSpan {
-                    model,
-                    path: span.position.to_string(),
-                    from: span.from,
-                    to: span.to,
-                }),
-                Inside::Component(parent) => {
-                    for outer in self.model_spans_to(parent, depth - 1) {
-                        let from = outer.from.max(span.from);
-                        let to = earliest(outer.to, span.to);
-                        if to.is_none_or(|to| from < to) {
-                            list.push(ModelSpan {
-                                path: join(&outer.path, &span.position),
-                                from,
-                                to,
-                                ..outer
-                            });
-                        }
-                    }
-                }
+    /// The same in no order, without putting paths together.
+    pub(crate) fn walk_spans(&self, component: ComponentId, mut visit: impl FnMut(Stretch<'_>)) {
+        for span in self.component(component).map_or(&[][..], |file| file.spans.as_slice()) {
+            self.walk_up(span, (span.from, span.to), None, MAX_DEPTH, &mut visit);
+        }
+    }
+
+    fn walk_up(
+        &self,
+        span: &Span,
+        (from, to): (Instant, Option<Instant>),
+        below: Option<&Seats<'_>>,
+        depth: usize,
+        visit: &mut impl FnMut(Stretch<'_>),
+    ) {
+        let seats = Seats { position: &span.position, below };
+        let parent = match span.inside {
+            Inside::Model(model) => return visit(Stretch { model, from, to, seats }),
+            Inside::Component(parent) => parent,
+        };
+        let Some(holder) = self.component(parent).filter(|_| depth > 1) else { return };
+        for outer in &holder.spans {
+            let from = from.max(outer.from);
+            let to = earliest(to, outer.to);
+            if to.is_none_or(|to| from < to) {
+                self.walk_up(outer, (from, to), Some(&seats), depth - 1, visit);
             }
         }
-        list
     }
 
     /// Where a component is at a moment.
@@ -273,11 +315,7 @@ impl Fleet {
     /// Usage of a model in `[from, to)`.
     #[must_use]
     pub fn model_usage(&self, model: ModelId, from: Instant, to: Instant) -> Usage {
-        self.model(model).map_or_else(Usage::default, |file| {
-            let mut usage = file.flights.usage(from, to);
-            usage.riggings = file.riggings.count(from, to);
-            usage
-        })
+        self.model(model).map_or_else(Usage::default, |file| file.usage(from, to))
     }
 }
 

@@ -51,8 +51,9 @@ impl From<Flights> for FlightLog {
                 is_post_flight_logged,
             }
         };
-        let rows = flights.rows.into_iter().map(row).collect();
-        let mut log = Self { rows, sums: Vec::new(), hard_tags: flights.hard_tags };
+        let rows: Vec<FlightRow> = flights.rows.into_iter().map(row).collect();
+        let at = rows.iter().map(|row| row.at).collect();
+        let mut log = Self { rows, at, sums: Vec::new(), hard_tags: flights.hard_tags };
         log.sum_from(0);
         log
     }
