@@ -43,6 +43,7 @@ mod stock;
 mod swap;
 mod tightest;
 mod trend;
+mod type_exchange;
 mod usage;
 mod whereabouts;
 
@@ -103,5 +104,6 @@ pub use trend::{
     ComponentTrend, CountedFrom, LimitForecast, Refusal, TrendQuestion, TrendReading, UseRate,
     WHOLE_HISTORY_REFUSED, WearLimits, WearLine, WearSeries, component_trend,
 };
+pub use type_exchange::{BalanceExchange, ModelExchange, TypeExchange, exchange_of_type};
 pub use usage::{ComponentUsage, ModelUsage, UsageSpan, component_usage, model_usage, usage_of_components};
 pub use whereabouts::{WhereQuestion, WhereRow, Whereabouts, whereabouts};

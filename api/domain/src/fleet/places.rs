@@ -1,6 +1,6 @@
 //! Where things sit: nested spans resolved to models, and the tree of what a model carries at a moment.
 
-use super::{Fleet, Occupant, Span, Usage};
+use super::{ComponentFile, Fleet, Occupant, Span, Usage};
 use crate::{
     facts::{Component, Design, Inside, Model, Part, Position},
     ids::{ComponentId, DesignId, ModelId, PartId},
@@ -226,9 +226,7 @@ impl Fleet {
         if depth == 0 {
             return;
         }
-        let occupants = self.occupants(inside);
-        let positions = if occupants.is_empty() { None } else { self.positions_of(inside) };
-        for occupant in occupants.iter().filter(|occupant| occupant.span.holds_at(at)) {
+        for (occupant, position) in self.seated(inside, at) {
             let path = join(prefix, &occupant.span.position);
             let own = (occupant.span.from, occupant.span.is_start_of_record);
             let came_last = if above.0 > own.0 { above } else { own };
@@ -236,13 +234,58 @@ impl Fleet {
             list.push(Fitted {
                 id: occupant.component,
                 path: path.clone(),
-                position: position_in(positions, &occupant.span.position),
+                position,
                 occupant,
                 in_model_since,
                 is_start_of_record,
             });
             let below = Inside::Component(occupant.component);
             self.collect_fitted(below, &path, came_last, at, depth - 1, list);
+        }
+    }
+
+    /// What sits in the positions of a holder at a moment, each with the design's position.
+    fn seated(&self, inside: Inside, at: Instant) -> impl Iterator<Item = (&Occupant, Option<&Position>)> {
+        self.seated_in(inside, self.occupants(inside), at)
+    }
+
+    fn seated_in<'a>(
+        &'a self,
+        inside: Inside,
+        occupants: &'a [Occupant],
+        at: Instant,
+    ) -> impl Iterator<Item = (&'a Occupant, Option<&'a Position>)> {
+        let positions = if occupants.is_empty() { None } else { self.positions_of(inside) };
+        let now = occupants.iter().filter(move |occupant| occupant.span.holds_at(at));
+        now.map(move |occupant| (occupant, position_in(positions, &occupant.span.position)))
+    }
+
+    /// Everything a model carries at a moment, as [`Fleet::fitted`] has it, without putting paths together.
+    pub(crate) fn walk_fitted(
+        &self,
+        model: ModelId,
+        at: Instant,
+        mut visit: impl FnMut(&ComponentFile, Option<&Position>),
+    ) {
+        let occupants = self.occupants(Inside::Model(model));
+        self.walk_down(Inside::Model(model), occupants, at, MAX_DEPTH, &mut visit);
+    }
+
+    fn walk_down(
+        &self,
+        inside: Inside,
+        occupants: &[Occupant],
+        at: Instant,
+        depth: usize,
+        visit: &mut impl FnMut(&ComponentFile, Option<&Position>),
+    ) {
+        for (occupant, position) in self.seated_in(inside, occupants, at) {
+            let Some(file) = self.component(occupant.component) else { continue };
+            visit(file, position);
+            if depth > 1 {
+                let below = Inside::Component(occupant.component);
+                self.walk_down(below, &file.occupants, at, depth - 1, visit);
+            }
         }
     }
 
