@@ -46,5 +46,6 @@ mod storage;
 mod tamper;
 mod together;
 mod trail;
+mod type_exchange;
 mod upgrade;
 mod wear;
