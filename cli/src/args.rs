@@ -141,6 +141,8 @@ pub enum Command {
     Trend(c::trend::Args),
     /// Say what there is of part types: fitted, on which shelf, lent, wanted by campaigns
     Stock(c::stock::Args),
+    /// Say what the exchange of a part type across the fleet would do to each model
+    Exchange(c::type_exchange::Args),
     /// Say which entries can go to a contest, and what must be done first
     Ready(c::ready::Args),
     /// Check a model against a contest class, in every combination and with every ballast

@@ -18,4 +18,5 @@ mod parts;
 mod readiness;
 mod spares;
 mod trend;
+mod type_exchange;
 mod worked_on;

@@ -30,6 +30,7 @@ fn questions(world: &World) -> Vec<String> {
         "/where?position_kind=flap",
         "/stock",
         "/stock?part=SV08",
+        "/exchange?part=SV06&with=SV06M",
         "/open-questions",
         "/campaign-progress",
         "/life?part=SV08",

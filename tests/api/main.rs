@@ -47,5 +47,6 @@ mod storage;
 mod tamper;
 mod together;
 mod trail;
+mod type_exchange;
 mod upgrade;
 mod wear;

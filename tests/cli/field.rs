@@ -68,6 +68,7 @@ fn the_copy_answers_every_command_as_the_service_does() {
         "findings",
         "where --batch SV08/B",
         "stock",
+        "exchange SV06 --with SV06M",
         "history SV08-B011",
         "usage SG-05",
         "usage SV08-B011",

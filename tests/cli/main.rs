@@ -35,4 +35,5 @@ mod spares;
 mod stories;
 mod time;
 mod trend;
+mod type_exchange;
 mod weigh;

@@ -46,10 +46,7 @@ pub fn new_database_to_serve() -> String {
 /// Drops a database that nobody is to look at any more: many of them fill the memory in which they lie.
 pub fn drop_database(url: &str) {
     let name = name_of(url);
-    let Some(cluster) = [&CLUSTER, &IN_PARTS].into_iter().filter_map(OnceLock::get).find(|one| one.has(url))
-    else {
-        return;
-    };
+    let Some(cluster) = cluster_of(url) else { return };
     let mut admin = PgConnection::establish(&cluster.url("postgres")).unwrap();
     admin.batch_execute(&format!("DROP DATABASE IF EXISTS {name} WITH (FORCE)")).unwrap();
     if IN_PARTS.get().is_some_and(|cluster| cluster.has(url)) {
@@ -92,20 +89,20 @@ pub fn new_database_in(folder: &Path) -> String {
 
 /// Drops that database again, whoever is connected to it, and leaves the folder.
 pub fn drop_database_in_folder(url: &str) {
-    let (mut admin, name) = (admin(), name_of(url));
+    let (mut admin, name) = (admin(url), name_of(url));
     admin.batch_execute(&format!("DROP DATABASE {name} WITH (FORCE)")).unwrap();
     admin.batch_execute("DROP TABLESPACE elsewhere").unwrap();
 }
 
 /// What a database held at a moment, to which it can be set back whoever is connected to it.
 pub struct Kept {
-    name: String,
+    url: String,
 }
 
 /// Keeps what a database of the cluster holds now. Everybody who is connected to it is thrown out.
 pub fn keep(url: &str) -> Kept {
-    let name = name_of(url).to_owned();
-    let mut admin = admin();
+    let name = name_of(url);
+    let mut admin = admin(url);
     admin.batch_execute(&format!("ALTER DATABASE {name} ALLOW_CONNECTIONS false")).unwrap();
     let copy = format!("CREATE DATABASE {name}_kept TEMPLATE {name}");
     let throw_out =
@@ -114,13 +111,13 @@ pub fn keep(url: &str) -> Kept {
         std::thread::yield_now();
     }
     admin.batch_execute(&format!("ALTER DATABASE {name} ALLOW_CONNECTIONS true")).unwrap();
-    Kept { name }
+    Kept { url: url.to_owned() }
 }
 
 impl Kept {
     /// Sets the database back: what came since never was.
     pub fn set_back(self) {
-        let (mut admin, name) = (admin(), self.name);
+        let (mut admin, name) = (admin(&self.url), name_of(&self.url));
         admin.batch_execute(&format!("DROP DATABASE {name} WITH (FORCE)")).unwrap();
         admin.batch_execute(&format!("ALTER DATABASE {name}_kept RENAME TO {name}")).unwrap();
     }
@@ -128,7 +125,7 @@ impl Kept {
 
 /// What the server told of waits for a lock in a database, a line each.
 pub fn lock_waits(url: &str) -> Vec<String> {
-    let cluster = CLUSTER.get().expect("it was made there");
+    let cluster = cluster_of(url).expect("it was made here");
     let of_database = format!(" {}/", name_of(url));
     let log = log_of(&cluster.folder);
     let told = log.lines().filter(|line| line.contains(&of_database) && line.contains("still waiting for"));
@@ -140,8 +137,13 @@ pub fn name_of(url: &str) -> &str {
     url.trim_start_matches("postgres:///").split('?').next().unwrap()
 }
 
-fn admin() -> PgConnection {
-    let cluster = CLUSTER.get().expect("it was made there");
+/// The cluster that has a database.
+fn cluster_of(url: &str) -> Option<&'static Cluster> {
+    [&CLUSTER, &IN_PARTS].into_iter().filter_map(OnceLock::get).find(|one| one.has(url))
+}
+
+fn admin(url: &str) -> PgConnection {
+    let cluster = cluster_of(url).expect("it was made here");
     PgConnection::establish(&cluster.url("postgres")).unwrap()
 }
 

@@ -17,13 +17,14 @@ const BESIDE: [&str; 6] =
 const PAPER: [&str; 2] = ["models/{id}/record.pdf", "labels.pdf"];
 
 /// Questions that need something said.
-const QUERIES: [(&str, &str); 6] = [
+const QUERIES: [(&str, &str); 7] = [
     // Codes on labels lead to the service.
     ("labels.pdf", "address=https://club.example"),
     ("changes", "since=1"),
     ("life", "part=SV08"),
     ("models/{id}/ballast", "target_mass_g=1250&mass_tolerance_g=1250&cells=62:5"),
     ("spares", "models=SG-01&flights=5"),
+    ("exchange", "part=SV06&with=SV06M"),
     ("facts", "since=0"),
 ];
 

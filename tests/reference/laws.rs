@@ -5,7 +5,7 @@ use preen_domain::formulas::balance::{MassAndCg, PointItem, balance};
 use preen_domain::formulas::calendar::{add_months, days_between, nth_month_after};
 use preen_domain::formulas::inertia::{Inertia, inertia};
 use preen_domain::formulas::interval::{
-    CountInterval, DayInterval, Every, Rebasing, next_due_count, next_due_day,
+    CountInterval, DayInterval, Every, Rebasing, due_count_after, due_day_after, next_due_count, next_due_day,
 };
 use preen_domain::formulas::planform::{PlanformStation, planform};
 use preen_domain::formulas::principal::{PrincipalAxis, principal_axes};
@@ -196,6 +196,26 @@ proptest! {
         if policy == Rebasing::FromDone {
             prop_assert_eq!(next, done + i64::from(every));
         }
+    }
+
+    #[test]
+    fn what_was_done_before_a_series_decides_on_nothing(
+        gaps in vec(0i64..320, 1..12),
+        every in 1u32..200,
+        months in prop_oneof![(1u32..300).prop_map(Every::Days), (1u32..10).prop_map(Every::Months)],
+        tolerance in 0u32..60,
+        policy in policy(),
+    ) {
+        let at = gaps.iter().scan(0, |at, gap| { *at += gap; Some(*at) }).collect::<Vec<i64>>();
+        let interval = CountInterval { every, tolerance: tolerance.min(every - 1) };
+        let whole = at.iter().fold(None, |due, done| next_due_count(due, *done, interval, policy).ok());
+        prop_assert_eq!(due_count_after(at.iter().rev().copied(), interval, policy), whole);
+        let shortest = match months { Every::Days(days) => days, Every::Months(months) => months * 28 };
+        let interval = DayInterval { every: months, tolerance_days: tolerance.min(shortest - 1) };
+        let first: NaiveDate = "2019-01-31".parse().expect("a day");
+        let on = at.iter().map(|days| first + chrono::TimeDelta::days(*days)).collect::<Vec<_>>();
+        let whole = on.iter().fold(None, |due, done| next_due_day(due, *done, interval, policy).ok());
+        prop_assert_eq!(due_day_after(on.iter().rev().copied(), interval, policy), whole);
     }
 
     #[test]

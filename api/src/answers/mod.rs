@@ -24,6 +24,7 @@ pub mod repair_release;
 pub mod spares;
 pub mod stock;
 pub mod trend;
+pub mod type_exchange;
 pub mod whereabouts;
 pub mod worksheets;
 
@@ -42,6 +43,7 @@ pub fn routes(config: &mut ServiceConfig<'_>) {
     contest_plan::routes(config);
     spares::routes(config);
     stock::routes(config);
+    type_exchange::routes(config);
     changes::routes(config);
     defect::routes(config);
     life::routes(config);

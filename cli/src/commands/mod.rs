@@ -60,6 +60,7 @@ pub mod subject;
 pub mod swap;
 pub mod sync;
 pub mod trend;
+pub mod type_exchange;
 pub mod usage;
 pub mod weigh;
 pub mod whereabouts;
@@ -163,6 +164,7 @@ fn dispatch(command: &Command, session: &mut Session<'_, '_>) -> Result<Reply, F
         Command::Plan(args) => plan::run(args, session),
         Command::Spares(args) => spares::run(args, session),
         Command::Stock(args) => stock::run(args, session),
+        Command::Exchange(args) => type_exchange::run(args, session),
         Command::Ready(args) => ready::run(args, session),
         Command::ClassCheck(args) => class_check::run(args, session),
         Command::Campaign(command) => campaign::run(command, session),

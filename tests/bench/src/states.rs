@@ -1,6 +1,7 @@
-//! Mark 1: how every check of every model stands and how much every component was used, from a warm Fleet; beside one SQL
-//! join for each over the same rows, and beside bare loops over sorted arrays with running sums. All three come to the
-//! same numbers.
+//! Mark 1: how every check of every model stands and how much every component was used, from a warm Fleet, in states and
+//! numbers as the due list and the board are made of; beside one SQL join for each over the same rows, and beside bare loops
+//! over sorted arrays with running sums. All three come to the same numbers. The due list with its texts and forecasts is
+//! told beside them.
 
 use std::hint::black_box;
 use std::time::Instant as Stopwatch;
@@ -8,7 +9,7 @@ use std::time::Instant as Stopwatch;
 use diesel::connection::SimpleConnection;
 use diesel::prelude::*;
 use diesel::sql_types::BigInt;
-use preen_domain::answers::{component_usage, due};
+use preen_domain::answers::{due, due_states, usage_of_components};
 use preen_domain::facts::Fact;
 use preen_domain::fleet::Fleet;
 use preen_domain::ids::{ComponentId, ModelId};
@@ -41,18 +42,15 @@ fn counted(group: usize) -> Option<usize> {
 }
 
 /// By the answers of the product.
-fn by_fleet(fleet: &Fleet, components: &[ComponentId]) -> States {
-    let list = due(fleet, moment());
-    let four =
-        |item: &&preen_domain::answers::DueItem| item.counter.is_some_and(|one| one != Counter::AirtimeH);
-    let since =
-        |item: &preen_domain::answers::DueItem| item.now_at_count.unwrap() - item.done_at_count.unwrap();
+fn by_fleet(fleet: &Fleet) -> States {
+    let list = due_states(fleet, moment());
+    let counted = list.iter().flat_map(|model| &model.groups).filter_map(|group| group.counted);
+    let four = counted.filter(|counted| counted.counter != Counter::AirtimeH);
+    let used = usage_of_components(fleet, moment().as_of).into_iter().map(|(_, usage)| usage);
     States {
-        checks: list.items.iter().filter(four).map(since).collect(),
-        components: components
-            .iter()
-            .map(|id| {
-                let usage = component_usage(fleet, *id, moment().as_of);
+        checks: four.map(|counted| counted.now - counted.done.unwrap()).collect(),
+        components: used
+            .map(|usage| {
                 [usage.flights, usage.launches, usage.motor_s, usage.riggings].map(|count| count as i64)
             })
             .collect(),
@@ -246,7 +244,7 @@ pub fn measure(extent: Extent, rounds: usize) -> Vec<Mark> {
     let mut order: Vec<usize> = (0..extent.models as usize).collect();
     order.sort_by_key(|number| fleet.model_tag(club::model(*number as u32)));
     let end = moment().as_of.micros() + 1;
-    let (product, loops) = (by_fleet(&fleet, &components), by_loops(&rows, &order, end));
+    let (product, loops) = (by_fleet(&fleet), by_loops(&rows, &order, end));
     assert_eq!(product, loops, "Fleet and loops");
     let mut join_ms = Vec::new();
     for _ in 0..rounds.div_ceil(3) {
@@ -256,11 +254,13 @@ pub fn measure(extent: Extent, rounds: usize) -> Vec<Mark> {
         assert_eq!(product, join, "Fleet and join");
     }
     let join_ms = median(join_ms);
-    let [fleet_ms, loops_ms] = by_turns(
+    let [fleet_ms, loops_ms, list_ms] = by_turns(
         rounds,
-        [&mut || drop(black_box(by_fleet(&fleet, &components))), &mut || {
-            drop(black_box(by_loops(&rows, &order, end)))
-        }],
+        [
+            &mut || drop(black_box(by_fleet(&fleet))),
+            &mut || drop(black_box(by_loops(&rows, &order, end))),
+            &mut || drop(black_box(due(&fleet, moment()))),
+        ],
     );
     let size = format!(
         "{} checks and {} components over {} rows of usage: {fleet_ms:.1} ms",
@@ -283,6 +283,14 @@ pub fn measure(extent: Extent, rounds: usize) -> Vec<Mark> {
             Sense::AtMost(2.0),
             format!("{size}; loops {loops_ms:.2} ms"),
         ),
+        Mark::figure(
+            "1",
+            "the due list of the same checks, with texts and forecasts",
+            list_ms,
+            "ms",
+            Sense::Told,
+            String::new(),
+        ),
     ]
 }
 
@@ -293,7 +301,7 @@ mod tests {
     #[test]
     fn fleet_join_and_loops_come_to_the_same() {
         let marks = measure(Extent::TINY, 1);
-        assert_eq!(marks.len(), 2);
+        assert_eq!(marks.len(), 3);
         assert!(marks.iter().all(|mark| mark.figure > 0.0));
     }
 }

@@ -14,12 +14,13 @@ use crate::facts::{SEEDS, read};
 use crate::texts::odd_text;
 
 /// Paths of questions; `*` stands for a name.
-const PATHS: [&[&str]; 22] = [
+const PATHS: [&[&str]; 23] = [
     &["may-fly"],
     &["due"],
     &["findings"],
     &["where"],
     &["stock"],
+    &["exchange"],
     &["open-questions"],
     &["campaign-progress"],
     &["campaigns", "*", "progress"],

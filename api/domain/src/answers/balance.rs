@@ -7,7 +7,7 @@ use utoipa::ToSchema;
 
 use crate::finding::Finding;
 use crate::{
-    facts::Weighing,
+    facts::{Component, Position, Weighing},
     fleet::{Fitted, Fleet},
     formulas::{
         balance::{MassAndCg, PointItem, balance as balance_of},
@@ -129,57 +129,75 @@ fn masses(fleet: &Fleet, model: ModelId, at: Instant, fitted: &[Fitted<'_>]) -> 
         let (Some(position), Some(data)) = (fitted.position, fleet.component_data(fitted.id)) else {
             continue;
         };
-        items.insert(
-            MassOf::Part(fitted.id, fitted.path.clone()),
-            PointItem {
-                mass_g: data.mass_g,
-                x_mm: position.x_mm,
-                y_mm: position.y_mm,
-                z_mm: position.z_mm,
-                own_span_mm: position.own_span_mm,
-                own_length_mm: position.own_length_mm,
-            },
-        );
+        items.insert(MassOf::Part(fitted.id, fitted.path.clone()), in_position(data, position));
         repairs.extend(fleet.component(fitted.id).into_iter().flat_map(|file| file.repairs.iter().copied()));
     }
-    for id in repairs {
-        let Some(file) = fleet.repair(id) else { continue };
-        let weighed = file.steps.until(at).iter().filter(|entry| entry.fact.mass_added_g != 0.0);
-        items.extend(weighed.filter(|_| file.repair.is_some()).map(|entry| {
-            let step = &entry.fact;
-            (
-                MassOf::Worked(id, step.id),
-                PointItem {
-                    mass_g: step.mass_added_g,
-                    x_mm: step.x_mm,
-                    y_mm: step.y_mm,
-                    z_mm: step.z_mm,
-                    ..PointItem::default()
-                },
-            )
-        }));
-        let Some(repair) = &file.repair else { continue };
-        let fact = &repair.fact;
-        if fact.occurred_at <= at && fact.material_mass_g != 0.0 {
-            items.insert(
-                MassOf::Material(id),
-                PointItem {
-                    mass_g: fact.material_mass_g,
-                    x_mm: fact.x_mm,
-                    y_mm: fact.y_mm,
-                    z_mm: fact.z_mm,
-                    ..PointItem::default()
-                },
-            );
-        }
-    }
+    for_materials(fleet, repairs, at, |of, item| {
+        items.insert(of, item);
+    });
     items
 }
 
+/// The same masses without saying what each belongs to: parts with their own data, without a mass where they have no
+/// place; material of repairs alone.
+pub(super) fn each_mass(
+    fleet: &Fleet,
+    model: ModelId,
+    at: Instant,
+    mut put: impl FnMut(Option<&Component>, Option<PointItem>),
+) {
+    let mut repairs: Vec<RepairId> = fleet.model(model).map_or_else(Vec::new, |file| file.repairs.clone());
+    fleet.walk_fitted(model, at, |file, position| {
+        let data = file.component.as_ref().map(|recorded| &recorded.fact);
+        if let Some(data) = data {
+            put(Some(data), position.map(|position| in_position(data, position)));
+            repairs.extend(file.repairs.iter().filter(|_| position.is_some()));
+        }
+    });
+    for_materials(fleet, repairs, at, |_, item| put(None, Some(item)));
+}
+
+fn in_position(part: &Component, position: &Position) -> PointItem {
+    PointItem {
+        mass_g: part.mass_g,
+        x_mm: position.x_mm,
+        y_mm: position.y_mm,
+        z_mm: position.z_mm,
+        own_span_mm: position.own_span_mm,
+        own_length_mm: position.own_length_mm,
+    }
+}
+
+/// Material that repairs had added by a moment.
+fn for_materials(
+    fleet: &Fleet,
+    mut repairs: Vec<RepairId>,
+    at: Instant,
+    mut put: impl FnMut(MassOf, PointItem),
+) {
+    // One repair may be of several parts.
+    repairs.sort_unstable();
+    repairs.dedup();
+    for id in repairs {
+        let Some(file) = fleet.repair(id) else { continue };
+        let Some(repair) = &file.repair else { continue };
+        for step in
+            file.steps.until(at).iter().map(|entry| &entry.fact).filter(|step| step.mass_added_g != 0.0)
+        {
+            let (mass_g, x_mm, y_mm, z_mm) = (step.mass_added_g, step.x_mm, step.y_mm, step.z_mm);
+            put(MassOf::Worked(id, step.id), PointItem { mass_g, x_mm, y_mm, z_mm, ..PointItem::default() });
+        }
+        let fact = &repair.fact;
+        if fact.occurred_at <= at && fact.material_mass_g != 0.0 {
+            let (mass_g, x_mm, y_mm, z_mm) = (fact.material_mass_g, fact.x_mm, fact.y_mm, fact.z_mm);
+            put(MassOf::Material(id), PointItem { mass_g, x_mm, y_mm, z_mm, ..PointItem::default() });
+        }
+    }
+}
+
 /// Mass and centre of gravity of a list whose rows may take mass away.
-fn sum_of(items: &BTreeMap<MassOf, PointItem>) -> Option<MassAndCg> {
-    let (positive, negative): (Vec<PointItem>, Vec<PointItem>) =
-        items.values().partition(|item| item.mass_g >= 0.0);
+pub(super) fn sum_of<'a>(items: impl Iterator<Item = &'a PointItem>) -> Option<MassAndCg> {
+    let (positive, negative): (Vec<PointItem>, Vec<PointItem>) = items.partition(|item| item.mass_g >= 0.0);
     let sum = balance_of(&positive).ok()?;
     let taken: Vec<MassChange> = negative.iter().map(as_change).collect();
     if taken.is_empty() { Some(sum) } else { change_mass(&sum, &taken).ok().map(|changed| changed.after) }
@@ -232,7 +250,7 @@ pub(crate) fn balance_of_fitted(
 ) -> Option<Balanced> {
     let design = fleet.design_of(model)?;
     let now = masses(fleet, model, as_of, fitted);
-    let list = sum_of(&now);
+    let list = sum_of(now.values());
     let weighing = fleet.model(model)?.weighings.last_until(as_of).map(|recorded| &recorded.fact);
     let (mut balanced, unweighed) = match weighing {
         Some(weighing) => from_weighing(fleet, model, weighing, &now, list)?,
@@ -255,6 +273,27 @@ pub(crate) fn balance_of_fitted(
     Some(balanced)
 }
 
+/// What was weighed; sideways and upwards by the list of that moment where scales did not see it.
+pub(super) fn weighed_base(weighing: &Weighing, list: Option<MassAndCg>) -> MassAndCg {
+    MassAndCg {
+        mass_g: weighing.mass_g,
+        x_mm: weighing.x_mm,
+        y_mm: weighing.y_mm.or_else(|| list.map(|sum| sum.y_mm)).unwrap_or(0.0),
+        z_mm: list.map_or(0.0, |sum| sum.z_mm),
+    }
+}
+
+/// The weighed mass and place with everything of then taken off and everything of now put on: what did not move cancels,
+/// so that it is the same as with the moves alone, but for the last figures.
+pub(super) fn mass_and_cg_now(base: MassAndCg, then: &[PointItem], now: &[PointItem]) -> Option<MassAndCg> {
+    if then == now {
+        return Some(base);
+    }
+    let off = then.iter().map(|item| as_change(&PointItem { mass_g: -item.mass_g, ..*item }));
+    let moves: Vec<MassChange> = now.iter().map(as_change).chain(off).collect();
+    change_mass(&base, &moves).ok().map(|changed| changed.after)
+}
+
 fn from_weighing(
     fleet: &Fleet,
     model: ModelId,
@@ -263,12 +302,7 @@ fn from_weighing(
     list: Option<MassAndCg>,
 ) -> Option<(Balanced, Option<UnweighedMoves>)> {
     let then = mass_items(fleet, model, weighing.occurred_at);
-    let base = MassAndCg {
-        mass_g: weighing.mass_g,
-        x_mm: weighing.x_mm,
-        y_mm: weighing.y_mm.or_else(|| sum_of(&then).map(|sum| sum.y_mm)).unwrap_or(0.0),
-        z_mm: sum_of(&then).map_or(0.0, |sum| sum.z_mm),
-    };
+    let base = weighed_base(weighing, sum_of(then.values()));
     let changes = changes_between(fleet, &then, now);
     let moved: Vec<MassChange> = changes
         .iter()

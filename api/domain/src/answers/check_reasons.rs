@@ -2,13 +2,15 @@
 
 use super::{
     Moment,
-    due::{DueItem, OpenedBy, applies, fitted_packs},
+    due::{DueItem, OpenedBy},
+    due_states::applies,
+    model_now::ModelNow,
 };
 use crate::{
     facts::{Inspection, Recorded},
     finding::Finding,
-    fleet::{Fitted, Fleet, Place},
-    ids::ModelId,
+    fleet::{Fleet, Place},
+    ids::ComponentId,
     time::Instant,
     words::{CheckResult, CheckState, PartKind, Severity},
 };
@@ -17,22 +19,14 @@ use crate::{
 const SAY_BEFORE_DAYS: i64 = 7;
 
 /// What the checks say: beyond tolerance, never done, failed or opened grounds; due and soon due is watched.
-/// `fitted` is what the model carries at the moment.
-pub(crate) fn check_reasons(
-    fleet: &Fleet,
-    model: ModelId,
-    fitted: &[Fitted<'_>],
-    due: &[DueItem],
-    moment: Moment,
-) -> Vec<Finding> {
-    let mut list = failed_checks(fleet, model, fitted, moment);
-    let known = fleet.programme_of(Some(model));
+pub(crate) fn check_reasons(now: &ModelNow<'_>, due: &[DueItem], moment: Moment) -> Vec<Finding> {
+    let mut list = failed_checks(now);
     for item in due {
         for opened in &item.opened_by {
-            list.push(opened_reason(fleet, item, opened, moment));
+            list.push(opened_reason(now.fleet, item, opened, moment));
         }
         // Single items that a repair asks for leave the group where it stands by itself.
-        let alone = known.and_then(|known| item.by_interval_alone(&known.fact));
+        let alone = now.programme.and_then(|known| item.by_interval_alone(known));
         let Some(state) = alone.filter(|_| !item.is_opened_as_a_whole()) else { continue };
         let clear_by = format!("do {} ({})", item.group, item.name);
         match state {
@@ -109,14 +103,22 @@ fn opened_reason(fleet: &Fleet, item: &DueItem, opened: &OpenedBy, moment: Momen
 
 /// Groups whose newest check was failed, of whatever kind: done in the model, or on a part of it alone. What asks for a
 /// group on the day itself grounds no coming day by being missing; a failed one does, until it is passed.
-fn failed_checks(fleet: &Fleet, model: ModelId, fitted: &[Fitted<'_>], moment: Moment) -> Vec<Finding> {
-    let (Some(programme), Some(file)) = (fleet.programme_of(Some(model)), fleet.model(model)) else {
-        return Vec::new();
-    };
-    let as_of = moment.as_of;
-    let checks = file.inspections.until(as_of);
+fn failed_checks(now: &ModelNow<'_>) -> Vec<Finding> {
+    let (fleet, as_of) = (now.fleet, now.as_of);
+    let checks = now.file.inspections.until(as_of);
+    // Few parts were ever looked at alone.
+    let alone: Vec<(ComponentId, Vec<&Inspection>)> = now
+        .fitted()
+        .iter()
+        .filter_map(|part| Some((part.id, fleet.component(part.id)?.inspections.until(as_of))))
+        .map(|(part, own)| {
+            (part, own.iter().map(|own| &own.fact).filter(|own| own.model.is_none()).collect())
+        })
+        .filter(|(_, own): &(_, Vec<_>)| !own.is_empty())
+        .collect();
+    let groups = now.programme.map_or(&[][..], |programme| programme.groups.as_slice());
     let mut list = Vec::new();
-    for group in programme.fact.groups.iter().filter(|group| applies(fleet, model, group, as_of)) {
+    for group in groups.iter().filter(|group| applies(now, group)) {
         let mut say = |on: &str, at: Instant| {
             list.push(Finding::new(
                 "check_failed",
@@ -129,9 +131,7 @@ fn failed_checks(fleet: &Fleet, model: ModelId, fitted: &[Fitted<'_>], moment: M
         let of_group = |check: &&Recorded<Inspection>| check.fact.group == group.code;
         // What a pack failed in the model went with that pack.
         let since = match group.applies_to {
-            Some(PartKind::Pack) => {
-                fitted_packs(fleet, model, as_of).into_iter().map(|(_, since)| since).max()
-            }
+            Some(PartKind::Pack) => now.packs().iter().map(|(_, since)| *since).max(),
             _ => None,
         };
         let counts =
@@ -141,19 +141,17 @@ fn failed_checks(fleet: &Fleet, model: ModelId, fitted: &[Fitted<'_>], moment: M
         {
             say("", newest.fact.occurred_at);
         }
-        for part in fitted {
-            let Some(file) = fleet.component(part.id) else { continue };
-            let mut own = file.inspections.until(as_of).iter().filter(|check| check.fact.model.is_none());
-            let Some(newest) = own.rfind(of_group).map(|check| &check.fact) else { continue };
+        for (part, own) in &alone {
+            let Some(newest) = own.iter().rfind(|check| check.group == group.code) else { continue };
             // Passed in the model since, with the part in it.
             let mut since = checks.iter().filter(of_group).map(|check| &check.fact);
             let is_passed = since.any(|check| {
                 (check.occurred_at, check.id) > (newest.occurred_at, newest.id)
                     && fleet.is_done(check)
-                    && matches!(fleet.place_at(part.id, check.occurred_at), Place::InModel(holder, _) if holder == model)
+                    && matches!(fleet.place_at(*part, check.occurred_at), Place::InModel(holder, _) if holder == now.model)
             });
             if newest.result == CheckResult::Fail && !is_passed {
-                say(&format!(" on {}", fleet.component_tag(part.id)), newest.occurred_at);
+                say(&format!(" on {}", fleet.component_tag(*part)), newest.occurred_at);
             }
         }
     }

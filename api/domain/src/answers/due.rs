@@ -6,21 +6,17 @@ use utoipa::ToSchema;
 
 use super::{
     Moment,
-    openings::{Opening, RepairHere, openings, repairs_here},
-    service::in_service,
-    usage::just_after,
+    due_states::{GroupDue, count_before, groups_due, has_interval, models_now},
+    model_now::ModelNow,
+    openings::Opening,
 };
 use crate::{
-    facts::{Charge, Group, Inspection, Programme, Recorded},
-    fleet::{Fleet, ModelFile, Timeline},
-    formulas::{
-        forecast::{ForecastDates, counting_rate, days_to_go, forecast_dates},
-        interval::{CountInterval, DayInterval, DueDay, Every, next_due_count, next_due_day},
-        standing::{CountStanding, DayStanding, DueState, stand_by_count, stand_by_days},
-    },
+    facts::Programme,
+    fleet::Fleet,
+    formulas::forecast::{ForecastDates, counting_rate, days_to_go, forecast_dates},
     ids::ModelId,
     time::{Instant, day_of},
-    words::{CheckState, Counter, PartKind},
+    words::{CheckState, Counter},
 };
 
 /// Days over which a rate of use is counted for the forecast.
@@ -159,10 +155,7 @@ impl DueItem {
 /// All checks of all models.
 #[must_use]
 pub fn due(fleet: &Fleet, moment: Moment) -> DueList {
-    let items = in_service(fleet, moment)
-        .into_iter()
-        .flat_map(|(_, model)| due_of_model(fleet, model, moment))
-        .collect();
+    let items = models_now(fleet, moment).flat_map(|now| due_now(&now, moment.on)).collect();
     DueList { on: moment.on, items }
 }
 
@@ -170,232 +163,55 @@ pub fn due(fleet: &Fleet, moment: Moment) -> DueList {
 /// groups that nothing has opened, are left out.
 #[must_use]
 pub fn due_of_model(fleet: &Fleet, model: ModelId, moment: Moment) -> Vec<DueItem> {
-    let here = repairs_here(fleet, model, &fleet.fitted(model, moment.as_of), moment.as_of);
-    due_with_repairs(fleet, model, &here, moment)
+    ModelNow::new(fleet, model, moment.as_of).map_or_else(Vec::new, |now| due_now(&now, moment.on))
 }
 
-/// The same where the repairs on the model and on what it carries are known.
-pub(crate) fn due_with_repairs(
-    fleet: &Fleet,
-    model: ModelId,
-    here: &[RepairHere<'_>],
-    moment: Moment,
-) -> Vec<DueItem> {
-    let (Some(programme), Some(file)) = (fleet.programme_of(Some(model)), fleet.model(model)) else {
-        return Vec::new();
-    };
-    programme
-        .fact
-        .groups
-        .iter()
-        .filter(|group| applies(fleet, model, group, moment.as_of))
-        .filter_map(|group| {
-            let item = blank(fleet, model, group);
-            let opened = openings(fleet, model, group, moment.as_of, here);
-            if has_interval(group) {
-                Some(by_interval(fleet, model, file, group, moment, item, opened))
-            } else if opened.is_empty() {
-                None
-            } else {
-                let done = checks_that_count(fleet, model, file, group, moment.as_of)
-                    .last()
-                    .map(|i| i.fact.occurred_at);
-                let done_on = done.map(|at| day_of(at, fleet.club().zone));
-                let opened_by = opened.into_iter().map(OpenedBy::from).collect();
-                Some(DueItem { state: CheckState::Overdue, done_on, opened_by, ..item })
-            }
-        })
-        .collect()
+/// The same of a model at hand.
+pub(crate) fn due_now(now: &ModelNow<'_>, on: NaiveDate) -> Vec<DueItem> {
+    let tag = now.fleet.model_tag(now.model);
+    groups_due(now, on).map(|stands| item(now, &tag, stands)).collect()
 }
 
-const fn has_interval(group: &Group) -> bool {
-    group.every_count.is_some() || group.every_days.is_some() || group.every_months.is_some()
-}
-
-/// A group applies where the design has a position for its kind of part; a pack check needs a fitted pack.
-pub(super) fn applies(fleet: &Fleet, model: ModelId, group: &Group, as_of: Instant) -> bool {
-    let Some(kind) = group.applies_to else { return true };
-    if kind == PartKind::Pack {
-        return !fitted_packs(fleet, model, as_of).is_empty();
-    }
-    fleet
-        .design_of(model)
-        .is_some_and(|design| design.positions.iter().any(|position| position.accepts == kind))
-}
-
-/// Fitted packs, and since when each is in the model; from the start of the record: since ever.
-pub(crate) fn fitted_packs(
-    fleet: &Fleet,
-    model: ModelId,
-    as_of: Instant,
-) -> Vec<(crate::ids::ComponentId, Instant)> {
-    fleet
-        .fitted(model, as_of)
-        .into_iter()
-        .filter(|fitted| fleet.part_of(fitted.id).is_some_and(|part| part.kind == PartKind::Pack))
-        .map(|fitted| (fitted.id, fitted.in_model_since))
-        .collect()
-}
-
-fn blank(fleet: &Fleet, model: ModelId, group: &Group) -> DueItem {
-    let tag = fleet.model_tag(model);
-    DueItem {
-        subject: tag.clone(),
-        model: tag,
+/// What is told of a group that stands like that.
+fn item(now: &ModelNow<'_>, tag: &str, stands: GroupDue<'_>) -> DueItem {
+    let (group, state) = (stands.group, stands.state());
+    let by_count = stands.counted.and_then(|counted| counted.standing);
+    let by_days = stands.by_days;
+    let is_uncounted = group.counter == Some(Counter::Charges) && stands.counted.is_none();
+    let mut item = DueItem {
+        model: tag.to_owned(),
+        subject: tag.to_owned(),
         group: group.code.to_string(),
         name: group.name.to_string(),
-        state: CheckState::NeverDone,
+        state,
         counter: group.counter,
-        done_at_count: None,
-        now_at_count: None,
-        due_at_count: None,
-        count_left: None,
-        count_over: None,
-        tolerance_count: None,
-        done_on: None,
-        due_on: None,
-        days_left: None,
-        days_over: None,
-        tolerance_days: None,
+        done_at_count: stands.counted.and_then(|counted| counted.done),
+        now_at_count: stands.counted.map(|counted| counted.now),
+        due_at_count: by_count.map(|count| count.due_at_count),
+        count_left: by_count.map(|count| count.count_left),
+        count_over: by_count.map(|count| count.count_over),
+        tolerance_count: by_count.map(|count| count.tolerance_count),
+        done_on: stands.done_on,
+        due_on: by_days.map(|days| days.due_on),
+        days_left: by_days.map(|days| days.days_left),
+        days_over: by_days.map(|days| days.days_over),
+        tolerance_days: by_days.map(|days| days.tolerance_days),
         forecast_on: None,
         forecast_from: None,
         forecast_to: None,
         forecast_method: None,
-        opened_by: Vec::new(),
-        note: None,
-    }
-}
-
-/// Checks of a group that were not failed, oldest first. A pack check counts for the packs that are fitted now:
-/// done in this model since the pack came in, or on the pack itself.
-fn checks_that_count<'a>(
-    fleet: &'a Fleet,
-    model: ModelId,
-    file: &'a ModelFile,
-    group: &Group,
-    as_of: Instant,
-) -> Vec<&'a Recorded<Inspection>> {
-    let counts = |inspection: &&Recorded<Inspection>| {
-        inspection.fact.group == group.code && fleet.is_done(&inspection.fact)
+        opened_by: stands.opened.into_iter().map(OpenedBy::from).collect(),
+        note: Some("charges not counted: runs by the calendar alone".to_owned())
+            .filter(|_| is_uncounted && has_interval(group)),
     };
-    let on_model = file.inspections.until(as_of).iter().filter(counts);
-    if group.applies_to != Some(PartKind::Pack) {
-        return on_model.collect();
-    }
-    let packs = fitted_packs(fleet, model, as_of);
-    let newest_pack_at = packs.iter().map(|(_, since)| *since).max();
-    let since_pack =
-        on_model.filter(|inspection| newest_pack_at.is_none_or(|since| inspection.fact.occurred_at >= since));
-    let on_packs = packs
-        .iter()
-        .filter_map(|(pack, _)| fleet.component(*pack))
-        .flat_map(|pack| pack.inspections.until(as_of).iter().filter(counts));
-    let mut list: Vec<_> = since_pack.chain(on_packs).collect();
-    list.sort_by_key(|inspection| (inspection.fact.occurred_at, inspection.fact.id));
-    list.dedup_by_key(|inspection| inspection.fact.id);
-    list
-}
-
-/// The counter of a model before a moment; `None` where nobody logs it. Charges are those of the packs that are
-/// fitted at `as_of`.
-fn count_before(fleet: &Fleet, model: ModelId, counter: Counter, at: Instant, as_of: Instant) -> Option<i64> {
-    let file = fleet.model(model)?;
-    let usage = file.flights.usage_before(at);
-    let count = match counter {
-        Counter::Flights => usage.flights,
-        Counter::Launches => usage.launches,
-        Counter::AirtimeH => usage.airtime_s / 3600,
-        Counter::MotorS => usage.motor_s,
-        // Connectors are plugged at each assembly unless an exception is recorded.
-        Counter::Riggings | Counter::Matings => file.riggings.count_before(at),
-        Counter::Charges => return charges_before(fleet, model, at, as_of),
-    };
-    i64::try_from(count).ok()
-}
-
-/// Charges of the fitted packs before a moment; `None` if none was ever logged for them.
-fn charges_before(fleet: &Fleet, model: ModelId, at: Instant, as_of: Instant) -> Option<i64> {
-    let packs = fitted_packs(fleet, model, as_of);
-    let logs: Vec<_> =
-        packs.iter().filter_map(|(id, _)| fleet.component(*id)).map(|pack| &pack.charges).collect();
-    let before = |log: &Timeline<Charge>| log.iter().filter(|charge| charge.fact.occurred_at < at).count();
-    let is_logged = logs.iter().any(|log| !log.until(as_of).is_empty());
-    is_logged.then(|| logs.into_iter().map(before).sum::<usize>()).and_then(|count| i64::try_from(count).ok())
-}
-
-fn by_interval(
-    fleet: &Fleet,
-    model: ModelId,
-    file: &ModelFile,
-    group: &Group,
-    moment: Moment,
-    mut item: DueItem,
-    opened: Vec<Opening>,
-) -> DueItem {
-    let zone = fleet.club().zone;
-    let now_after = just_after(moment.as_of);
-    let count = |counter, at| count_before(fleet, model, counter, at, moment.as_of);
-    let counted =
-        group.counter.zip(group.every_count).filter(|(counter, _)| count(*counter, now_after).is_some());
-    if group.counter == Some(Counter::Charges) && counted.is_none() {
-        item.note = Some("charges not counted: runs by the calendar alone".to_owned());
-    }
-    let calendar = group.every_days.map(Every::Days).or(group.every_months.map(Every::Months));
-    let mut due_count: Option<i64> = None;
-    let mut due_day: Option<DueDay> = None;
-    for check in checks_that_count(fleet, model, file, group, moment.as_of) {
-        let at = check.fact.occurred_at;
-        if let Some((counter, every)) = counted {
-            let interval = CountInterval { every, tolerance: group.tolerance_count };
-            item.done_at_count = count(counter, at);
-            due_count = item
-                .done_at_count
-                .and_then(|done| next_due_count(due_count, done, interval, group.rebasing).ok());
-        }
-        item.done_on = Some(day_of(at, zone));
-        if let (Some(every), Some(done_on)) = (calendar, item.done_on) {
-            let interval = DayInterval { every, tolerance_days: group.tolerance_days };
-            due_day = next_due_day(due_day, done_on, interval, group.rebasing).ok();
-        }
-    }
-    let now = counted.and_then(|(counter, _)| count(counter, now_after));
-    item.now_at_count = now;
-    let by_count = due_count.zip(now).map(|(due, now)| stand_by_count(due, group.tolerance_count, now));
-    let by_days = due_day.map(|due| stand_by_days(due.due_on, group.tolerance_days, moment.on));
-    state_both(&mut item, by_count, by_days);
-    if item.state == CheckState::Clear {
-        let from = just_after(moment.as_of.plus_days(-i64::from(FORECAST_WINDOW_DAYS)));
-        let used = counted
-            .and_then(|(counter, _)| Some((counter, count(counter, now_after)? - count(counter, from)?)));
-        forecast(&mut item, used, day_of(moment.as_of, zone));
-    }
-    if !opened.is_empty() {
-        item.state = CheckState::Overdue;
-        item.opened_by = opened.into_iter().map(OpenedBy::from).collect();
+    if stands.by_interval == Some(CheckState::Clear) {
+        let (from, reached) = now.window();
+        let used = stands.counted.and_then(|counted| {
+            Some((counted.counter, counted.now - count_before(now, counted.counter, from, reached)?))
+        });
+        forecast(&mut item, used, day_of(now.as_of, now.fleet.club().zone));
     }
     item
-}
-
-fn state_both(item: &mut DueItem, by_count: Option<CountStanding>, by_days: Option<DayStanding>) {
-    if let Some(count) = by_count {
-        item.due_at_count = Some(count.due_at_count);
-        item.count_left = Some(count.count_left);
-        item.count_over = Some(count.count_over);
-        item.tolerance_count = Some(count.tolerance_count);
-    }
-    if let Some(days) = by_days {
-        item.due_on = Some(days.due_on);
-        item.days_left = Some(days.days_left);
-        item.days_over = Some(days.days_over);
-        item.tolerance_days = Some(days.tolerance_days);
-    }
-    let worse = by_count.map(|count| count.state).max(by_days.map(|days| days.state));
-    item.state = match worse {
-        None => CheckState::NeverDone,
-        Some(DueState::Clear) => CheckState::Clear,
-        Some(DueState::Due) => CheckState::Due,
-        Some(DueState::Overdue) => CheckState::Overdue,
-    };
 }
 
 /// From the rate of the last weeks and from the calendar, whichever comes first.

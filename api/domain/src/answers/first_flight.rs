@@ -1,7 +1,7 @@
 //! The first flight after a repair: without full-power zoom and dive, until it was flown and its after-flight check
 //! passed.
 
-use super::{RestrictionSaid, openings::RepairHere};
+use super::{RestrictionSaid, model_now::RepairHere};
 use crate::{
     facts::Repair,
     finding::Finding,

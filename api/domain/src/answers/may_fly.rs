@@ -10,10 +10,10 @@ use super::{
     campaigns::{CampaignWord, campaign_word},
     check_reasons::check_reasons,
     defects::{OpenDefect, as_number, open_defects},
-    due::{DueItem, due_with_repairs},
+    due::{DueItem, due_now},
     failed_items::failed_item_reasons,
     first_flight::{FirstFlight, first_flights},
-    openings::repairs_here,
+    model_now::ModelNow,
     readings::reading_reasons,
     seats::{empty_positions, pairing_reasons, part_reasons},
     service::{in_service, lent_reason, out_of_use_reason},
@@ -106,31 +106,30 @@ pub(crate) fn in_service_verdicts(fleet: &Fleet, moment: Moment) -> Vec<ModelVer
 #[must_use]
 pub fn may_fly_one(fleet: &Fleet, model: ModelId, moment: Moment) -> Option<ModelVerdict> {
     let data = fleet.model_data(model)?;
-    let fitted = fleet.fitted(model, moment.as_of);
-    let here = repairs_here(fleet, model, &fitted, moment.as_of);
-    let due = due_with_repairs(fleet, model, &here, moment);
-    let defects = open_defects(fleet, model, &fitted, moment);
-    let campaigns = campaign_word(fleet, model, &fitted, moment);
+    let now = ModelNow::new(fleet, model, moment.as_of)?;
+    let fitted = now.fitted();
+    let due = due_now(&now, moment.on);
+    let defects = open_defects(fleet, model, fitted, moment);
+    let campaigns = campaign_word(fleet, model, fitted, moment);
 
     let mut reasons = Vec::new();
     let lent = lent_reason(fleet, model, moment, &mut reasons);
-    let missing = empty_positions(fleet, model, &fitted, moment);
+    let missing = empty_positions(fleet, model, fitted, moment);
     let is_incomplete = !missing.is_empty();
     reasons.extend(missing);
     let is_laid_up = out_of_use_reason(fleet, model, moment, &mut reasons);
-    reasons.extend(part_reasons(fleet, &fitted, moment));
+    reasons.extend(part_reasons(fleet, fitted, moment));
     if !is_incomplete {
-        reasons.extend(pairing_reasons(fleet, &fitted, moment));
+        reasons.extend(pairing_reasons(fleet, fitted, moment));
     }
-    reasons.extend(check_reasons(fleet, model, &fitted, &due, moment));
-    reasons.extend(failed_item_reasons(fleet, model, &fitted, moment));
+    reasons.extend(check_reasons(&now, &due, moment));
+    reasons.extend(failed_item_reasons(fleet, model, fitted, moment));
     reasons.extend(defects.iter().map(|open| open.finding(fleet)));
-    let first = first_flights(fleet, model, &fitted, &here, moment.as_of);
+    let first = first_flights(fleet, model, fitted, now.repairs(), moment.as_of);
     reasons.extend(first.iter().map(FirstFlight::finding));
-    reasons.extend(reading_reasons(fleet, model, &fitted, moment));
+    reasons.extend(reading_reasons(fleet, model, fitted, moment));
     // The balance of a model with an empty seat says nothing about how it would fly.
-    if let Some(balanced) = balance_of_fitted(fleet, model, moment.as_of, &fitted).filter(|_| !is_incomplete)
-    {
+    if let Some(balanced) = balance_of_fitted(fleet, model, moment.as_of, fitted).filter(|_| !is_incomplete) {
         reasons.extend(balanced.findings);
     }
     let mut restrictions = restrictions(&defects, &campaigns);

@@ -16,6 +16,7 @@ mod defect_standing;
 mod defects;
 mod doubt;
 mod due;
+mod due_states;
 mod failed_items;
 mod findings;
 mod first_flight;
@@ -24,6 +25,7 @@ mod joiner_loss;
 mod lifetime;
 mod limits;
 mod may_fly;
+mod model_now;
 mod moment;
 mod openings;
 mod part_life;
@@ -41,6 +43,7 @@ mod stock;
 mod swap;
 mod tightest;
 mod trend;
+mod type_exchange;
 mod usage;
 mod whereabouts;
 
@@ -64,6 +67,7 @@ pub use defect_standing::{
 };
 pub use doubt::{Doubt, doubts};
 pub use due::{DueItem, DueList, due, due_of_model};
+pub use due_states::{Counted, GroupDue, ModelDue, due_states};
 pub use findings::{
     Family, FindingCounts, Findings, FlownFlight, FoundReading, PlacedFinding, findings, findings_of_model,
 };
@@ -102,5 +106,6 @@ pub use trend::{
     ComponentTrend, CountedFrom, LimitForecast, Refusal, TrendQuestion, TrendReading, UseRate,
     WHOLE_HISTORY_REFUSED, WearLimits, WearLine, WearSeries, component_trend,
 };
-pub use usage::{ComponentUsage, ModelUsage, UsageSpan, component_usage, model_usage};
+pub use type_exchange::{BalanceExchange, ModelExchange, TypeExchange, exchange_of_type};
+pub use usage::{ComponentUsage, ModelUsage, UsageSpan, component_usage, model_usage, usage_of_components};
 pub use whereabouts::{WhereQuestion, WhereRow, Whereabouts, whereabouts};

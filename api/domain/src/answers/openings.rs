@@ -3,10 +3,10 @@
 //! After-flight, day and rigging checks are asked on the day itself and open nothing here, except that a
 //! landing graded hard opens its own check.
 
+use super::model_now::ModelNow;
 use crate::{
-    facts::{Group, Inspection, Repair},
-    fleet::{Fitted, Fleet, FlightRow, RepairFile},
-    ids::ModelId,
+    facts::{Group, Inspection},
+    fleet::{Fitted, FlightRow},
     time::Instant,
     words::{EventKind, ItemResult, Landing, Opener, PartKind},
     worksheets::worksheet,
@@ -29,60 +29,41 @@ pub(crate) struct Opening {
     pub items: Vec<String>,
 }
 
-/// The events since the last pass of a group that hold it open, oldest first. `here` are the repairs on the model or on a
-/// part that it carries.
-pub(crate) fn openings(
-    fleet: &Fleet,
-    model: ModelId,
-    group: &Group,
-    as_of: Instant,
-    here: &[RepairHere<'_>],
-) -> Vec<Opening> {
-    let passed_at = last_pass(fleet, model, group, as_of);
-    let since = |at: Instant| passed_at.is_none_or(|passed| at > passed);
-    let mut list = opened_by_events(fleet, model, group, as_of, here, since);
-    let asked = after_repairs(fleet, model, group, as_of, here).into_iter();
-    list.extend(asked.filter(|opening| since(opening.at)));
+/// The events since the last pass of a group that hold it open, oldest first.
+pub(crate) fn openings(now: &ModelNow<'_>, group: &Group) -> Vec<Opening> {
+    let is_opened = group.opened_by.is_some() || RETURN_GROUPS.contains(&group.code.as_str());
+    if !is_opened && now.repairs().is_empty() {
+        return Vec::new();
+    }
+    let passed = now.file.inspections.done_until(now.fleet, &group.code, now.as_of).next();
+    let since = |at: Instant| passed.is_none_or(|passed| at > passed.at);
+    let mut list = opened_by_events(now, group, since);
+    list.extend(after_repairs(now, group).into_iter().filter(|opening| since(opening.at)));
     list
 }
 
-fn opened_by_events(
-    fleet: &Fleet,
-    model: ModelId,
-    group: &Group,
-    as_of: Instant,
-    here: &[RepairHere<'_>],
-    since: impl Fn(Instant) -> bool,
-) -> Vec<Opening> {
+fn opened_by_events(now: &ModelNow<'_>, group: &Group, since: impl Fn(Instant) -> bool) -> Vec<Opening> {
     match group.opened_by {
-        Some(Opener::HardLanding) => hard_landings(fleet, model, as_of).filter(|o| since(o.at)).collect(),
+        Some(Opener::HardLanding) => hard_landings(now, since).collect(),
         // What came in inside a panel is covered by the panel.
-        Some(Opener::PartSwap) => changes(fleet, model, as_of, |fitted, kind| {
+        Some(Opener::PartSwap) => changes(now, since, "swap_unchecked", |fitted, kind| {
             kind.opens_swap_check() && !fitted.occupant.span.is_start_of_record
-        })
-        .into_iter()
-        .filter(|opening| since(opening.at))
-        .map(|opening| Opening { code: "swap_unchecked", ..opening })
-        .collect(),
+        }),
         // A receiver that came in inside its fuselage is a change of receiver all the same.
-        Some(Opener::RadioChange) => changes(fleet, model, as_of, |fitted, kind| {
-            kind == PartKind::Receiver && !fitted.is_start_of_record
-        })
-        .into_iter()
-        .map(|opening| Opening { code: "radio_change_unchecked", ..opening })
-        .chain(events(fleet, model, as_of, &[EventKind::RadioChange], "radio_change_unchecked"))
-        .filter(|opening| since(opening.at))
-        .collect(),
+        Some(Opener::RadioChange) => {
+            let mut list = changes(now, &since, "radio_change_unchecked", |fitted, kind| {
+                kind == PartKind::Receiver && !fitted.is_start_of_record
+            });
+            list.extend(events(now, &[EventKind::RadioChange], "radio_change_unchecked", since));
+            list
+        }
         Some(Opener::Transport) => {
             let kinds = [EventKind::Transport, EventKind::CaseFallen];
-            events(fleet, model, as_of, &kinds, "transport_unchecked")
-                .filter(|opening| since(opening.at))
-                .collect()
+            events(now, &kinds, "transport_unchecked", since).collect()
         }
-        Some(Opener::Repair) => open_repairs(here, as_of),
+        Some(Opener::Repair) => open_repairs(now),
         None if RETURN_GROUPS.contains(&group.code.as_str()) => {
-            let returned = events(fleet, model, as_of, &[EventKind::ReturnedToFlying], "return_unchecked");
-            returned.filter(|opening| since(opening.at)).collect()
+            events(now, &[EventKind::ReturnedToFlying], "return_unchecked", since).collect()
         }
         // Opened by facts that other nouns will bring, or asked on the day itself.
         Some(Opener::ContestEntry | Opener::EachFlight | Opener::EachFlyingDay | Opener::EachRigging)
@@ -93,18 +74,17 @@ fn opened_by_events(
 /// Groups that a model has to pass anew when it comes back from being laid up (common practice, no source).
 const RETURN_GROUPS: [&str; 2] = ["N25", "PK20"];
 
-/// Events of the given kinds on a model, oldest first.
+/// Events of the given kinds on a model since some moment, oldest first.
 fn events<'a>(
-    fleet: &'a Fleet,
-    model: ModelId,
-    as_of: Instant,
+    now: &'a ModelNow<'_>,
     kinds: &'a [EventKind],
     code: &'static str,
+    since: impl Fn(Instant) -> bool + 'a,
 ) -> impl Iterator<Item = Opening> + 'a {
-    let all = fleet.model(model).map_or(&[][..], |file| file.events.until(as_of));
-    all.iter().filter(|event| kinds.contains(&event.fact.kind)).map(move |event| {
-        let fact = &event.fact;
-        let tag = fact.tag.as_ref().map_or_else(|| fleet.model_tag(model), ToString::to_string);
+    let all = now.file.events.until(now.as_of).iter().map(|event| &event.fact);
+    let wanted = all.filter(move |event| kinds.contains(&event.kind) && since(event.occurred_at));
+    wanted.map(move |fact| {
+        let tag = fact.tag.as_ref().map_or_else(|| now.fleet.model_tag(now.model), ToString::to_string);
         let note = fact.note.as_ref().map(|note| format!(": {note}")).unwrap_or_default();
         Opening {
             at: fact.occurred_at,
@@ -117,24 +97,18 @@ fn events<'a>(
     })
 }
 
-fn last_pass(fleet: &Fleet, model: ModelId, group: &Group, as_of: Instant) -> Option<Instant> {
-    let file = fleet.model(model)?;
-    let done = file
-        .inspections
-        .until(as_of)
-        .iter()
-        .rev()
-        .find(|inspection| inspection.fact.group == group.code && fleet.is_done(&inspection.fact));
-    done.map(|inspection| inspection.fact.occurred_at)
-}
-
-fn hard_landings(fleet: &Fleet, model: ModelId, as_of: Instant) -> impl Iterator<Item = Opening> + '_ {
-    let log = fleet.model(model).map(|file| &file.flights);
-    let rows = log.map_or(&[][..], |log| log.rows());
-    let is_hard = move |row: &&FlightRow| row.landing == Landing::Hard && row.at <= as_of;
-    rows.iter().filter(is_hard).map(move |row| {
-        let tag = log.and_then(|log| log.hard_tag(row.id));
-        let subject = tag.map_or_else(|| fleet.model_tag(model), ToString::to_string);
+fn hard_landings<'a>(
+    now: &'a ModelNow<'_>,
+    since: impl Fn(Instant) -> bool + 'a,
+) -> impl Iterator<Item = Opening> + 'a {
+    let log = &now.file.flights;
+    // From the newest flight back to the last pass, however many lie before it.
+    let rows = log.rows().iter().rev().skip_while(|row| row.at > now.as_of);
+    let hard: Vec<&FlightRow> =
+        rows.take_while(|row| since(row.at)).filter(|row| row.landing == Landing::Hard).collect();
+    hard.into_iter().rev().map(move |row| {
+        let tag = log.hard_tag(row.id);
+        let subject = tag.map_or_else(|| now.fleet.model_tag(now.model), ToString::to_string);
         let silent = if row.is_post_flight_logged { "" } else { " and no after-flight check was logged" };
         Opening {
             at: row.at,
@@ -147,22 +121,22 @@ fn hard_landings(fleet: &Fleet, model: ModelId, as_of: Instant) -> impl Iterator
     })
 }
 
-/// Parts that came into the model, at any level, of those asked for; the start of the record opens nothing.
+/// Parts that came into the model since some moment, at any level, of those asked for; the start of the record opens
+/// nothing.
 fn changes(
-    fleet: &Fleet,
-    model: ModelId,
-    as_of: Instant,
+    now: &ModelNow<'_>,
+    since: impl Fn(Instant) -> bool,
+    code: &'static str,
     asked: impl Fn(&Fitted<'_>, PartKind) -> bool,
 ) -> Vec<Opening> {
-    let mut list: Vec<Opening> = fleet
-        .fitted(model, as_of)
-        .into_iter()
-        .filter(|fitted| fleet.part_of(fitted.id).is_some_and(|part| asked(fitted, part.kind)))
+    let came_in = now.fitted().iter().filter(|fitted| since(fitted.in_model_since));
+    let mut list: Vec<Opening> = came_in
+        .filter(|fitted| now.fleet.part_of(fitted.id).is_some_and(|part| asked(fitted, part.kind)))
         .map(|fitted| {
-            let subject = fleet.component_tag(fitted.id);
+            let subject = now.fleet.component_tag(fitted.id);
             Opening {
                 at: fitted.in_model_since,
-                code: "part_change",
+                code,
                 text: format!("{subject} came into {} at {}", fitted.path, fitted.in_model_since),
                 subject,
                 not_before: None,
@@ -174,33 +148,11 @@ fn changes(
     list
 }
 
-/// A repair, with what is kept of it.
-pub(crate) type RepairHere<'a> = (&'a RepairFile, &'a Repair);
-
-/// Repairs on the model or on a part that it carries; `fitted` is what it carries at the moment.
-pub(crate) fn repairs_here<'a>(
-    fleet: &'a Fleet,
-    model: ModelId,
-    fitted: &[Fitted<'_>],
-    as_of: Instant,
-) -> Vec<RepairHere<'a>> {
-    let own = fleet.model(model).map_or(&[][..], |file| file.repairs.as_slice()).iter().copied();
-    let on_parts = fitted.iter().flat_map(|fitted| {
-        fleet.component(fitted.id).map_or(&[][..], |file| file.repairs.as_slice()).iter().copied()
-    });
-    let mut ids: Vec<_> = own.chain(on_parts).collect();
-    ids.sort();
-    ids.dedup();
-    ids.into_iter()
-        .filter_map(|id| fleet.repair(id))
-        .filter_map(|file| Some((file, &file.repair.as_ref()?.fact)))
-        .filter(|(_, repair)| repair.occurred_at <= as_of)
-        .collect()
-}
-
 /// Repairs that are not released yet.
-fn open_repairs(here: &[RepairHere<'_>], as_of: Instant) -> Vec<Opening> {
-    let mut list: Vec<Opening> = here
+fn open_repairs(now: &ModelNow<'_>) -> Vec<Opening> {
+    let as_of = now.as_of;
+    let mut list: Vec<Opening> = now
+        .repairs()
         .iter()
         .filter(|(file, _)| !file.is_released_at(as_of))
         .map(|(file, repair)| {
@@ -221,17 +173,12 @@ fn open_repairs(here: &[RepairHere<'_>], as_of: Instant) -> Vec<Opening> {
 
 /// What the sheets of released repairs ask to be looked at again: single items, from when the work was over, each until
 /// it was passed. A repair without a sheet opens nothing: its release stands for what was looked at.
-fn after_repairs(
-    fleet: &Fleet,
-    model: ModelId,
-    group: &Group,
-    as_of: Instant,
-    here: &[RepairHere<'_>],
-) -> Vec<Opening> {
+fn after_repairs(now: &ModelNow<'_>, group: &Group) -> Vec<Opening> {
+    let (here, as_of) = (now.repairs(), now.as_of);
     if group.opened_by == Some(Opener::Repair) || here.is_empty() {
         return Vec::new();
     }
-    let checks = fleet.model(model).map_or(&[][..], |file| file.inspections.until(as_of));
+    let checks = now.file.inspections.until(as_of);
     let of_group: Vec<&Inspection> =
         checks.iter().map(|check| &check.fact).filter(|check| check.group == group.code).collect();
     let mut list: Vec<Opening> = here

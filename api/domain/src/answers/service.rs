@@ -4,7 +4,7 @@ use super::{Moment, whereabouts::running_loan};
 use crate::{
     facts::{Event, Recorded},
     finding::Finding,
-    fleet::Fleet,
+    fleet::{Fleet, ModelFile},
     ids::ModelId,
     time::day_of,
     words::{EventKind, Severity},
@@ -16,10 +16,13 @@ fn events(fleet: &Fleet, model: ModelId, moment: Moment) -> &[Recorded<Event>] {
 
 /// Models that are still of the fleet, by tag: sold, lost and written-off ones are left out of boards and lists.
 pub(crate) fn in_service(fleet: &Fleet, moment: Moment) -> Vec<(String, ModelId)> {
-    let is_gone = |id| events(fleet, id, moment).iter().any(|event| event.fact.kind.ends_service());
-    let known = fleet.models().filter(|(_, file)| file.model.is_some());
-    let mut models: Vec<(String, ModelId)> =
-        known.filter(|(id, _)| !is_gone(*id)).map(|(id, _)| (fleet.model_tag(id), id)).collect();
+    let is_gone =
+        |file: &ModelFile| file.events.until(moment.as_of).iter().any(|event| event.fact.kind.ends_service());
+    let known = fleet.models().filter_map(|(id, file)| Some((id, file, &file.model.as_ref()?.fact)));
+    let mut models: Vec<(String, ModelId)> = known
+        .filter(|(_, file, _)| !is_gone(file))
+        .map(|(id, _, model)| (model.tag.to_string(), id))
+        .collect();
     models.sort();
     models
 }

@@ -5,7 +5,7 @@ use utoipa::ToSchema;
 
 use crate::{
     facts::OpeningUsage,
-    fleet::{Fleet, Usage},
+    fleet::{Fleet, ModelFile, Usage},
     ids::{ComponentId, ModelId},
     time::Instant,
 };
@@ -77,15 +77,20 @@ pub(crate) const fn just_after(as_of: Instant) -> Instant {
     Instant::from_micros(as_of.micros().saturating_add(1))
 }
 
+/// Usage of one stretch in a model by a moment: flights that began while the part sat there, `[from, to)`.
+fn usage_of_span(log: &ModelFile, from: Instant, to: Option<Instant>, as_of: Instant) -> Usage {
+    let end = just_after(as_of);
+    log.usage(from, to.map_or(end, |to| to.min(end)))
+}
+
 /// Usage of a component by a moment: flights that began while it sat in the model, `[from, to)`.
 #[must_use]
 pub fn component_usage(fleet: &Fleet, component: ComponentId, as_of: Instant) -> ComponentUsage {
-    let end = just_after(as_of);
     let mut total = Usage::default();
     let mut spans = Vec::new();
     for span in fleet.model_spans(component).into_iter().filter(|span| span.from <= as_of) {
-        let to = span.to.map_or(end, |to| to.min(end));
-        let usage = fleet.model_usage(span.model, span.from, to);
+        let log = fleet.model(span.model);
+        let usage = log.map_or_else(Usage::default, |log| usage_of_span(log, span.from, span.to, as_of));
         total += usage;
         spans.push(UsageSpan {
             model: fleet.model_tag(span.model),
@@ -109,6 +114,33 @@ pub fn component_usage(fleet: &Fleet, component: ComponentId, as_of: Instant) ->
         opening: fleet.component_data(component).and_then(|data| data.opening),
         spans,
     }
+}
+
+/// Usage of every component that was in a model by a moment, in order of their ids: the sums of [`component_usage`].
+#[must_use]
+pub fn usage_of_components(fleet: &Fleet, as_of: Instant) -> Vec<(ComponentId, Usage)> {
+    let mut all = Vec::with_capacity(fleet.components().size_hint().0);
+    for (_, file) in fleet.models() {
+        // Most parts of a model came in together.
+        let mut same: Option<((Instant, Option<Instant>), Usage)> = None;
+        for part in file.carried.iter().filter(|part| part.from <= as_of) {
+            let key = (part.from, part.to);
+            let known = same.filter(|(known, _)| *known == key);
+            let usage =
+                known.map_or_else(|| usage_of_span(file, part.from, part.to, as_of), |(_, usage)| usage);
+            same = Some((key, usage));
+            all.push((part.component, usage));
+        }
+    }
+    all.sort_by_key(|(component, _)| *component);
+    all.dedup_by(|(component, usage), (kept, sum)| {
+        let is_same = component == kept;
+        if is_same {
+            *sum += *usage;
+        }
+        is_same
+    });
+    all
 }
 
 /// Usage of a model by a moment.

@@ -24,7 +24,7 @@ pub use fleet::{
     may_fly, questions, repair_sheet, stock, whereabouts,
 };
 pub use model::{balance, ballast, class_asked_for, class_check, limits, model_usage, readiness};
-pub use parts::{history, life, spares, trend, usage};
+pub use parts::{exchange, history, life, spares, trend, usage};
 pub use sent::{make_whole, names_ids_alone, resolve, resolve_at_pointers};
 pub use sight::{Finds, Sight};
 pub use wanted::{COMMON, Wanted};
@@ -192,6 +192,7 @@ pub fn parameters(path: &[&str]) -> Option<&'static [&'static str]> {
         ["findings"] => fleet::FINDINGS,
         ["where"] => fleet::WHERE,
         ["stock"] => fleet::STOCK,
+        ["exchange"] => parts::EXCHANGE,
         ["campaigns", _, "progress"] => fleet::PROGRESS,
         ["life"] => parts::LIFE,
         ["spares"] => parts::SPARES,
@@ -222,6 +223,7 @@ pub fn answer(asked: &Asked<'_>, path: &[&str]) -> Result<String, Refused> {
         ["findings"] => framed(asked, findings(asked)?()),
         ["where"] => framed(asked, whereabouts(asked)?()),
         ["stock"] => framed(asked, stock(asked)?()),
+        ["exchange"] => framed(asked, exchange(asked)?()),
         ["open-questions"] => framed(asked, questions(asked)),
         ["campaign-progress"] => framed(asked, campaigns(asked)),
         ["campaigns", name, "progress"] => framed(asked, campaign_progress(asked, name)?),

@@ -4,8 +4,8 @@ use super::{Asked, Refused};
 use crate::{
     answers::{
         ComponentHistory, ComponentTrend, ComponentUsage, PartLife, PartLifeQuestion, SparesWanted,
-        TeamSpares, TrendQuestion, component_history, component_trend, component_usage, part_life,
-        team_spares,
+        TeamSpares, TrendQuestion, TypeExchange, component_history, component_trend, component_usage,
+        exchange_of_type, part_life, team_spares,
     },
     facts::Noun,
     ids::{ContestId, ModelId, PartId},
@@ -15,6 +15,7 @@ use crate::{
 
 pub(super) const LIFE: &[&str] =
     &["part", "batches", "position_kind", "counter", "quantity", "as_new", "confidence"];
+pub(super) const EXCHANGE: &[&str] = &["part", "with"];
 pub(super) const SPARES: &[&str] = &["contest", "models", "flights", "target"];
 pub(super) const TREND: &[&str] = &["quantity", "by", "whole_history"];
 
@@ -78,6 +79,41 @@ fn trend_question(asked: &Asked<'_>) -> Result<TrendQuestion, Refused> {
         quantity: asked.parameter("quantity").map(ToOwned::to_owned),
         by: by.map_err(|unknown| Refused::parameter("by", format!("{unknown}.")))?,
         is_whole_history,
+    })
+}
+
+/// What it would do to each model that the asker may see if every part of one type were exchanged for one of another.
+///
+/// # Errors
+/// A parameter is missing or names no part type; the two are not of one kind, or the second has no mass of its own.
+pub fn exchange<'a>(asked: &Asked<'a>) -> Result<impl FnOnce() -> TypeExchange + use<'a>, Refused> {
+    let asked = *asked;
+    let part = |name: &str| {
+        let missing =
+            || Refused::parameter(name, format!("Say which part type is meant, such as `{name}=SV08`."));
+        let id = asked.item(name, Noun::Parts)?.map(PartId).ok_or_else(missing)?;
+        let known = asked.fleet.part(id).map(|recorded| &recorded.fact);
+        known.ok_or_else(|| Refused::parameter(name, "There was no such part type by then."))
+    };
+    let (off, on) = (part("part")?, part("with")?);
+    if off.kind != on.kind {
+        let text = format!(
+            "{} is a {}, {} is a {}: none fits where the other sits.",
+            on.tag, on.kind, off.tag, off.kind
+        );
+        return Err(Refused::parameter("with", text));
+    }
+    if on.nominal_mass_g <= 0.0 {
+        let text = format!(
+            "{} has no mass on record, since each one is weighed: ask model by model (swap).",
+            on.tag
+        );
+        return Err(Refused::parameter("with", text));
+    }
+    Ok(move || {
+        let mut answer = exchange_of_type(asked.fleet, off, on, asked.moment);
+        answer.models.retain(|row| asked.sees_model_tagged(&row.model));
+        answer
     })
 }
 

@@ -63,16 +63,11 @@ impl Fleet {
             }
             Noun::Flights => self.in_model(
                 |file| file.flights.rows().iter().any(|row| row.id == id),
-                |file| {
-                    file.flights.remove(id);
-                },
+                |file| file.drop_flight(id),
             ),
-            Noun::Riggings => self.in_model(
-                |file| file.riggings.clone().remove(id),
-                |file| {
-                    file.riggings.remove(id);
-                },
-            ),
+            Noun::Riggings => {
+                self.in_model(|file| file.riggings.clone().remove(id).is_some(), |file| file.drop_rigging(id))
+            }
             Noun::Inspections => {
                 self.in_model(
                     |file| file.inspections.get(id).is_some(),

@@ -67,6 +67,15 @@ pub struct FlightRow {
     pub is_post_flight_logged: bool,
 }
 
+/// How much of the log of a model lies before a moment: entries, not what they add up to.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord)]
+pub(crate) struct Reached {
+    /// Flights.
+    pub flights: usize,
+    /// Entries of rigging.
+    pub riggings: usize,
+}
+
 /// Sums over a row and all before it; 136 years in the air fit in.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
 struct Sums {
@@ -80,6 +89,8 @@ struct Sums {
 #[serde(try_from = "packed::Flights", into = "packed::Flights")]
 pub struct FlightLog {
     rows: Vec<FlightRow>,
+    /// The moments of the rows once more, close together: a search reads few of them.
+    at: Vec<Instant>,
     sums: Vec<Sums>,
     /// Tags of flights that answers name: those graded hard.
     hard_tags: Vec<(Uuid, Tag)>,
@@ -88,11 +99,14 @@ pub struct FlightLog {
 impl FlightLog {
     /// Bytes of memory that it takes: 64 for each flight at most.
     pub(super) fn bytes(&self) -> usize {
-        size::rows(&self.rows) + size::rows(&self.sums) + 2 * size::rows(&self.hard_tags)
+        size::rows(&self.rows)
+            + size::rows(&self.at)
+            + size::rows(&self.sums)
+            + 2 * size::rows(&self.hard_tags)
     }
 
-    /// Puts a flight in its place. The same id twice counts once.
-    pub fn insert(&mut self, flight: &Recorded<Flight>) {
+    /// Puts a flight in its place; `false` if it was here. The same id twice counts once.
+    pub(super) fn insert(&mut self, flight: &Recorded<Flight>) -> bool {
         let fact = &flight.fact;
         let row = FlightRow {
             at: fact.occurred_at,
@@ -105,23 +119,26 @@ impl FlightLog {
         };
         let place = self.rows.partition_point(|other| (other.at, other.id) < (row.at, row.id));
         if self.rows.get(place).is_some_and(|other| other.id == row.id) {
-            return;
+            return false;
         }
         if let (Landing::Hard, Some(tag)) = (fact.landing, &fact.tag) {
             self.hard_tags.push((row.id, tag.clone()));
             self.hard_tags.sort();
         }
         self.rows.insert(place, row);
-        self.sum_from(place);
-    }
-
-    /// Takes a flight out again; `false` if it is not here.
-    pub fn remove(&mut self, id: Uuid) -> bool {
-        let Some(place) = self.rows.iter().position(|row| row.id == id) else { return false };
-        self.rows.remove(place);
-        self.hard_tags.retain(|(tagged, _)| *tagged != id);
+        self.at.insert(place, row.at);
         self.sum_from(place);
         true
+    }
+
+    /// Takes a flight out again, and says when it was; `None` if it is not here.
+    pub(super) fn remove(&mut self, id: Uuid) -> Option<Instant> {
+        let place = self.rows.iter().position(|row| row.id == id)?;
+        let row = self.rows.remove(place);
+        self.at.remove(place);
+        self.hard_tags.retain(|(tagged, _)| *tagged != id);
+        self.sum_from(place);
+        Some(row.at)
     }
 
     fn sum_from(&mut self, place: usize) {
@@ -136,17 +153,8 @@ impl FlightLog {
     }
 
     /// Flights that started before a moment.
-    #[must_use]
-    pub fn count_before(&self, at: Instant) -> u64 {
-        u64::try_from(self.index_of(at)).unwrap_or(u64::MAX)
-    }
-
-    fn index_of(&self, at: Instant) -> usize {
-        self.rows.partition_point(|row| row.at < at)
-    }
-
-    fn sums_before(&self, index: usize) -> Sums {
-        index.checked_sub(1).and_then(|last| self.sums.get(last)).copied().unwrap_or_default()
+    pub(super) fn index_of(&self, at: Instant) -> usize {
+        index_of(&self.at, at)
     }
 
     /// Usage by flights that started in `[from, to)`.
@@ -168,10 +176,14 @@ impl FlightLog {
     /// Usage by all flights that started before a moment.
     #[must_use]
     pub fn usage_before(&self, to: Instant) -> Usage {
-        let end = self.index_of(to);
-        let sums = self.sums_before(end);
+        self.usage_of_first(self.index_of(to))
+    }
+
+    /// Usage by the oldest flights, so many of them.
+    pub(crate) fn usage_of_first(&self, count: usize) -> Usage {
+        let sums = count.checked_sub(1).and_then(|last| self.sums.get(last)).copied().unwrap_or_default();
         Usage {
-            flights: u64::try_from(end).unwrap_or(u64::MAX),
+            flights: u64::try_from(count).unwrap_or(u64::MAX),
             launches: u64::from(sums.launches),
             airtime_s: u64::from(sums.airtime_s),
             motor_s: u64::from(sums.motor_s),
@@ -192,6 +204,14 @@ impl FlightLog {
     }
 }
 
+/// How many of the moments lie before one. Most questions are about now, which is past the last.
+fn index_of(moments: &[Instant], at: Instant) -> usize {
+    match moments.last() {
+        Some(last) if *last < at => moments.len(),
+        _ => moments.partition_point(|moment| *moment < at),
+    }
+}
+
 /// All rigging cycles of one model in order of time, with running sums.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 #[serde(try_from = "packed::Riggings", into = "packed::Riggings")]
@@ -206,23 +226,24 @@ impl RiggingLog {
         size::rows(&self.rows) + size::rows(&self.sums)
     }
 
-    /// Puts a rigging in its place. The same id twice counts once.
-    pub fn insert(&mut self, rigging: &Recorded<Rigging>) {
+    /// Puts a rigging in its place; `false` if it was here. The same id twice counts once.
+    pub(super) fn insert(&mut self, rigging: &Recorded<Rigging>) -> bool {
         let row = (rigging.fact.occurred_at, rigging.fact.id.0, rigging.fact.cycles);
         let place = self.rows.partition_point(|other| (other.0, other.1) < (row.0, row.1));
         if self.rows.get(place).is_some_and(|other| other.1 == row.1) {
-            return;
+            return false;
         }
         self.rows.insert(place, row);
         self.sum_from(place);
+        true
     }
 
-    /// Takes a rigging out again; `false` if it is not here.
-    pub fn remove(&mut self, id: Uuid) -> bool {
-        let Some(place) = self.rows.iter().position(|row| row.1 == id) else { return false };
-        self.rows.remove(place);
+    /// Takes a rigging out again, and says when it was; `None` if it is not here.
+    pub(super) fn remove(&mut self, id: Uuid) -> Option<Instant> {
+        let place = self.rows.iter().position(|row| row.1 == id)?;
+        let row = self.rows.remove(place);
         self.sum_from(place);
-        true
+        Some(row.0)
     }
 
     fn sum_from(&mut self, place: usize) {
@@ -234,11 +255,23 @@ impl RiggingLog {
         }
     }
 
+    /// Entries before a moment.
+    pub(super) fn index_of(&self, at: Instant) -> usize {
+        match self.rows.last() {
+            Some(last) if last.0 < at => self.rows.len(),
+            _ => self.rows.partition_point(|row| row.0 < at),
+        }
+    }
+
     /// Rigging cycles before a moment.
     #[must_use]
     pub fn count_before(&self, at: Instant) -> u64 {
-        let index = self.rows.partition_point(|row| row.0 < at);
-        index.checked_sub(1).and_then(|last| self.sums.get(last)).copied().unwrap_or_default()
+        self.count_of_first(self.index_of(at))
+    }
+
+    /// Rigging cycles of the oldest entries, so many of them.
+    pub(crate) fn count_of_first(&self, count: usize) -> u64 {
+        count.checked_sub(1).and_then(|last| self.sums.get(last)).copied().unwrap_or_default()
     }
 
     /// Rigging cycles in `[from, to)`.

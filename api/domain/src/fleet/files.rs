@@ -1,14 +1,19 @@
 //! What the Fleet keeps together: one file per model, component, defect, repair, campaign and loan.
 
+use std::sync::Arc;
+
 use serde::{Deserialize, Serialize};
+use uuid::Uuid;
+
+use super::counters::Reached;
 
 use crate::{
     facts::{
         CampaignClosure, CampaignWork, Charge, Closure, Component, Condition, Defect, Deferral, Event,
-        Inside, Inspection, Installation, Loan, LoanReturn, Measurement, Model, Pairing, Photo, Question,
-        Recorded, Removal, Settlement, Weighing,
+        Flight, Inside, Inspection, Installation, Loan, LoanReturn, Measurement, Model, Pairing, Photo,
+        Question, Recorded, Removal, Rigging, Settlement, Weighing,
     },
-    fleet::{FlightLog, RiggingLog, Timeline},
+    fleet::{CheckLog, FlightLog, RiggingLog, Timeline, Usage},
     ids::{ComponentId, DefectId, InstallationId, LoanId, RepairId},
     text::Tag,
     time::Instant,
@@ -55,6 +60,17 @@ pub struct Occupant {
     pub span: Span,
 }
 
+/// A part in a model, through every level of nesting.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+pub struct Carried {
+    /// Which component.
+    pub component: ComponentId,
+    /// From this moment on.
+    pub from: Instant,
+    /// Until before this moment; `None` while it lasts.
+    pub to: Option<Instant>,
+}
+
 /// Everything that is kept about one model.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct ModelFile {
@@ -65,7 +81,7 @@ pub struct ModelFile {
     /// Its rigging cycles.
     pub riggings: RiggingLog,
     /// Checks on it.
-    pub inspections: Timeline<Inspection>,
+    pub inspections: CheckLog,
     /// Its weighings.
     pub weighings: Timeline<Weighing>,
     /// Readings on the model as a whole.
@@ -82,6 +98,10 @@ pub struct ModelFile {
     pub events: Timeline<Event>,
     /// What sat in its own positions, by moment.
     pub occupants: Vec<Occupant>,
+    /// What sat in it at any level, in order: as [`Fleet::model_spans`] has it part by part.
+    ///
+    /// [`Fleet::model_spans`]: super::Fleet::model_spans
+    pub carried: Arc<Vec<Carried>>,
 }
 
 /// Everything that is kept about one component.
@@ -117,6 +137,54 @@ pub struct ComponentFile {
     pub charges: Timeline<Charge>,
     /// Accepted fits outside its set.
     pub pairings: Timeline<Pairing>,
+}
+
+impl ModelFile {
+    /// How much of its log lies before a moment.
+    pub(crate) fn reached(&self, at: Instant) -> Reached {
+        Reached { flights: self.flights.index_of(at), riggings: self.riggings.index_of(at) }
+    }
+
+    /// Puts a check in its place.
+    pub(super) fn put_check(&mut self, check: Recorded<Inspection>) {
+        let reached = self.reached(check.fact.occurred_at);
+        self.inspections.insert(check, reached);
+    }
+
+    /// Puts a flight in its place.
+    pub(super) fn put_flight(&mut self, flight: &Recorded<Flight>) {
+        if self.flights.insert(flight) {
+            self.inspections.after(flight.fact.occurred_at, |reached| reached.flights += 1);
+        }
+    }
+
+    /// Takes a flight out again.
+    pub(super) fn drop_flight(&mut self, id: Uuid) {
+        if let Some(at) = self.flights.remove(id) {
+            self.inspections.after(at, |reached| reached.flights -= 1);
+        }
+    }
+
+    /// Puts a rigging in its place.
+    pub(super) fn put_rigging(&mut self, rigging: &Recorded<Rigging>) {
+        if self.riggings.insert(rigging) {
+            self.inspections.after(rigging.fact.occurred_at, |reached| reached.riggings += 1);
+        }
+    }
+
+    /// Takes a rigging out again.
+    pub(super) fn drop_rigging(&mut self, id: Uuid) {
+        if let Some(at) = self.riggings.remove(id) {
+            self.inspections.after(at, |reached| reached.riggings -= 1);
+        }
+    }
+
+    /// Usage of it in `[from, to)`.
+    #[must_use]
+    pub fn usage(&self, from: Instant, to: Instant) -> Usage {
+        let flown = self.flights.usage(from, to);
+        Usage { riggings: self.riggings.count(from, to), ..flown }
+    }
 }
 
 impl ComponentFile {

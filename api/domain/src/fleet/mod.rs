@@ -4,6 +4,8 @@
 //! and shares everything with its source; applying a fact copies only the files that the fact touches.
 //! Nothing here decides whether a fact may be recorded, and nothing here answers a question.
 
+mod carried;
+mod check_log;
 mod corrections;
 mod counters;
 mod files;
@@ -17,9 +19,14 @@ mod series;
 mod size;
 pub(crate) mod terms;
 
+pub use check_log::CheckLog;
+pub(crate) use check_log::Done;
+pub(crate) use counters::Reached;
 pub(crate) use counters::seconds_of_minutes;
 pub use counters::{FlightLog, FlightRow, RiggingLog, Usage};
-pub use files::{CampaignFile, ComponentFile, DefectFile, LoanFile, ModelFile, Occupant, QuestionFile, Span};
+pub use files::{
+    CampaignFile, Carried, ComponentFile, DefectFile, LoanFile, ModelFile, Occupant, QuestionFile, Span,
+};
 pub(crate) use in_force::limits_with;
 pub use in_force::{InForce, LimitSource, limits_in_force, limits_of};
 pub use names::Names;
@@ -227,14 +234,14 @@ impl Fleet {
                 self.reseat(fact.component);
             }
             Fact::Flight(fact) => {
-                entry(&mut self.models, fact.model).flights.insert(&recorded.with(fact.clone()));
+                entry(&mut self.models, fact.model).put_flight(&recorded.with(fact.clone()));
             }
             Fact::Rigging(fact) => {
-                entry(&mut self.models, fact.model).riggings.insert(&recorded.with(fact.clone()));
+                entry(&mut self.models, fact.model).put_rigging(&recorded.with(fact.clone()));
             }
             Fact::Inspection(fact) => {
                 if let Some(model) = fact.model {
-                    entry(&mut self.models, model).inspections.insert(recorded.with(fact.clone()));
+                    entry(&mut self.models, model).put_check(recorded.with(fact.clone()));
                 }
                 if let Some(component) = fact.component {
                     entry(&mut self.components, component).inspections.insert(recorded.with(fact.clone()));
@@ -398,6 +405,8 @@ impl Fleet {
     /// Puts a component's spans together anew and shows them to everything that holds or held it.
     fn reseat(&mut self, component: ComponentId) {
         let before = self.components.get(&component).map_or_else(Vec::new, |file| file.spans.clone());
+        let moved = self.ever_inside(component);
+        self.drop_carried(&moved);
         let file = entry(&mut self.components, component);
         file.rebuild_spans();
         let spans = file.spans.clone();
@@ -419,6 +428,7 @@ impl Fleet {
             );
             occupants.sort_by_key(|a| (a.span.from, a.span.installation));
         }
+        self.put_carried(&moved);
     }
 
     /// The programme in force for a model: the one naming it, else the one naming its design, else the

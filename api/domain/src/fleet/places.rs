@@ -2,7 +2,7 @@
 
 use std::ops::Bound;
 
-use super::{Fleet, Occupant, Span, Usage};
+use super::{ComponentFile, Fleet, Occupant, Span, Usage};
 use crate::{
     facts::{Component, Design, Inside, Model, Part, Position},
     ids::{ComponentId, DesignId, ModelId, PartId},
@@ -24,6 +24,44 @@ pub struct ModelSpan {
     pub from: Instant,
     /// Until before this moment; `None` while it lasts.
     pub to: Option<Instant>,
+}
+
+/// The same while it is looked up: its seats as they follow each other, no path.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Stretch<'a> {
+    /// The model.
+    pub model: ModelId,
+    /// From this moment on.
+    pub from: Instant,
+    /// Until before this moment; `None` while it lasts.
+    pub to: Option<Instant>,
+    seats: Seats<'a>,
+}
+
+impl Stretch<'_> {
+    /// Whether it sat there at a moment.
+    pub(crate) fn holds_at(&self, at: Instant) -> bool {
+        self.from <= at && self.to.is_none_or(|to| at < to)
+    }
+}
+
+/// A seat, and the seats below it down to the component that is looked up.
+#[derive(Debug, Clone, Copy)]
+struct Seats<'a> {
+    position: &'a Tag,
+    below: Option<&'a Seats<'a>>,
+}
+
+impl Seats<'_> {
+    fn path(&self) -> String {
+        let mut path = self.position.to_string();
+        let mut below = self.below;
+        while let Some(seats) = below {
+            path = join(&path, seats.position);
+            below = seats.below;
+        }
+        path
+    }
 }
 
 /// Where a component is at a moment.
@@ -235,9 +273,7 @@ impl Fleet {
         if depth == 0 {
             return;
         }
-        let occupants = self.occupants(inside);
-        let positions = if occupants.is_empty() { None } else { self.positions_of(inside) };
-        for occupant in occupants.iter().filter(|occupant| occupant.span.holds_at(at)) {
+        for (occupant, position) in self.seated(inside, at) {
             let path = join(prefix, &occupant.span.position);
             let own = (occupant.span.from, occupant.span.is_start_of_record);
             let came_last = if above.0 > own.0 { above } else { own };
@@ -245,7 +281,7 @@ impl Fleet {
             list.push(Fitted {
                 id: occupant.component,
                 path: path.clone(),
-                position: position_in(positions, &occupant.span.position),
+                position,
                 occupant,
                 in_model_since,
                 is_start_of_record,
@@ -255,42 +291,91 @@ impl Fleet {
         }
     }
 
+    /// What sits in the positions of a holder at a moment, each with the design's position.
+    fn seated(&self, inside: Inside, at: Instant) -> impl Iterator<Item = (&Occupant, Option<&Position>)> {
+        self.seated_in(inside, self.occupants(inside), at)
+    }
+
+    fn seated_in<'a>(
+        &'a self,
+        inside: Inside,
+        occupants: &'a [Occupant],
+        at: Instant,
+    ) -> impl Iterator<Item = (&'a Occupant, Option<&'a Position>)> {
+        let positions = if occupants.is_empty() { None } else { self.positions_of(inside) };
+        let now = occupants.iter().filter(move |occupant| occupant.span.holds_at(at));
+        now.map(move |occupant| (occupant, position_in(positions, &occupant.span.position)))
+    }
+
+    /// Everything a model carries at a moment, as [`Fleet::fitted`] has it, without putting paths together.
+    pub(crate) fn walk_fitted(
+        &self,
+        model: ModelId,
+        at: Instant,
+        mut visit: impl FnMut(&ComponentFile, Option<&Position>),
+    ) {
+        let occupants = self.occupants(Inside::Model(model));
+        self.walk_down(Inside::Model(model), occupants, at, MAX_DEPTH, &mut visit);
+    }
+
+    fn walk_down(
+        &self,
+        inside: Inside,
+        occupants: &[Occupant],
+        at: Instant,
+        depth: usize,
+        visit: &mut impl FnMut(&ComponentFile, Option<&Position>),
+    ) {
+        for (occupant, position) in self.seated_in(inside, occupants, at) {
+            let Some(file) = self.component(occupant.component) else { continue };
+            visit(file, position);
+            if depth > 1 {
+                let below = Inside::Component(occupant.component);
+                self.walk_down(below, &file.occupants, at, depth - 1, visit);
+            }
+        }
+    }
+
     /// Every stretch of time a component spent in a model, through every level of nesting, oldest first.
     #[must_use]
     pub fn model_spans(&self, component: ComponentId) -> Vec<ModelSpan> {
-        let mut spans = self.model_spans_to(component, MAX_DEPTH);
+        let mut spans = Vec::new();
+        self.walk_spans(component, |stretch| {
+            let Stretch { model, from, to, seats } = stretch;
+            spans.push(ModelSpan { model, path: seats.path(), from, to });
+        });
         spans.sort_by(|a, b| (a.from, &a.path).cmp(&(b.from, &b.path)));
         spans
     }
 
-    fn model_spans_to(&self, component: ComponentId, depth: usize) -> Vec<ModelSpan> {
-        let Some(file) = self.component(component).filter(|_| depth > 0) else { return Vec::new() };
-        let mut list = Vec::new();
-        for span in &file.spans {
-            match span.inside {
-                Inside::Model(model) => list.push(ModelSpan {
-                    model,
-                    path: span.position.to_string(),
-                    from: span.from,
-                    to: span.to,
-                }),
-                Inside::Component(parent) => {
-                    for outer in self.model_spans_to(parent, depth - 1) {
-                        let from = outer.from.max(span.from);
-                        let to = earliest(outer.to, span.to);
-                        if to.is_none_or(|to| from < to) {
-                            list.push(ModelSpan {
-                                path: join(&outer.path, &span.position),
-                                from,
-                                to,
-                                ..outer
-                            });
-                        }
-                    }
-                }
+    /// The same in no order, without putting paths together.
+    pub(crate) fn walk_spans(&self, component: ComponentId, mut visit: impl FnMut(Stretch<'_>)) {
+        for span in self.component(component).map_or(&[][..], |file| file.spans.as_slice()) {
+            self.walk_up(span, (span.from, span.to), None, MAX_DEPTH, &mut visit);
+        }
+    }
+
+    fn walk_up(
+        &self,
+        span: &Span,
+        (from, to): (Instant, Option<Instant>),
+        below: Option<&Seats<'_>>,
+        depth: usize,
+        visit: &mut impl FnMut(Stretch<'_>),
+    ) {
+        let seats = Seats { position: &span.position, below };
+        let parent = match span.inside {
+            Inside::Model(model) => return visit(Stretch { model, from, to, seats }),
+            Inside::Component(parent) => parent,
+        };
+        let Some(holder) = self.component(parent).filter(|_| depth > 1) else { return };
+        for outer in &holder.spans {
+            let from = from.max(outer.from);
+            let to = earliest(to, outer.to);
+            if to.is_none_or(|to| from < to) {
+                self.walk_up(outer, (from, to), Some(&seats), depth - 1, visit);
             }
         }
-        list
     }
 
     /// Where a component is at a moment.
@@ -320,11 +405,7 @@ impl Fleet {
     /// Usage of a model in `[from, to)`.
     #[must_use]
     pub fn model_usage(&self, model: ModelId, from: Instant, to: Instant) -> Usage {
-        self.model(model).map_or_else(Usage::default, |file| {
-            let mut usage = file.flights.usage(from, to);
-            usage.riggings = file.riggings.count(from, to);
-            usage
-        })
+        self.model(model).map_or_else(Usage::default, |file| file.usage(from, to))
     }
 }
 

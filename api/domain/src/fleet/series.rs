@@ -27,13 +27,14 @@ fn key<F: FactShape>(recorded: &Recorded<F>) -> (Option<Instant>, Uuid) {
 }
 
 impl<F: FactShape> Timeline<F> {
-    /// Puts a fact in its place. The same id twice counts once.
-    pub fn insert(&mut self, recorded: Recorded<F>) {
+    /// Puts a fact in its place; `false` if it was here. The same id twice counts once.
+    pub fn insert(&mut self, recorded: Recorded<F>) -> bool {
         if self.get(recorded.fact.id()).is_some() {
-            return;
+            return false;
         }
         let place = self.0.partition_point(|other| key(other) < key(&recorded));
         Arc::make_mut(&mut self.0).insert(place, recorded);
+        true
     }
 
     /// Takes a fact out again; `false` if it is not here.

@@ -91,6 +91,7 @@ impl Fleet {
                 + rows(&file.loans)
                 + rows(&file.occupants)
                 + file.occupants.len() * NESTED
+                + rows(&file.carried)
         });
         let components = of_map(&self.components, |file| {
             file.conditions.bytes()

@@ -208,6 +208,85 @@ pub fn next_due_day(
     }
 }
 
+/// Whether a check surely counts from when it was done, whatever the due point before it was: so early or so late after
+/// the one before that no due point which that one can have left is near. `gap` is how much later than that it was done,
+/// `shortest` and `longest` are what an interval may measure.
+fn counts_from_done(gap: i64, (shortest, longest): (i64, i64), tolerance: u32, policy: Rebasing) -> bool {
+    let slack = i64::from(tolerance);
+    // How far after the check before it the due point can lie, and how late a check is that counts from it.
+    let (first, last, early, late) = match policy {
+        Rebasing::FromDone => return true,
+        Rebasing::DuePointInsideTolerance => (shortest - slack, longest, 0, slack),
+        Rebasing::DuePointWhenLate => (1, longest, 0, i64::MAX),
+        Rebasing::Window => (shortest - slack, longest + slack, slack, slack),
+    };
+    gap < first - early || gap.saturating_sub(last) > late
+}
+
+/// The series that decides on the next due point, oldest first: from the last check that surely counts from when it was
+/// done on. What was done before that is not asked for.
+fn deciding<T: Copy>(newest_first: impl Iterator<Item = T>, begins: impl Fn(T, T) -> bool) -> Vec<T> {
+    let mut series: Vec<T> = Vec::new();
+    for done in newest_first {
+        if series.last().is_some_and(|after| begins(done, *after)) {
+            break;
+        }
+        series.push(done);
+    }
+    series.reverse();
+    series
+}
+
+/// The next due count after a series of checks, of which each counts as in [`next_due_count`]; they are given by when
+/// they were done, the newest first. `None` without any, or where the interval makes no sense.
+///
+/// ```
+/// use preen_domain::formulas::interval::{CountInterval, Rebasing, due_count_after};
+/// let every_25 = CountInterval { every: 25, tolerance: 2 };
+/// // 412, due at 437; done at 438, so due at 462; done at 463, so due at 487.
+/// let next = due_count_after([463, 438, 412].into_iter(), every_25, Rebasing::DuePointInsideTolerance);
+/// assert_eq!(next, Some(487));
+/// ```
+pub fn due_count_after(
+    newest_first: impl Iterator<Item = i64>,
+    interval: CountInterval,
+    policy: Rebasing,
+) -> Option<i64> {
+    let every = i64::from(interval.every);
+    let begins = |before: i64, done: i64| {
+        counts_from_done(done.saturating_sub(before), (every, every), interval.tolerance, policy)
+    };
+    deciding(newest_first, begins)
+        .into_iter()
+        .fold(None, |due, done| next_due_count(due, done, interval, policy).ok())
+}
+
+/// The next due day after a series of checks, as [`due_count_after`].
+///
+/// ```
+/// use preen_domain::formulas::interval::{DayInterval, Every, Rebasing, due_day_after};
+/// let sixty = DayInterval { every: Every::Days(60), tolerance_days: 7 };
+/// let done = ["2026-06-12", "2026-04-11"].map(|on| on.parse().unwrap());
+/// let next = due_day_after(done.into_iter(), sixty, Rebasing::DuePointInsideTolerance);
+/// assert_eq!(next.map(|next| next.due_on), "2026-08-09".parse().ok());
+/// ```
+pub fn due_day_after(
+    newest_first: impl Iterator<Item = NaiveDate>,
+    interval: DayInterval,
+    policy: Rebasing,
+) -> Option<DueDay> {
+    let within = match interval.every {
+        Every::Days(days) => (i64::from(days), i64::from(days)),
+        Every::Months(months) => (i64::from(months) * 28, i64::from(months) * 31),
+    };
+    let begins = |before: NaiveDate, done: NaiveDate| {
+        counts_from_done(days_between(before, done), within, interval.tolerance_days, policy)
+    };
+    deciding(newest_first, begins)
+        .into_iter()
+        .fold(None, |due, done| next_due_day(due, done, interval, policy).ok())
+}
+
 fn check_count_interval(interval: CountInterval) -> Result<(), IntervalError> {
     if interval.every == 0 {
         return Err(IntervalError::ZeroInterval);

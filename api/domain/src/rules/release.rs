@@ -114,7 +114,7 @@ pub fn checked_after<'a>(
     let programme = fleet.programme_of(Some(repair.model))?;
     let group = programme.fact.groups.iter().find(|group| group.opened_by == Some(Opener::Repair))?;
     let over = file.worked_until(at)?;
-    let on_model = fleet.model(repair.model).map(|model| &model.inspections);
+    let on_model = fleet.model(repair.model).map(|model| &*model.inspections);
     let on_parts =
         repair.components.iter().filter_map(|part| fleet.component(*part)).map(|part| &part.inspections);
     let logs = on_model.into_iter().chain(on_parts);

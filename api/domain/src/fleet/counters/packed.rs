@@ -88,7 +88,8 @@ impl TryFrom<Flights> for FlightLog {
             let is_post_flight_logged = is_post_flight_logged != 0;
             Ok(FlightRow { at, id, launches, airtime_s, motor_s, landing, is_post_flight_logged })
         })?;
-        let mut log = Self { rows, sums: Vec::new(), hard_tags: flights.hard_tags };
+        let at = rows.iter().map(|row| row.at).collect();
+        let mut log = Self { rows, at, sums: Vec::new(), hard_tags: flights.hard_tags };
         log.sum_from(0);
         Ok(log)
     }
