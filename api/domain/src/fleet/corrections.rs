@@ -66,7 +66,10 @@ impl Fleet {
                 |file| file.drop_flight(id),
             ),
             Noun::Riggings => {
-                self.in_model(|file| file.riggings.clone().remove(id).is_some(), |file| file.drop_rigging(id))
+                self.in_model(
+                    |file| file.riggings.clone().remove(id).is_some(),
+                    |file| file.drop_rigging(id),
+                );
             }
             Noun::Inspections => {
                 self.in_model(
