@@ -95,9 +95,9 @@ impl World {
         self.av.token = self.begin_club(CLUB, &json!({ "id": new_id(), "tag": "AV", "roles": roles }));
     }
 
-    /// A service on records that are made beforehand; nobody's token is shown.
+    /// A service on records that are made beforehand, in a database without any table; nobody's token is shown.
     pub fn over(database: Database, make: impl FnOnce(&Place)) -> Self {
-        Self::on(database, None, make)
+        Self::on(database, None, cluster::new_database, make)
     }
 
     /// A service without any club, for what is put into its database.
@@ -107,14 +107,19 @@ impl World {
 
     /// A service without any club.
     fn empty(database: Database, photos: Option<PhotoPlace>) -> Self {
-        Self::on(database, photos, |_place| {})
+        Self::on(database, photos, cluster::new_database_to_serve, |_place| {})
     }
 
-    fn on(database: Database, photos: Option<PhotoPlace>, make: impl FnOnce(&Place)) -> Self {
+    fn on(
+        database: Database,
+        photos: Option<PhotoPlace>,
+        on_server: impl FnOnce() -> String,
+        make: impl FnOnce(&Place),
+    ) -> Self {
         let folder = scratch("preen-test");
         let place = match database {
             Database::Sqlite => Place::File(folder.join("preen.db")),
-            Database::Postgres => Place::from_url(&cluster::new_database_to_serve()),
+            Database::Postgres => Place::from_url(&on_server()),
         };
         Self::at(place, photos, folder, make)
     }

@@ -194,6 +194,7 @@ fn manifests_name_no_forbidden_neighbour() {
         "nalgebra",
         "rpds",
         "serde",
+        "serde_bytes",
         "serde_json",
         "statrs",
         "thiserror",

@@ -20,7 +20,14 @@ const WORDS: &[(&str, &str, &str)] = &[
 ];
 
 /// Where the first of the words means what a server shows when it encrypts, as the standard calls it.
-const OF_ENCRYPTION: &[&str] = &["api/src/tls.rs", "tests/api/encryption.rs", "tests/harness/cluster.rs"];
+const OF_ENCRYPTION: &[&str] = &[
+    "api/src/tls.rs",
+    "tests/api/encryption.rs",
+    "tests/harness/cluster.rs",
+    "tests/harness/http.rs",
+    "tests/hostile/shielded.rs",
+    "tests/hostile/target.rs",
+];
 
 /// Endings of type names that say nothing.
 const VAGUE: &[&str] = &["Dto", "Manager", "Service", "Helper", "Util", "Utils"];

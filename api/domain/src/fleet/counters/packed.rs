@@ -134,8 +134,11 @@ mod tests {
             landing,
             is_post_flight_logged: landing == Landing::Hard,
         };
-        let rows = Landing::ALL.iter().zip(-2_i64..).map(|(landing, at)| row(at, *landing)).collect();
-        let mut log = FlightLog { rows, sums: Vec::new(), hard_tags: vec![(id, "FL-1".parse().unwrap())] };
+        let rows: Vec<FlightRow> =
+            Landing::ALL.iter().zip(-2_i64..).map(|(landing, at)| row(at, *landing)).collect();
+        let at = rows.iter().map(|row| row.at).collect();
+        let hard_tags = vec![(id, "FL-1".parse().unwrap())];
+        let mut log = FlightLog { rows, at, sums: Vec::new(), hard_tags };
         log.sum_from(0);
         let mut packed = Flights::from(log.clone());
         assert_eq!(packed.rows.len(), 38 * Landing::ALL.len());
