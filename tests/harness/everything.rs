@@ -24,7 +24,7 @@ const QUERIES: [(&str, &str); 7] = [
     ("life", "part=SV08"),
     ("models/{id}/ballast", "target_mass_g=1250&mass_tolerance_g=1250&cells=62:5"),
     ("spares", "models=SG-01&flights=5"),
-    ("exchange", "part=SV06&with=SV06M"),
+    ("exchange", "part=SV08&with=SV08"),
     ("facts", "since=0"),
 ];
 

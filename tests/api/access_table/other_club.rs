@@ -142,6 +142,7 @@ pub fn check_mixed(club: &Club) {
         ("GET", "/where?component=NAME".to_owned(), Value::Null, Noun::Components, "P-OTHERS"),
         ("GET", "/where?part=NAME".to_owned(), Value::Null, Noun::Parts, "SV08"),
         ("GET", "/life?part=NAME".to_owned(), Value::Null, Noun::Parts, "SV08"),
+        ("GET", "/exchange?part=NAME".to_owned(), Value::Null, Noun::Parts, "SV08"),
         ("GET", "/tokens?member=NAME".to_owned(), Value::Null, Noun::Members, "AV"),
     ];
     let before = (revision(&club.world.av), revision(&other));

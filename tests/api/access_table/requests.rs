@@ -21,7 +21,7 @@ const QUERIES: &[(&str, &str)] = &[
     ("models/{id}/scrutineering.pdf", "class=F5J"),
     ("models/{id}/class-check", "class=F5J"),
     ("spares", "models=SG-01&flights=5"),
-    ("exchange", "part=SV06&with=SV06M"),
+    ("exchange", "part=SV08&with=SV08"),
     ("models/{id}/ballast", "target_mass_g=1250&mass_tolerance_g=1250&cells=62:5"),
 ];
 
