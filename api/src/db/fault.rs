@@ -93,8 +93,10 @@ impl From<DieselError> for DoorError {
                 }
             }
             DieselError::DatabaseError(
-                // A server that takes no changes is one of those that wait to take over, or that others have given up.
+                // A server that takes no changes is one of those that wait to take over, or that others have given up. One
+                // that broke down is noticed by what it no longer answers, or already by what it no longer takes.
                 DatabaseErrorKind::ClosedConnection
+                | DatabaseErrorKind::UnableToSendCommand
                 | DatabaseErrorKind::SerializationFailure
                 | DatabaseErrorKind::ReadOnlyTransaction,
                 info,
