@@ -86,32 +86,38 @@ fn against_the_board<'a>(
         if at_last.is_empty() {
             continue;
         }
-        let at_first = if first.at == last.at { at_last.clone() } else { before(first) };
-        by_halves(stretch, at_first, at_last, &before, &mut list);
+        let at_first = if stretch.len() == 1 { at_last.clone() } else { before(first) };
+        let mut begins = vec![(0, at_first.clone())];
+        by_halves(stretch, (0, &at_first), (stretch.len() - 1, &at_last), &before, &mut begins);
+        let ends = begins.iter().skip(1).map(|(from, _)| *from).chain([stretch.len()]).collect::<Vec<_>>();
+        for ((from, grounds), to) in begins.into_iter().zip(ends) {
+            list.extend(stretch.get(from..to).filter(|_| !grounds.is_empty()).map(|run| (run, grounds)));
+        }
     }
     list
 }
 
-/// Adds the runs of a stretch, of which it is known what stood against its first and its last flight.
-fn by_halves<'a>(
-    stretch: &'a [FlightRow],
-    at_first: Grounds,
-    at_last: Grounds,
+/// Adds where something else begins to stand against the flights of a stretch, after one of which it is known what stands
+/// against it, up to another.
+fn by_halves(
+    stretch: &[FlightRow],
+    (low, at_low): (usize, &Grounds),
+    (high, at_high): (usize, &Grounds),
     before: &impl Fn(&FlightRow) -> Grounds,
-    list: &mut Vec<(&'a [FlightRow], Grounds)>,
+    begins: &mut Vec<(usize, Grounds)>,
 ) {
-    if at_first.keys().eq(at_last.keys()) {
-        if !at_first.is_empty() {
-            list.push((stretch, at_first));
-        }
+    if at_low.keys().eq(at_high.keys()) {
         return;
     }
-    let (earlier, later) = stretch.split_at(stretch.len() / 2);
-    let (Some(end), Some(start)) = (earlier.last(), later.first()) else { return };
-    let at_end = if earlier.len() == 1 { at_first.clone() } else { before(end) };
-    let at_start = if later.len() == 1 { at_last.clone() } else { before(start) };
-    by_halves(earlier, at_first, at_end, before, list);
-    by_halves(later, at_start, at_last, before, list);
+    let middle = low.midpoint(high);
+    match stretch.get(middle).filter(|_| middle > low) {
+        Some(row) => {
+            let at_middle = before(row);
+            by_halves(stretch, (low, at_low), (middle, &at_middle), before, begins);
+            by_halves(stretch, (middle, &at_middle), (high, at_high), before, begins);
+        }
+        None => begins.push((high, at_high.clone())),
+    }
 }
 
 /// What grounded a model just before a moment.
