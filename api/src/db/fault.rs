@@ -76,6 +76,9 @@ impl Failure for DoorError {
 /// on the size of files speaks as an "I/O error" too. The last is PostgreSQL's for whatever keeps a table from growing.
 const FULL: [&str; 4] = ["disk is full", "No space left", "disk I/O error", "could not extend file"];
 
+/// What PostgreSQL's client library says when the other end is gone.
+const GONE: &str = "server closed the connection unexpectedly";
+
 fn is_full(text: &str) -> bool {
     FULL.iter().any(|words| text.contains(words))
 }
@@ -90,6 +93,10 @@ impl From<DieselError> for DoorError {
                 }
                 if text.contains("database is locked") || text.contains("lock timeout") {
                     return Self::Locked(text.to_owned());
+                }
+                // Its client library has not always noticed by then that the line is dead.
+                if text.contains(GONE) {
+                    return Self::Busy(text.to_owned());
                 }
             }
             DieselError::DatabaseError(
@@ -121,5 +128,26 @@ impl From<OpenError> for DoorError {
 impl From<diesel::r2d2::PoolError> for DoorError {
     fn from(error: diesel::r2d2::PoolError) -> Self {
         Self::Busy(error.to_string())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_server_that_is_gone_is_asked_again_however_that_was_noticed() {
+        let text = "server closed the connection unexpectedly\n\tThis probably means the server terminated abnormally";
+        for kind in [
+            DatabaseErrorKind::Unknown,
+            DatabaseErrorKind::ClosedConnection,
+            DatabaseErrorKind::UnableToSendCommand,
+        ] {
+            let error = DieselError::DatabaseError(kind, Box::new(text.to_owned()));
+            assert!(DoorError::from(error).is_to_be_sent_again());
+        }
+        let other =
+            DieselError::DatabaseError(DatabaseErrorKind::Unknown, Box::new("no such column".to_owned()));
+        assert!(!DoorError::from(other).is_to_be_sent_again());
     }
 }
