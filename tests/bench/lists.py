@@ -46,7 +46,7 @@ def main():
     port = free_port()
     other = subprocess.Popen(
         [sys.executable, "-m", "datasette", "serve", said["file"], "--host", "127.0.0.1", "--port", str(port),
-         "--setting", "default_cache_ttl", "0", "--nolock"],
+         "--setting", "default_cache_ttl", "0"],
         stdout=subprocess.DEVNULL,
         stderr=subprocess.DEVNULL,
     )

@@ -1,0 +1,2 @@
+DROP INDEX flights_by_model;
+CREATE INDEX flights_by_model ON flights (club_id, model);
