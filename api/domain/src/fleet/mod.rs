@@ -101,8 +101,6 @@ pub struct Fleet {
     questions: Map<QuestionId, QuestionFile>,
     /// Corrections by the id of the original; the one recorded last counts.
     corrections: Map<Uuid, Recorded<Correction>>,
-    /// Moments at which components came or went anywhere, and how many of them.
-    moves: RedBlackTreeMapSync<Instant, usize>,
 }
 
 /// The Fleet of a club's facts up to and including a revision, with the names of its items.
@@ -162,7 +160,6 @@ impl Fleet {
             entries: Map::new_sync(),
             questions: Map::new_sync(),
             corrections: Map::new_sync(),
-            moves: RedBlackTreeMapSync::new_sync(),
         }
     }
 
@@ -404,14 +401,17 @@ impl Fleet {
 
     /// Puts a component's spans together anew and shows them to everything that holds or held it.
     fn reseat(&mut self, component: ComponentId) {
-        let before = self.components.get(&component).map_or_else(Vec::new, |file| file.spans.clone());
+        let before: Vec<Inside> = self
+            .components
+            .get(&component)
+            .map_or_else(Vec::new, |file| file.spans.iter().map(|s| s.inside).collect());
         let moved = self.ever_inside(component);
         self.drop_carried(&moved);
         let file = entry(&mut self.components, component);
         file.rebuild_spans();
         let spans = file.spans.clone();
-        self.count_moves(&before, &spans);
-        let mut holders: Vec<Inside> = before.iter().chain(&spans).map(|span| span.inside).collect();
+        let mut holders: Vec<Inside> =
+            before.into_iter().chain(spans.iter().map(|span| span.inside)).collect();
         holders.sort();
         holders.dedup();
         for holder in holders {

@@ -1,7 +1,5 @@
 //! Where things sit: nested spans resolved to models, and the tree of what a model carries at a moment.
 
-use std::ops::Bound;
-
 use super::{ComponentFile, Fleet, Occupant, Span, Usage};
 use crate::{
     facts::{Component, Design, Inside, Model, Part, Position},
@@ -210,46 +208,9 @@ impl Fleet {
     /// Whether anything came on or off a model, at any depth, after one moment and up to another.
     #[must_use]
     pub fn has_moves(&self, model: ModelId, after: Instant, up_to: Instant) -> bool {
-        // At most moments nothing moves in the whole club, so that the model need not be looked at.
-        let between = (Bound::Excluded(after), Bound::Included(up_to));
-        after < up_to
-            && self.moves.range(between).next().is_some()
-            && self.has_moves_in(Inside::Model(model), after, up_to, MAX_DEPTH)
-    }
-
-    /// Counts the moments of a component's spans that have taken the place of others.
-    pub(super) fn count_moves(&mut self, before: &[Span], now: &[Span]) {
-        let moments = |spans: &[Span]| -> Vec<Instant> {
-            spans.iter().flat_map(|span| [Some(span.from), span.to]).flatten().collect()
-        };
-        for at in moments(now) {
-            let count = self.moves.get(&at).map_or(1, |count| count + 1);
-            self.moves.insert_mut(at, count);
-        }
-        for at in moments(before) {
-            match self.moves.get(&at).copied() {
-                Some(2..) => {
-                    if let Some(count) = self.moves.get_mut(&at) {
-                        *count -= 1;
-                    }
-                }
-                Some(_) | None => {
-                    self.moves.remove_mut(&at);
-                }
-            }
-        }
-    }
-
-    fn has_moves_in(&self, inside: Inside, after: Instant, up_to: Instant, depth: usize) -> bool {
         let is_between = |at: Instant| after < at && at <= up_to;
-        depth > 0
-            && self.occupants(inside).iter().any(|Occupant { component, span }| {
-                let was_there = span.from <= up_to && span.to.is_none_or(|to| after < to);
-                was_there
-                    && (is_between(span.from)
-                        || span.to.is_some_and(is_between)
-                        || self.has_moves_in(Inside::Component(*component), after, up_to, depth - 1))
-            })
+        let carried = self.model(model).map_or(&[][..], |file| file.carried.as_slice());
+        carried.iter().any(|part| is_between(part.from) || part.to.is_some_and(is_between))
     }
 
     /// Everything that sits inside a component at a moment, through every level; the path starts below it.

@@ -8,7 +8,6 @@ use std::sync::Arc;
 
 use super::{Fleet, Map, Names};
 use crate::facts::{Inspection, InspectionItem, Item, Position, Recorded};
-use crate::time::Instant;
 
 /// What a map adds for each of its entries: a node, its counts of owners, the pointers to them.
 const NODE: usize = 128;
@@ -75,7 +74,6 @@ impl Fleet {
             + of_map(&self.repairs, |file| file.steps.bytes() + file.releases.bytes())
             + of_map(&self.loans, |file| file.returns.bytes())
             + of_map(&self.questions, |file| file.settlements.bytes() + 12 * TEXTS)
-            + self.moves.size() * (size_of::<(Instant, usize)>() + NODE)
             + self.corrections.size() * (size_of::<Recorded<crate::facts::Correction>>() + NODE + 8 * TEXTS);
         let models = of_map(&self.models, |file| {
             file.flights.bytes()

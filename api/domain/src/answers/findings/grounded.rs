@@ -24,15 +24,15 @@ use crate::{
 const LEFT_OUT: [&str; 2] = ["check_never_done", "on_loan"];
 
 pub(super) fn look(audit: &Audit<'_>, list: &mut Vec<PlacedFinding>) {
-    let carried = carried_ever(audit);
     for (tag, model) in &audit.models {
         let Some(file) = audit.fleet.model(*model) else { continue };
         let flown = super::flights::flown(file, audit.moment.as_of);
         if flown.is_empty() {
             continue;
         }
-        let parts = carried.get(model).map_or(&[][..], Vec::as_slice);
-        let clears = clearing_moments(audit.fleet, *model, parts);
+        let mut parts: Vec<ComponentId> = file.carried.iter().map(|part| part.component).collect();
+        parts.dedup();
+        let clears = clearing_moments(audit.fleet, *model, &parts);
         let mut found: BTreeMap<Key, (Finding, Vec<&[FlightRow]>)> = BTreeMap::new();
         for (run, reasons) in against_the_board(audit.fleet, *model, flown, &clears) {
             for (key, reason) in reasons {
@@ -132,20 +132,6 @@ fn grounds_before(fleet: &Fleet, model: ModelId, at: Instant) -> Grounds {
         }
     }
     grounds
-}
-
-/// What each model ever carried, at any level.
-fn carried_ever(audit: &Audit<'_>) -> BTreeMap<ModelId, Vec<ComponentId>> {
-    let mut map: BTreeMap<ModelId, Vec<ComponentId>> = BTreeMap::new();
-    for (part, _) in audit.fleet.components() {
-        for span in audit.fleet.model_spans(part) {
-            let parts = map.entry(span.model).or_default();
-            if parts.last() != Some(&part) {
-                parts.push(part);
-            }
-        }
-    }
-    map
 }
 
 /// Moments of all entries that can take a reason away from a model, in order.
