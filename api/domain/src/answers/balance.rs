@@ -7,7 +7,7 @@ use utoipa::ToSchema;
 
 use crate::finding::Finding;
 use crate::{
-    facts::{Component, Position, Weighing},
+    facts::{Component, Design, Position, Weighing},
     fleet::{Fitted, Fleet},
     formulas::{
         balance::{MassAndCg, PointItem, balance as balance_of},
@@ -86,6 +86,14 @@ pub struct CgInRange {
     pub max_mm: f64,
     /// Whether the centre of gravity lies inside.
     pub inside: bool,
+}
+
+impl CgInRange {
+    /// The range of a design, and whether this place lies in it, mm aft of the datum.
+    pub(super) fn of(design: &Design, x_mm: f64) -> Self {
+        let (min_mm, max_mm) = (design.cg_min_mm, design.cg_max_mm);
+        Self { min_mm, max_mm, inside: (min_mm..=max_mm).contains(&x_mm) }
+    }
 }
 
 /// One thing that came off or on since a weighing.
@@ -257,11 +265,7 @@ pub(crate) fn balance_of_fitted(
         None => (from_list(fleet, model, list?), None),
     };
     balanced.mac_pct = percent_mac(balanced.x_mm, design.mac_leading_edge_x_mm, design.mac_mm).ok();
-    balanced.range = CgInRange {
-        min_mm: design.cg_min_mm,
-        max_mm: design.cg_max_mm,
-        inside: (design.cg_min_mm..=design.cg_max_mm).contains(&balanced.x_mm),
-    };
+    balanced.range = CgInRange::of(design, balanced.x_mm);
     balanced.nose_weight_x_mm = design.nose_weight_x_mm;
     if let (Some(weighing), Some(place_mm)) = (weighing, design.nose_weight_x_mm) {
         balanced.nose_weight_g = trim_weight_g(balanced.mass_g, balanced.x_mm, weighing.x_mm, place_mm).ok();
@@ -331,14 +335,19 @@ fn from_weighing(
 
 /// Moments of inertia of the fitted parts, and the seats of parts that are long by their kind but are taken as points.
 fn inertia_of(fitted: &[Fitted<'_>], items: &BTreeMap<MassOf, PointItem>) -> (Option<Inertia>, Vec<String>) {
-    let masses: Vec<PointItem> = items.values().filter(|item| item.mass_g >= 0.0).copied().collect();
     let points = fitted.iter().filter(|fitted| {
         fitted.position.is_some_and(|position| {
             let is_long = matches!(position.accepts, PartKind::Fuselage | PartKind::Panel);
             is_long && position.own_span_mm == 0.0 && position.own_length_mm == 0.0
         })
     });
-    (inertia(&masses).ok(), points.map(|fitted| fitted.path.clone()).collect())
+    (inertia_of_list(items.values()), points.map(|fitted| fitted.path.clone()).collect())
+}
+
+/// Moments of inertia of a list; what takes mass away has none of its own.
+pub(super) fn inertia_of_list<'a>(items: impl Iterator<Item = &'a PointItem>) -> Option<Inertia> {
+    let masses: Vec<PointItem> = items.filter(|item| item.mass_g >= 0.0).copied().collect();
+    inertia(&masses).ok()
 }
 
 fn from_list(fleet: &Fleet, model: ModelId, sum: MassAndCg) -> Balanced {

@@ -144,11 +144,7 @@ pub fn ballast(
         y_tolerance_mm: wanted.y_tolerance_mm,
     };
     let ballast = answer(&question, compute_ballast)?;
-    let range = ballast.best.as_ref().map(|best| CgInRange {
-        min_mm: design.cg_min_mm,
-        max_mm: design.cg_max_mm,
-        inside: (design.cg_min_mm..=design.cg_max_mm).contains(&best.x_mm),
-    });
+    let range = ballast.best.as_ref().map(|best| CgInRange::of(design, best.x_mm));
     Ok(ModelBallast {
         findings: findings(&balanced, &ballast, range),
         model: balanced.model,

@@ -6,18 +6,14 @@ use utoipa::ToSchema;
 
 use super::{
     Moment,
-    balance::{Balanced, CgInRange, balance, mass_items},
+    balance::{Balanced, CgInRange, balance, inertia_of_list, mass_items},
     due::due_of_model,
 };
 use crate::{
     facts::{Fact, Inside, Installation, Recorded, Removal},
     finding::Finding,
     fleet::{Fleet, Place},
-    formulas::{
-        balance::{MassAndCg, PointItem},
-        inertia::{inertia, inertia_change},
-        trim::trim_weight_g,
-    },
+    formulas::{balance::MassAndCg, inertia::inertia_change, trim::trim_weight_g},
     ids::{ComponentId, InstallationId, MemberId, ModelId, RemovalId},
     rules::{Broken, FitQuestion, Kind, check, check_fit},
     text::{Tag, Text},
@@ -397,12 +393,8 @@ fn mass_and_cg(balanced: &Balanced) -> MassAndCg {
 }
 
 fn inertia_delta(before: &Fleet, after: &Fleet, model: ModelId, then: Instant, now: Instant) -> SwapDelta {
-    let list = |fleet: &Fleet, at: Instant| -> Vec<PointItem> {
-        mass_items(fleet, model, at).into_values().filter(|item| item.mass_g >= 0.0).collect()
-    };
-    let change = inertia(&list(before, then))
-        .and_then(|was| inertia(&list(after, now)).map(|is| inertia_change(&was, &is)))
-        .ok();
+    let of_list = |fleet: &Fleet, at: Instant| inertia_of_list(mass_items(fleet, model, at).values());
+    let change = of_list(before, then).zip(of_list(after, now)).map(|(was, is)| inertia_change(&was, &is));
     SwapDelta {
         mass_g: 0.0,
         x_mm: 0.0,

@@ -7,7 +7,7 @@ use utoipa::ToSchema;
 
 use super::{
     Moment,
-    balance::{CgInRange, Method, each_mass, mass_and_cg_now, sum_of, weighed_base},
+    balance::{CgInRange, Method, each_mass, inertia_of_list, mass_and_cg_now, sum_of, weighed_base},
     service::in_service,
 };
 use crate::{
@@ -15,7 +15,7 @@ use crate::{
     fleet::{Fleet, ModelFile},
     formulas::{
         balance::{MassAndCg, PointItem},
-        inertia::{Inertia, inertia, inertia_change},
+        inertia::{Inertia, inertia_change},
         swap::{MassChange, change_mass},
     },
     ids::ModelId,
@@ -154,11 +154,6 @@ fn balance_exchange(
     };
     let changed = if changes.is_empty() { None } else { Some(change_mass(&before, changes).ok()?) };
     let after = changed.map_or(before, |changed| changed.after);
-    let range = design.cg_min_mm..=design.cg_max_mm;
-    let of_list = |list: &[PointItem]| {
-        let masses: Vec<PointItem> = list.iter().filter(|item| item.mass_g >= 0.0).copied().collect();
-        inertia(&masses).ok()
-    };
     Some(BalanceExchange {
         method,
         before,
@@ -166,13 +161,9 @@ fn balance_exchange(
         x_change_mm: after.x_mm - before.x_mm,
         y_change_mm: after.y_mm - before.y_mm,
         z_change_mm: after.z_mm - before.z_mm,
-        inertia_before: of_list(now),
-        inertia_after: of_list(then),
-        range: CgInRange {
-            min_mm: design.cg_min_mm,
-            max_mm: design.cg_max_mm,
-            inside: range.contains(&after.x_mm),
-        },
-        was_inside: range.contains(&before.x_mm),
+        inertia_before: inertia_of_list(now.iter()),
+        inertia_after: inertia_of_list(then.iter()),
+        range: CgInRange::of(design, after.x_mm),
+        was_inside: CgInRange::of(design, before.x_mm).inside,
     })
 }
