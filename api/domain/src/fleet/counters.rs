@@ -154,7 +154,7 @@ impl FlightLog {
 
     /// Flights that started before a moment.
     pub(super) fn index_of(&self, at: Instant) -> usize {
-        index_of(&self.at, at)
+        index_of(&self.at, at, |moment| *moment)
     }
 
     /// Usage by flights that started in `[from, to)`.
@@ -204,11 +204,11 @@ impl FlightLog {
     }
 }
 
-/// How many of the moments lie before one. Most questions are about now, which is past the last.
-fn index_of(moments: &[Instant], at: Instant) -> usize {
-    match moments.last() {
-        Some(last) if *last < at => moments.len(),
-        _ => moments.partition_point(|moment| *moment < at),
+/// How many of some rows in order of time lie before a moment. Most questions are about now, which is past the last.
+fn index_of<T>(rows: &[T], at: Instant, moment: impl Fn(&T) -> Instant) -> usize {
+    match rows.last() {
+        Some(last) if moment(last) < at => rows.len(),
+        _ => rows.partition_point(|row| moment(row) < at),
     }
 }
 
@@ -257,10 +257,7 @@ impl RiggingLog {
 
     /// Entries before a moment.
     pub(super) fn index_of(&self, at: Instant) -> usize {
-        match self.rows.last() {
-            Some(last) if last.0 < at => self.rows.len(),
-            _ => self.rows.partition_point(|row| row.0 < at),
-        }
+        index_of(&self.rows, at, |(moment, ..)| *moment)
     }
 
     /// Rigging cycles before a moment.
