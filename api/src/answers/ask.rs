@@ -31,6 +31,9 @@ fn found(etag: String, body: Bytes) -> HttpResponse {
         .body(body)
 }
 
+/// Looks at the parameters of a question, and answers it when it is called.
+pub type Find<T> = for<'a> fn(&Asked<'a>) -> Result<Box<dyn FnOnce() -> T + 'a>, Refused>;
+
 /// The parameters of the question what changed, which needs an earlier Fleet too.
 const CHANGES: &[&str] = &["since"];
 
@@ -192,18 +195,19 @@ impl Ask {
     /// all who ask it at the same time.
     ///
     /// # Errors
-    /// The question cannot be answered so, or too many wait for that desk.
-    pub async fn answer_apart<T: Serialize>(
+    /// A parameter does not fit, or too many wait for that desk.
+    pub async fn answer_apart<T: Serialize + 'static>(
         self,
         desk: &'static Desk,
-        answer: impl FnOnce(&Asked<'_>) -> Result<T, Refused> + Send + 'static,
+        find: Find<T>,
     ) -> Result<HttpResponse, Problem> {
+        drop(find(&self.asked())?);
         let etag = self.validator();
         if let Some(unchanged) = self.unchanged(&etag) {
             return Ok(unchanged);
         }
         let (key, kept) = (self.key(etag), Arc::clone(&self.kept));
-        let work = async move { desk.compute(move || self.framed(answer(&self.asked())?)).await? };
+        let work = async move { desk.compute(move || self.framed(find(&self.asked())?())).await? };
         let body = kept.get_or(&key, work).await?;
         Ok(found(key.validator, body))
     }

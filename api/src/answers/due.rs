@@ -33,8 +33,7 @@ pub async fn list_due(
     query: Pairs,
 ) -> Result<HttpResponse, Problem> {
     let ask = Ask::read(&state, &actor.0, &request, query, &["due"]).await?;
-    drop(asked::due(&ask.asked())?);
-    ask.answer_apart(&BOARDS, |asked| Ok(asked::due(asked)?())).await
+    ask.answer_apart(&BOARDS, |asked| Ok(Box::new(asked::due(asked)?))).await
 }
 
 /// Registers the routes.

@@ -8,7 +8,7 @@ use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::ask::Ask;
 use crate::access::actor::Reader;
-use crate::desk::AUDITS;
+use crate::desk::{AUDITS, BOARDS};
 use crate::problem::Problem;
 use crate::resources::page::Pairs;
 use crate::state::Shared;
@@ -35,8 +35,9 @@ pub async fn list_findings(
     query: Pairs,
 ) -> Result<HttpResponse, Problem> {
     let ask = Ask::read(&state, &actor.0, &request, query, &["findings"]).await?;
-    drop(asked::findings(&ask.asked())?);
-    ask.answer_apart(&AUDITS, |asked| Ok(asked::findings(asked)?())).await
+    // Of one model it is no more than a look at the board.
+    let desk = if ask.parameter("model").is_some() { &BOARDS } else { &AUDITS };
+    ask.answer_apart(desk, |asked| Ok(Box::new(asked::findings(asked)?))).await
 }
 
 /// Registers the routes.

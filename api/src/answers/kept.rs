@@ -1,8 +1,8 @@
 //! Answers as they were sent, kept for the next who asks the same of the same record: on the morning of a contest
 //! everybody asks for the board, and it is worked out once; whoever asks while it is being worked out waits for that. What
-//! the answer depends on is in its key, so that nothing
-//! here has to be taken back: the club, the question with its parameters, the minute, and the validator, which holds the
-//! revision, how long the answer stands by itself, and what the asker may see.
+//! the answer depends on is in its key, so that nothing here has to be taken back: the club, the question with its
+//! parameters, the minute, and the validator, which holds the revision, how long the answer stands by itself, and what the
+//! asker may see.
 
 use std::collections::{HashMap, VecDeque};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};

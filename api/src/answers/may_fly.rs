@@ -30,8 +30,7 @@ pub async fn show_may_fly(
     query: Pairs,
 ) -> Result<HttpResponse, Problem> {
     let ask = Ask::read(&state, &actor.0, &request, query, &["may-fly"]).await?;
-    drop(asked::may_fly(&ask.asked())?);
-    ask.answer_apart(&BOARDS, |asked| Ok(asked::may_fly(asked)?())).await
+    ask.answer_apart(&BOARDS, |asked| Ok(Box::new(asked::may_fly(asked)?))).await
 }
 
 /// Registers the routes.

@@ -7,6 +7,7 @@ use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::ask::Ask;
 use crate::access::actor::Reader;
+use crate::desk::BOARDS;
 use crate::problem::Problem;
 use crate::resources::page::Pairs;
 use crate::state::Shared;
@@ -30,7 +31,7 @@ pub async fn show_type_exchange(
     query: Pairs,
 ) -> Result<HttpResponse, Problem> {
     let ask = Ask::read(&state, &actor.0, &request, query, &["exchange"]).await?;
-    Ok(ask.answer(asked::exchange(&ask.asked())?))
+    ask.answer_apart(&BOARDS, |asked| Ok(Box::new(asked::exchange(asked)?))).await
 }
 
 /// Registers the routes.

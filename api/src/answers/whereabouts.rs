@@ -31,8 +31,7 @@ pub async fn find_whereabouts(
     query: Pairs,
 ) -> Result<HttpResponse, Problem> {
     let ask = Ask::read(&state, &actor.0, &request, query, &["where"]).await?;
-    drop(asked::whereabouts(&ask.asked())?);
-    ask.answer_apart(&BOARDS, |asked| Ok(asked::whereabouts(asked)?())).await
+    ask.answer_apart(&BOARDS, |asked| Ok(Box::new(asked::whereabouts(asked)?))).await
 }
 
 /// Registers the routes.
