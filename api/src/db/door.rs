@@ -23,6 +23,7 @@ use super::fleet::{Held, Shelf};
 use super::lanes::Lane;
 use super::meters::{DoorMeters, Standing};
 use super::names::{self, Names};
+use super::reading::{bring_up_to, still_on_record};
 use super::replica::Replica;
 use super::stored::{RowKey, Stored};
 use super::together::{Gathered, together};
@@ -33,6 +34,7 @@ use crate::steady::SteadyClock;
 
 pub use super::club::{Club, clubs, find_club};
 pub use super::fault::{DoorError, Failure};
+pub use super::reading::bring_up;
 
 /// A span of revisions: after the first, up to and including the second (all newer if `None`).
 #[derive(Clone, Copy, Debug)]
@@ -389,7 +391,7 @@ impl Door {
 
 /// Runs `work` in a savepoint, which is kept if `is_kept` says so of the result. If the savepoint cannot be begun or
 /// ended, the transaction is lost: the database took it back by itself, or it can no longer be steered.
-fn guarded<T, E: Failure>(
+pub(super) fn guarded<T, E: Failure>(
     conn: &mut Db,
     batch: &mut Batch,
     is_kept: impl FnOnce(&Result<T, E>) -> bool,
@@ -428,7 +430,7 @@ fn in_savepoint<T, E: Failure>(
 
 /// In what a change is made: whose record, by whom, and what the door has at hand.
 pub(super) struct Setting<'a> {
-    pub(super) shelf: &'a Shelf,
+    shelf: &'a Shelf,
     pub(super) tables: Tables,
     clock: &'a SteadyClock,
     pub(super) club: &'a str,
@@ -441,6 +443,21 @@ impl Setting<'_> {
     pub(super) fn now_after(&self, held: &Held) -> Instant {
         let now = self.clock.now();
         held.head_at.map_or(now, |last| last.max(now))
+    }
+
+    /// The Fleet at a revision that this transaction has reached: as its changes left it, or of the record.
+    pub(super) fn held_at(
+        &self,
+        conn: &mut Db,
+        batch: &Batch,
+        club: &Club,
+        revision: i64,
+    ) -> Result<Held, DoorError> {
+        let held = match batch.working.get(&club.id) {
+            Some(working) => Some(working.clone()),
+            None => still_on_record(conn, self.shelf, &club.id, self.shelf.get(&club.id))?,
+        };
+        bring_up_to(conn, self.tables, club, held, revision)
     }
 }
 
@@ -495,13 +512,9 @@ fn change<T, E: Failure>(
     setting: &Setting<'_>,
     work: impl FnOnce(&mut Change<'_>) -> Result<Kept<T>, E>,
 ) -> Result<(Kept<T>, Held), E> {
-    let &Setting { shelf, tables, by, .. } = setting;
+    let &Setting { tables, by, .. } = setting;
     let club = raise_revision(conn, setting.club)?;
-    let held = match batch.working.get(&club.id) {
-        Some(working) => Some(working.clone()),
-        None => still_on_record(conn, shelf, &club.id, shelf.get(&club.id))?,
-    };
-    let mut held = bring_up_to(conn, tables, &club, held, club.revision - 1)?;
+    let mut held = setting.held_at(conn, batch, &club, club.revision - 1)?;
     held.revision = club.revision;
     let now = setting.now_after(&held);
     let mut change = Change { conn, tables, club, now, by, held, ordinal: 0, gathered: None };
@@ -510,82 +523,4 @@ fn change<T, E: Failure>(
         return Err(DoorError::Broken("a change recorded nothing".into()).into());
     }
     Ok((kept, change.held))
-}
-
-/// A held Fleet, if the record still has the entry with which it ends. After a fail-over to a server that lacked the
-/// newest commits, or after a restore, the same numbers may stand for something else; then it is forgotten. An embedded
-/// database has no other server, and is not asked.
-pub(super) fn still_on_record(
-    conn: &mut Db,
-    shelf: &Shelf,
-    club: &str,
-    held: Option<Held>,
-) -> Result<Option<Held>, DoorError> {
-    let Some(held) = held else { return Ok(None) };
-    if matches!(conn, Db::Sqlite(_)) || audit::head(conn, club, held.revision)?.hash == held.head {
-        return Ok(Some(held));
-    }
-    tracing::warn!(club, revision = held.revision, "the record lost what was held of it; it is read anew");
-    shelf.forget_void(club, &held.head);
-    Ok(None)
-}
-
-/// Entries of the trail whose facts are read at once, so that a long record never stands in memory twice.
-const STRETCH: i64 = 20_000;
-
-/// So few revisions are read at once without looking how many entries they have.
-const FEW: i64 = 16;
-
-/// Brings a Fleet (or an empty one) up to a revision, or to the newest.
-pub fn bring_up(
-    conn: &mut Db,
-    tables: Tables,
-    club: &str,
-    held: Option<Held>,
-    up_to: Option<i64>,
-) -> Result<Held, DoorError> {
-    let row = find_club(conn, club)?;
-    let target = up_to.unwrap_or(row.revision);
-    bring_up_to(conn, tables, &row, held, target)
-}
-
-/// Brings a Fleet (or an empty one) up to a revision of a club whose row was read already.
-pub(super) fn bring_up_to(
-    conn: &mut Db,
-    tables: Tables,
-    row: &Club,
-    held: Option<Held>,
-    target: i64,
-) -> Result<Held, DoorError> {
-    let club = row.id.as_str();
-    let mut held = match held {
-        Some(held) if held.revision == target => return Ok(held),
-        Some(held) if held.revision <= target => held,
-        Some(_) | None => {
-            let fleet = Arc::new(Fleet::new(row.for_fleet()?));
-            Held {
-                revision: 0,
-                fleet,
-                names: Names::default(),
-                head: audit::ORIGIN.to_owned(),
-                head_at: None,
-            }
-        }
-    };
-    let fleet = Arc::make_mut(&mut held.fleet);
-    let mut after = held.revision;
-    while after < target {
-        let end = if target - after > FEW { audit::stretch(conn, club, after, STRETCH)? } else { None };
-        let up_to = end.map_or(target, |end| end.min(target));
-        for recorded in (tables.load)(conn, club, Span { after, up_to: Some(up_to) })? {
-            held.names.apply(&recorded.fact);
-            fleet.apply(&recorded);
-        }
-        after = up_to;
-    }
-    let head = audit::head(conn, club, target)?;
-    (held.head, held.head_at) = (head.hash, head.recorded_at);
-    Arc::make_mut(&mut held.fleet).reach(target);
-    held.revision = target;
-    Ok(held)
 }

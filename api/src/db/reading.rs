@@ -5,10 +5,13 @@ use std::sync::{Arc, PoisonError};
 use std::time::Duration;
 
 use diesel::r2d2::PooledConnection;
+use preen_domain::fleet::Fleet;
 
+use super::club::Club;
 use super::conn::{Db, Opener};
-use super::door::{Door, DoorError, Loaded, Span, bring_up, find_club, still_on_record};
-use super::fleet::Held;
+use super::door::{Door, DoorError, Loaded, Span, Tables, find_club};
+use super::fleet::{Held, Shelf};
+use super::names::Names;
 use super::replica::Leave;
 use crate::audit;
 
@@ -182,4 +185,82 @@ impl Door {
             }
         }
     }
+}
+
+/// A held Fleet, if the record still has the entry with which it ends. After a fail-over to a server that lacked the
+/// newest commits, or after a restore, the same numbers may stand for something else; then it is forgotten. An embedded
+/// database has no other server, and is not asked.
+pub(super) fn still_on_record(
+    conn: &mut Db,
+    shelf: &Shelf,
+    club: &str,
+    held: Option<Held>,
+) -> Result<Option<Held>, DoorError> {
+    let Some(held) = held else { return Ok(None) };
+    if matches!(conn, Db::Sqlite(_)) || audit::head(conn, club, held.revision)?.hash == held.head {
+        return Ok(Some(held));
+    }
+    tracing::warn!(club, revision = held.revision, "the record lost what was held of it; it is read anew");
+    shelf.forget_void(club, &held.head);
+    Ok(None)
+}
+
+/// Entries of the trail whose facts are read at once, so that a long record never stands in memory twice.
+const STRETCH: i64 = 20_000;
+
+/// So few revisions are read at once without looking how many entries they have.
+const FEW: i64 = 16;
+
+/// Brings a Fleet (or an empty one) up to a revision, or to the newest.
+pub fn bring_up(
+    conn: &mut Db,
+    tables: Tables,
+    club: &str,
+    held: Option<Held>,
+    up_to: Option<i64>,
+) -> Result<Held, DoorError> {
+    let row = find_club(conn, club)?;
+    let target = up_to.unwrap_or(row.revision);
+    bring_up_to(conn, tables, &row, held, target)
+}
+
+/// Brings a Fleet (or an empty one) up to a revision of a club whose row was read already.
+pub(super) fn bring_up_to(
+    conn: &mut Db,
+    tables: Tables,
+    row: &Club,
+    held: Option<Held>,
+    target: i64,
+) -> Result<Held, DoorError> {
+    let club = row.id.as_str();
+    let mut held = match held {
+        Some(held) if held.revision == target => return Ok(held),
+        Some(held) if held.revision <= target => held,
+        Some(_) | None => {
+            let fleet = Arc::new(Fleet::new(row.for_fleet()?));
+            Held {
+                revision: 0,
+                fleet,
+                names: Names::default(),
+                head: audit::ORIGIN.to_owned(),
+                head_at: None,
+            }
+        }
+    };
+    let fleet = Arc::make_mut(&mut held.fleet);
+    let mut after = held.revision;
+    while after < target {
+        let end = if target - after > FEW { audit::stretch(conn, club, after, STRETCH)? } else { None };
+        let up_to = end.map_or(target, |end| end.min(target));
+        for recorded in (tables.load)(conn, club, Span { after, up_to: Some(up_to) })? {
+            held.names.apply(&recorded.fact);
+            fleet.apply(&recorded);
+        }
+        after = up_to;
+    }
+    let head = audit::head(conn, club, target)?;
+    (held.head, held.head_at) = (head.hash, head.recorded_at);
+    Arc::make_mut(&mut held.fleet).reach(target);
+    held.revision = target;
+    Ok(held)
 }

@@ -5,14 +5,13 @@
 //! back, and the door makes them again one by one, each in a savepoint of its own: then it is known which of them it was.
 
 use std::collections::{BTreeMap, HashSet};
-use std::panic::{AssertUnwindSafe, catch_unwind};
 
 use preen_domain::facts::{Fact, Noun, Recorded};
 use uuid::Uuid;
 
 use super::club::{Club, find_club, reach_revision};
 use super::conn::Db;
-use super::door::{Change, DoorError, Failure, Kept, Setting, Tables, bring_up_to, still_on_record};
+use super::door::{Change, DoorError, Failure, Kept, Setting, Tables, guarded};
 use super::fleet::Held;
 use super::names::{self, Names};
 use super::writer::Batch;
@@ -118,24 +117,19 @@ pub(super) fn together<T, E: Failure, W>(
 where
     W: Fn(&mut Change<'_>) -> Result<Kept<T>, E>,
 {
-    conn.begin_savepoint().ok()?;
-    let made = catch_unwind(AssertUnwindSafe(|| gather(conn, batch, setting, ids, works)))
-        .unwrap_or_else(|_panic| Err(DoorError::Broken("a change ended by a panic".to_owned())));
+    let full = batch.full;
+    let made = guarded(conn, batch, Result::is_ok, |conn, batch| gather(conn, batch, setting, ids, works));
+    // What finds no room is counted where it is made again.
+    batch.full = full;
     match made {
         Ok((results, held)) => {
-            if let Err(error) = conn.commit() {
-                batch.lost = Some(error.into());
-            } else if let Some(held) = held {
+            if let Some(held) = held {
                 batch.working.insert(setting.club.to_owned(), held);
             }
             Some(results)
         }
-        Err(failed) => {
+        Err(_) => {
             tracing::debug!("changes made together are made again one by one");
-            if let Err(error) = conn.roll_back() {
-                // Out of room, SQLite takes back the whole transaction, and then there is no savepoint to go back to.
-                batch.lost = Some(if failed.is_full() { failed } else { error.into() });
-            }
             None
         }
     }
@@ -156,11 +150,7 @@ where
 {
     // The club is locked since the transaction began: its row says what stays true until the end.
     let club = find_club(conn, setting.club)?;
-    let held = match batch.working.get(&club.id) {
-        Some(working) => Some(working.clone()),
-        None => still_on_record(conn, setting.shelf, &club.id, setting.shelf.get(&club.id))?,
-    };
-    let mut held = bring_up_to(conn, setting.tables, &club, held, club.revision)?;
+    let mut held = setting.held_at(conn, batch, &club, club.revision)?;
     let mut gathered = Gathered::new(unknown(conn, &club.id, ids)?);
     let mut results = Vec::with_capacity(works.len());
     for work in works {
