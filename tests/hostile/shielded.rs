@@ -1,7 +1,7 @@
 //! The encrypted door: plain speech where encryption is awaited, handshakes that stop, and HTTP/2 as no honest client
 //! speaks it, frame by frame (RFC 9113; the header fields as RFC 7541 writes them).
 
-use std::io::{ErrorKind, Read as _, Write as _};
+use std::io::{Read as _, Write as _};
 use std::net::TcpStream;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
@@ -83,22 +83,8 @@ impl Shielded {
 
     /// Reads until the line is closed, or for so long.
     fn hear(&mut self, most: Duration) -> Heard {
-        let began = Instant::now();
-        let (mut bytes, mut piece) = (Vec::new(), vec![0; 64 << 10]);
-        loop {
-            let left = most.saturating_sub(began.elapsed());
-            if left.is_zero() {
-                return Heard { bytes, is_closed: false };
-            }
-            self.0.sock.set_read_timeout(Some(left.max(Duration::from_millis(1)))).unwrap();
-            match self.0.read(&mut piece) {
-                Ok(0) => return Heard { bytes, is_closed: true },
-                Ok(length) => bytes.extend_from_slice(&piece[..length]),
-                Err(error) if matches!(error.kind(), ErrorKind::WouldBlock | ErrorKind::TimedOut) => {}
-                Err(error) if error.kind() == ErrorKind::Interrupted => {}
-                Err(_) => return Heard { bytes, is_closed: true },
-            }
-        }
+        let socket = self.0.sock.try_clone().unwrap();
+        Heard::from(&socket, |piece| self.0.read(piece), most)
     }
 }
 

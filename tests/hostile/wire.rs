@@ -38,23 +38,8 @@ impl Wire {
 
     /// Reads until the line is closed, or for so long.
     pub fn hear(&mut self, most: Duration) -> Heard {
-        let began = Instant::now();
-        let mut bytes = Vec::new();
-        let mut piece = vec![0; 64 << 10];
-        loop {
-            let left = most.saturating_sub(began.elapsed());
-            if left.is_zero() {
-                return Heard { bytes, is_closed: false };
-            }
-            self.0.set_read_timeout(Some(left.max(Duration::from_millis(1)))).unwrap();
-            match self.0.read(&mut piece) {
-                Ok(0) => return Heard { bytes, is_closed: true },
-                Ok(length) => bytes.extend_from_slice(&piece[..length]),
-                Err(error) if matches!(error.kind(), ErrorKind::WouldBlock | ErrorKind::TimedOut) => {}
-                Err(error) if error.kind() == ErrorKind::Interrupted => {}
-                Err(_) => return Heard { bytes, is_closed: true },
-            }
-        }
+        let socket = self.0.try_clone().unwrap();
+        Heard::from(&socket, |piece| self.0.read(piece), most)
     }
 
     /// Whether it was closed, as far as can be told without waiting.
@@ -71,6 +56,31 @@ impl Wire {
 }
 
 impl Heard {
+    /// Reads until the line is closed, or for so long; `read` reads from what this socket carries.
+    pub fn from(
+        socket: &TcpStream,
+        mut read: impl FnMut(&mut [u8]) -> std::io::Result<usize>,
+        most: Duration,
+    ) -> Self {
+        let began = Instant::now();
+        let mut bytes = Vec::new();
+        let mut piece = vec![0; 64 << 10];
+        loop {
+            let left = most.saturating_sub(began.elapsed());
+            if left.is_zero() {
+                return Self { bytes, is_closed: false };
+            }
+            socket.set_read_timeout(Some(left.max(Duration::from_millis(1)))).unwrap();
+            match read(&mut piece) {
+                Ok(0) => return Self { bytes, is_closed: true },
+                Ok(length) => bytes.extend_from_slice(&piece[..length]),
+                Err(error) if matches!(error.kind(), ErrorKind::WouldBlock | ErrorKind::TimedOut) => {}
+                Err(error) if error.kind() == ErrorKind::Interrupted => {}
+                Err(_) => return Self { bytes, is_closed: true },
+            }
+        }
+    }
+
     /// As text.
     pub fn text(&self) -> String {
         String::from_utf8_lossy(&self.bytes).into_owned()
