@@ -22,9 +22,9 @@ pub const WORD: &str = "be-service";
 const CERT: &str = "cert.pem";
 const KEY: &str = "key.pem";
 /// For the head of a first request.
-pub const HEAD: Duration = Duration::from_secs(1);
+pub const HEAD: Duration = Duration::from_secs(3);
 /// For the next request on a line.
-pub const IDLE: Duration = Duration::from_secs(2);
+pub const IDLE: Duration = Duration::from_secs(3);
 /// For the next piece of an answer.
 pub const STALLED: Duration = Duration::from_secs(2);
 /// For a body that does not keep its pace.
