@@ -288,7 +288,7 @@ fn flight(fleet: &Fleet, number: u128, model: &str, at: &str) -> Fact {
 fn flights_that_cannot_be_or_should_not_have_been() {
     let mut fleet = demo();
     let sg_01 = fleet.model(model(&fleet, "SG-01")).unwrap();
-    let last = sg_01.flights.rows().last().unwrap().at;
+    let last = sg_01.flights.rows().next_back().unwrap().at;
     let again = flight(&fleet, 1, "SG-01", &last.plus_seconds(60).to_string());
     add(&mut fleet, again);
     names(

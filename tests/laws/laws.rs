@@ -132,7 +132,7 @@ proptest! {
                     .filter(|span| span.model == fleet.model_tag(model) && span.path == position.path.as_str())
                     .map(|span| span.flights)
                     .sum();
-                let flights = file.flights.rows().iter().filter(|flight| flight.at <= history.cursor);
+                let flights = file.flights.until(history.cursor);
                 let is_filled = |at| fleet.occupant_at(Inside::Model(model), &position.path, at).is_some();
                 let (filled, empty): (Vec<&FlightRow>, Vec<&FlightRow>) = flights.partition(|flight| is_filled(flight.at));
                 prop_assert_eq!(seen, u64::try_from(filled.len()).unwrap());

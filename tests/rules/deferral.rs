@@ -340,7 +340,14 @@ fn a_club_whose_record_never_held_together_can_still_be_corrected() {
     let mut fleet = demo();
     let old = fact(&fleet, "closures", closing(json!({})));
     add(&mut fleet, old);
-    let flight = fleet.model(preen_tests::demo_fleet::model(&fleet, "SG-01")).unwrap().flights.rows()[0].id;
+    let flight = fleet
+        .model(preen_tests::demo_fleet::model(&fleet, "SG-01"))
+        .unwrap()
+        .flights
+        .rows()
+        .next()
+        .unwrap()
+        .id;
     let correction = Correction {
         id: CorrectionId(fresh(9).parse().unwrap()),
         noun: Noun::Flights,

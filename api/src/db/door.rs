@@ -53,6 +53,8 @@ pub type Loaded = Result<Vec<Recorded<Fact>>, DoorError>;
 pub struct Tables {
     /// Reads the facts of a span of revisions, oldest first.
     pub load: fn(&mut Db, &str, Span) -> Loaded,
+    /// Hands them over one by one as they are read, noun by noun, of each noun the oldest first, corrections last.
+    pub each: fn(&mut Db, &str, Span, &mut dyn FnMut(Recorded<Fact>)) -> Result<(), DoorError>,
     /// The row of a fact.
     pub row: fn(&str, &Recorded<Fact>) -> Result<NewRow, DoorError>,
     /// Writes the row of a fact, and its name.

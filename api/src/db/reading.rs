@@ -205,7 +205,7 @@ pub(super) fn still_on_record(
     Ok(None)
 }
 
-/// Entries of the trail whose facts are read at once, so that a long record never stands in memory twice.
+/// Entries of the trail whose facts are read at once: a server's client holds the rows of an answer in memory.
 const STRETCH: i64 = 20_000;
 
 /// So few revisions are read at once without looking how many entries they have.
@@ -247,15 +247,15 @@ pub(super) fn bring_up_to(
             }
         }
     };
-    let fleet = Arc::make_mut(&mut held.fleet);
+    let (fleet, names) = (Arc::make_mut(&mut held.fleet), &mut held.names);
     let mut after = held.revision;
     while after < target {
         let end = if target - after > FEW { audit::stretch(conn, club, after, STRETCH)? } else { None };
         let up_to = end.map_or(target, |end| end.min(target));
-        for recorded in (tables.load)(conn, club, Span { after, up_to: Some(up_to) })? {
-            held.names.apply(&recorded.fact);
+        (tables.each)(conn, club, Span { after, up_to: Some(up_to) }, &mut |recorded| {
+            names.apply(&recorded.fact);
             fleet.apply(&recorded);
-        }
+        })?;
         after = up_to;
     }
     let head = audit::head(conn, club, target)?;

@@ -23,14 +23,24 @@ macro_rules! nouns {
     ($($shape:ident: $folder:ident),+ $(,)?) => {
         fn load(conn: &mut Db, club: &str, span: Span) -> Result<Vec<Recorded<Fact>>, DoorError> {
             let mut facts: Vec<Recorded<Fact>> = Vec::new();
-            $(
-                facts.extend(<$shape as Rows>::load(conn, club, span)?.into_iter().map(|recorded| {
-                    let Recorded { fact, recorded_at, recorded_by, revision } = recorded;
-                    Recorded { fact: Fact::$shape(fact), recorded_at, recorded_by, revision }
-                }));
-            )+
+            each(conn, club, span, &mut |fact| facts.push(fact))?;
             facts.sort_by_key(|recorded| recorded.revision);
             Ok(facts)
+        }
+
+        fn each(
+            conn: &mut Db,
+            club: &str,
+            span: Span,
+            take: &mut dyn FnMut(Recorded<Fact>),
+        ) -> Result<(), DoorError> {
+            $(
+                <$shape as Rows>::each(conn, club, span, &mut |recorded| {
+                    let Recorded { fact, recorded_at, recorded_by, revision } = recorded;
+                    take(Recorded { fact: Fact::$shape(fact), recorded_at, recorded_by, revision });
+                })?;
+            )+
+            Ok(())
         }
 
         fn row(club: &str, recorded: &Recorded<Fact>) -> Result<NewRow, DoorError> {
@@ -184,4 +194,4 @@ nouns! {
 }
 
 /// What the door must know of the nouns.
-pub const TABLES: Tables = Tables { load, row, insert, insert_corrected, replace, stored };
+pub const TABLES: Tables = Tables { load, each, row, insert, insert_corrected, replace, stored };

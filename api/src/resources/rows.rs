@@ -56,8 +56,19 @@ pub trait Rows: FactShape + PartialEq + Send + 'static {
     fn find_versions(conn: &mut Db, club: &str, id: Uuid) -> Result<Vec<Recorded<Self>>, DoorError>;
     /// One page of current rows, and one row more if there are further pages.
     fn list(conn: &mut Db, club: &str, page: &Page) -> Result<Vec<Recorded<Self>>, DoorError>;
-    /// The facts of a span of revisions, oldest first, rows of corrections left out.
-    fn load(conn: &mut Db, club: &str, span: Span) -> Result<Vec<Recorded<Self>>, DoorError>;
+    /// Hands over the facts of a span of revisions one by one, oldest first, rows of corrections left out.
+    fn each(
+        conn: &mut Db,
+        club: &str,
+        span: Span,
+        take: &mut dyn FnMut(Recorded<Self>),
+    ) -> Result<(), DoorError>;
+    /// The facts of a span of revisions, likewise.
+    fn load(conn: &mut Db, club: &str, span: Span) -> Result<Vec<Recorded<Self>>, DoorError> {
+        let mut facts = Vec::new();
+        Self::each(conn, club, span, &mut |fact| facts.push(fact))?;
+        Ok(facts)
+    }
     /// All rows as they lie in the table, past its indexes, whether they can be read or not.
     fn scan(conn: &mut Db, club: &str) -> QueryResult<Vec<StoredRow>>;
     /// One row likewise.
@@ -223,16 +234,26 @@ macro_rules! fact_rows {
             }
         }
 
-        #[derive(Clone, diesel::Queryable)]
-        struct Row {
-            club_id: String,
+        /// What a row says of its fact.
+        #[derive(Clone, diesel::Queryable, diesel::Selectable)]
+        #[diesel(table_name = $table)]
+        struct Said {
             id: String,
             revision: i64,
             recorded_at: i64,
             recorded_by: String,
+            $($field: <$crate::resources::cells::kinds::$kind as $crate::resources::cells::Column>::Raw,)*
+        }
+
+        /// All of a row.
+        #[derive(Clone, diesel::Queryable, diesel::Selectable)]
+        #[diesel(table_name = $table)]
+        struct Row {
+            club_id: String,
             superseded: Option<i64>,
             is_correction: bool,
-            $($field: <$crate::resources::cells::kinds::$kind as $crate::resources::cells::Column>::Raw,)*
+            #[diesel(embed)]
+            said: Said,
         }
 
         impl Row {
@@ -244,13 +265,15 @@ macro_rules! fact_rows {
                 let $fact { id, $($field,)* } = &recorded.fact;
                 Ok(Self {
                     club_id: club.to_owned(),
-                    id: id.to_string(),
-                    revision: recorded.revision,
-                    recorded_at: recorded.recorded_at.micros(),
-                    recorded_by: recorded.recorded_by.to_string(),
                     superseded: None,
                     is_correction,
-                    $($field: put_cell!($kind, $field),)*
+                    said: Said {
+                        id: id.to_string(),
+                        revision: recorded.revision,
+                        recorded_at: recorded.recorded_at.micros(),
+                        recorded_by: recorded.recorded_by.to_string(),
+                        $($field: put_cell!($kind, $field),)*
+                    },
                 })
             }
 
@@ -264,21 +287,26 @@ macro_rules! fact_rows {
                     ),
                     values: vec![
                         self.club_id.into(),
-                        self.id.into(),
-                        self.revision.into(),
-                        self.recorded_at.into(),
-                        self.recorded_by.into(),
+                        self.said.id.into(),
+                        self.said.revision.into(),
+                        self.said.recorded_at.into(),
+                        self.said.recorded_by.into(),
                         self.superseded.into(),
                         self.is_correction.into(),
-                        $(self.$field.into(),)*
+                        $(self.said.$field.into(),)*
                     ],
                 }
             }
+        }
 
+        impl Said {
             fn read(self) -> Result<preen_domain::facts::Recorded<$fact>, $crate::db::door::DoorError> {
-                let shown = format!(concat!(stringify!($table), " {}"), self.id);
+                let shown = self.id;
                 let broken = |field: &str, error: String| {
-                    $crate::db::door::DoorError::Broken(format!("{shown}: {field} cannot be read back: {error}"))
+                    $crate::db::door::DoorError::Broken(format!(
+                        concat!(stringify!($table), " {}: {} cannot be read back: {}"),
+                        shown, field, error
+                    ))
                 };
                 Ok(preen_domain::facts::Recorded {
                     recorded_at: preen_domain::time::Instant::from_micros(self.recorded_at),
@@ -286,7 +314,7 @@ macro_rules! fact_rows {
                         .map_err(|error| broken("recorded_by", error))?,
                     revision: self.revision,
                     fact: $fact {
-                        id: $crate::resources::cells::Cell::take(self.id).map_err(|error| broken("id", error))?,
+                        id: shown.parse().map_err(|error: uuid::Error| broken("id", error.to_string()))?,
                         $($field: take_cell!($kind, self.$field)
                             .map_err(|error| broken(stringify!($field), error))?,)*
                     },
@@ -297,10 +325,11 @@ macro_rules! fact_rows {
         impl Row {
             /// The row as it lies there, with what it says or why that cannot be read.
             fn stored(self) -> $crate::db::stored::StoredRow {
-                let raw = self.clone();
-                let fact = self.read().map_err(|error| error.to_string()).and_then(|recorded| {
-                    let written = Row::of(&raw.club_id, &recorded, raw.is_correction)
-                        .map_err(|error| error.to_string())?;
+                let raw = self.said.clone();
+                let fact = self.said.read().map_err(|error| error.to_string()).and_then(|recorded| {
+                    let written = Row::of(&self.club_id, &recorded, self.is_correction)
+                        .map_err(|error| error.to_string())?
+                        .said;
                     // The same may be written in several ways; the database tells them apart.
                     let fields: &[(&str, bool)] = &[
                         ("id", raw.id == written.id),
@@ -320,8 +349,8 @@ macro_rules! fact_rows {
                     revision: raw.revision,
                     recorded_at: raw.recorded_at,
                     recorded_by: raw.recorded_by,
-                    superseded: raw.superseded,
-                    is_correction: raw.is_correction,
+                    superseded: self.superseded,
+                    is_correction: self.is_correction,
                     fact,
                 }
             }
@@ -370,9 +399,10 @@ macro_rules! fact_rows {
                     .filter(columns::club_id.eq(club))
                     .filter(columns::id.eq(id.to_string()))
                     .filter(columns::superseded.is_null())
-                    .get_result::<Row>(conn)
+                    .select(Said::as_select())
+                    .get_result(conn)
                     .optional()?
-                    .map(Row::read)
+                    .map(Said::read)
                     .transpose()
             }
 
@@ -387,9 +417,10 @@ macro_rules! fact_rows {
                     .filter(columns::club_id.eq(club))
                     .filter(columns::id.eq(id.to_string()))
                     .order(columns::revision.asc())
-                    .load::<Row>(conn)?
+                    .select(Said::as_select())
+                    .load(conn)?
                     .into_iter()
-                    .map(Row::read)
+                    .map(Said::read)
                     .collect()
             }
 
@@ -403,6 +434,7 @@ macro_rules! fact_rows {
                 let mut query = $table::table
                     .filter(columns::club_id.eq(club.to_owned()))
                     .filter(columns::superseded.is_null())
+                    .select(Said::as_select())
                     .into_boxed();
                 for (column, wanted) in &page.filters {
                     $(
@@ -413,26 +445,30 @@ macro_rules! fact_rows {
                     let _ = (column, wanted);
                 }
                 in_order!($moment, query, page);
-                query.limit(page.limit + 1).load::<Row>(conn)?.into_iter().map(Row::read).collect()
+                query.limit(page.limit + 1).load(conn)?.into_iter().map(Said::read).collect()
             }
 
-            fn load(
+            fn each(
                 conn: &mut $crate::db::conn::Db,
                 club: &str,
                 span: $crate::db::door::Span,
-            ) -> Result<Vec<preen_domain::facts::Recorded<Self>>, $crate::db::door::DoorError> {
+                take: &mut dyn FnMut(preen_domain::facts::Recorded<Self>),
+            ) -> Result<(), $crate::db::door::DoorError> {
+                use diesel::connection::DefaultLoadingMode;
                 use diesel::prelude::*;
                 use $table::columns;
-                $table::table
+                let rows = $table::table
                     .filter(columns::club_id.eq(club))
                     .filter(columns::is_correction.eq(false))
                     .filter(columns::revision.gt(span.after))
                     .filter(columns::revision.le(span.up_to.unwrap_or(i64::MAX)))
                     .order(columns::revision.asc())
-                    .load::<Row>(conn)?
-                    .into_iter()
-                    .map(Row::read)
-                    .collect()
+                    .select(Said::as_select())
+                    .load_iter::<Said, DefaultLoadingMode>(conn)?;
+                for row in rows {
+                    take(row?.read()?);
+                }
+                Ok(())
             }
 
             fn odd_cells(
@@ -449,7 +485,8 @@ macro_rules! fact_rows {
                 use diesel::prelude::*;
                 use $table::columns;
                 // No index knows this expression, and none could stand in for a row that was changed beneath it.
-                let rows = $table::table.filter(columns::club_id.concat("").eq(club)).load::<Row>(conn)?;
+                let rows = $table::table.filter(columns::club_id.concat("").eq(club)).select(Row::as_select());
+                let rows = rows.load(conn)?;
                 Ok(rows.into_iter().map(Row::stored).collect())
             }
 
@@ -462,17 +499,18 @@ macro_rules! fact_rows {
             ) -> diesel::QueryResult<Option<$crate::db::stored::StoredRow>> {
                 use diesel::prelude::*;
                 use $table::columns;
+                let rows = $table::table.select(Row::as_select());
                 let row = match way {
-                    $crate::db::stored::Way::ByIndex => $table::table
+                    $crate::db::stored::Way::ByIndex => rows
                         .filter(columns::club_id.eq(club))
                         .filter(columns::id.eq(id))
                         .filter(columns::revision.eq(revision))
-                        .first::<Row>(conn),
-                    $crate::db::stored::Way::PastIndexes => $table::table
+                        .first(conn),
+                    $crate::db::stored::Way::PastIndexes => rows
                         .filter(columns::club_id.concat("").eq(club))
                         .filter(columns::id.concat("").eq(id))
                         .filter((columns::revision + 0).eq(revision))
-                        .first::<Row>(conn),
+                        .first(conn),
                 };
                 Ok(row.optional()?.map(Row::stored))
             }

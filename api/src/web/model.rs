@@ -164,7 +164,7 @@ fn history(fleet: &Fleet, model: ModelId, at: Instant, zone: Tz) -> Vec<Happened
     let mut put = |at: Instant, what: &'static str, text: String| {
         made.push(Happened { at, day: moment(at, zone), what, text });
     };
-    for row in file.flights.rows().iter().rev().filter(|row| row.at <= at).take(LINES) {
+    for row in file.flights.until(at).rev().take(LINES) {
         let minutes = f64::from(row.airtime_s) / 60.0;
         let looked = if row.is_post_flight_logged { "" } else { ", no after-flight check" };
         let launches = if row.launches > 1 { format!("{} launches, ", row.launches) } else { String::new() };

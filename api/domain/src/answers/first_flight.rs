@@ -95,7 +95,7 @@ fn is_flown(
 /// flight itself says, or by a check entered later.
 fn has_good_flight(fleet: &Fleet, model: ModelId, from: Instant, to: Instant) -> bool {
     let Some(file) = fleet.model(model) else { return false };
-    let mut rows = file.flights.rows().iter().filter(|row| from <= row.at && row.at <= to);
+    let mut rows = file.flights.since(from).take_while(|row| row.at <= to);
     let programme = fleet.programme_of(Some(model));
     let is_after_flight = |code: &str| {
         let groups = programme.map_or(&[][..], |programme| programme.fact.groups.as_slice());

@@ -103,8 +103,8 @@ fn hard_landings<'a>(
 ) -> impl Iterator<Item = Opening> + 'a {
     let log = &now.file.flights;
     // From the newest flight back to the last pass, however many lie before it.
-    let rows = log.rows().iter().rev().skip_while(|row| row.at > now.as_of);
-    let hard: Vec<&FlightRow> =
+    let rows = log.until(now.as_of).rev();
+    let hard: Vec<FlightRow> =
         rows.take_while(|row| since(row.at)).filter(|row| row.landing == Landing::Hard).collect();
     hard.into_iter().rev().map(move |row| {
         let tag = log.hard_tag(row.id);

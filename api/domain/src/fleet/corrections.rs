@@ -61,15 +61,9 @@ impl Fleet {
                     self.reseat(component);
                 }
             }
-            Noun::Flights => self.in_model(
-                |file| file.flights.rows().iter().any(|row| row.id == id),
-                |file| file.drop_flight(id),
-            ),
+            Noun::Flights => self.in_model(|file| file.flights.knows(id), |file| file.drop_flight(id)),
             Noun::Riggings => {
-                self.in_model(
-                    |file| file.riggings.clone().remove(id).is_some(),
-                    |file| file.drop_rigging(id),
-                );
+                self.in_model(|file| file.riggings.knows(id), |file| file.drop_rigging(id));
             }
             Noun::Inspections => {
                 self.in_model(

@@ -152,9 +152,9 @@ impl ModelFile {
     }
 
     /// Puts a flight in its place.
-    pub(super) fn put_flight(&mut self, flight: &Recorded<Flight>) {
+    pub(super) fn put_flight(&mut self, flight: &Flight) {
         if self.flights.insert(flight) {
-            self.inspections.after(flight.fact.occurred_at, |reached| reached.flights += 1);
+            self.inspections.after(flight.occurred_at, |reached| reached.flights += 1);
         }
     }
 
@@ -166,9 +166,9 @@ impl ModelFile {
     }
 
     /// Puts a rigging in its place.
-    pub(super) fn put_rigging(&mut self, rigging: &Recorded<Rigging>) {
+    pub(super) fn put_rigging(&mut self, rigging: &Rigging) {
         if self.riggings.insert(rigging) {
-            self.inspections.after(rigging.fact.occurred_at, |reached| reached.riggings += 1);
+            self.inspections.after(rigging.occurred_at, |reached| reached.riggings += 1);
         }
     }
 

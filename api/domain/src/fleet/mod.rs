@@ -18,12 +18,13 @@ mod repair_file;
 mod series;
 mod size;
 pub(crate) mod terms;
+mod tight;
 
 pub use check_log::CheckLog;
 pub(crate) use check_log::Done;
 pub(crate) use counters::Reached;
 pub(crate) use counters::seconds_of_minutes;
-pub use counters::{FlightLog, FlightRow, RiggingLog, Usage};
+pub use counters::{FlightLog, FlightRow, Flown, RiggingLog, Usage};
 pub use files::{
     CampaignFile, Carried, ComponentFile, DefectFile, LoanFile, ModelFile, Occupant, QuestionFile, Span,
 };
@@ -231,10 +232,10 @@ impl Fleet {
                 self.reseat(fact.component);
             }
             Fact::Flight(fact) => {
-                entry(&mut self.models, fact.model).put_flight(&recorded.with(fact.clone()));
+                entry(&mut self.models, fact.model).put_flight(fact);
             }
             Fact::Rigging(fact) => {
-                entry(&mut self.models, fact.model).put_rigging(&recorded.with(fact.clone()));
+                entry(&mut self.models, fact.model).put_rigging(fact);
             }
             Fact::Inspection(fact) => {
                 if let Some(model) = fact.model {

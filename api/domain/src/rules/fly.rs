@@ -50,20 +50,17 @@ fn check_same_parts(fleet: &Fleet, flight: &Flight, verdict: &mut Verdict) {
 
 /// When a flight of a model ends that began before a moment and was still going on then.
 pub(super) fn in_the_air_until(fleet: &Fleet, model: ModelId, at: Instant) -> Option<Instant> {
-    let rows = fleet.model(model)?.flights.rows();
-    let before = rows.get(..rows.partition_point(|row| row.at < at)).unwrap_or_default();
-    let end = before.last().map(|row| row.at.plus_seconds(i64::from(row.airtime_s)))?;
+    let before = fleet.model(model)?.flights.before(at).next_back();
+    let end = before.map(|row| row.at.plus_seconds(i64::from(row.airtime_s)))?;
     (at < end).then_some(end)
 }
 
 /// Two flights of one model do not overlap: one of them is the other, logged twice, or has a wrong time.
 fn check_overlap(fleet: &Fleet, flight: &Flight, verdict: &mut Verdict) {
     let Some(file) = fleet.model(flight.model) else { return };
-    let rows = file.flights.rows();
-    let place = rows.partition_point(|row| row.at < flight.occurred_at);
     let end = flight.occurred_at.plus_seconds(i64::from(seconds_of_minutes(flight.airtime_min)));
-    let before = rows.get(..place).unwrap_or_default().iter().rev().find(|row| row.id != flight.id.0);
-    let after = rows.get(place..).unwrap_or_default().iter().find(|row| row.id != flight.id.0);
+    let before = file.flights.before(flight.occurred_at).rfind(|row| row.id != flight.id.0);
+    let after = file.flights.since(flight.occurred_at).find(|row| row.id != flight.id.0);
     let still_up = before.filter(|row| row.at.plus_seconds(i64::from(row.airtime_s)) > flight.occurred_at);
     let up_again = after.filter(|row| row.at < end || row.at == flight.occurred_at);
     if let Some(other) = still_up.or(up_again) {

@@ -68,8 +68,8 @@ fn to_half(minutes: f64) -> f64 {
 }
 
 fn airtimes(fleet: &Fleet, model: ModelId, ask: &Ask) -> Vec<Airtime> {
-    let rows = fleet.model(model).map_or(&[][..], |file| file.flights.rows());
-    let flown: Vec<_> = rows.iter().filter(|row| row.at <= ask.moment.as_of).rev().take(FLIGHTS).collect();
+    let newest = fleet.model(model).map(|file| file.flights.until(ask.moment.as_of).rev().take(FLIGHTS));
+    let flown: Vec<_> = newest.into_iter().flatten().collect();
     let mut made: Vec<Airtime> = Vec::new();
     if let Some(last) = flown.first() {
         let name = format!("as the last flight, {}", day(last.at, fleet.club().zone));
@@ -91,8 +91,7 @@ fn airtimes(fleet: &Fleet, model: ModelId, ask: &Ask) -> Vec<Airtime> {
 }
 
 fn last_flight(fleet: &Fleet, model: ModelId, ask: &Ask) -> Option<LastFlight> {
-    let rows = fleet.model(model)?.flights.rows();
-    let last = rows.iter().rev().find(|row| row.at <= ask.moment.as_of)?;
+    let last = fleet.model(model)?.flights.until(ask.moment.as_of).next_back()?;
     let landed = last.at.plus_seconds(i64::from(last.airtime_s));
     let ms = |at: Instant| at.micros() / 1000;
     Some(LastFlight {
@@ -126,8 +125,8 @@ fn is_pilot(fleet: &Fleet, member: MemberId) -> bool {
 pub fn preset(ask: &Ask, model: ModelId, verdict: &ModelVerdict) -> Preset {
     let fleet = &ask.held.fleet;
     let positions = fleet.design_of(model).map_or(&[][..], |design| design.positions.as_slice());
-    let rows = fleet.model(model).map_or(&[][..], |file| file.flights.rows());
-    let last_motor = rows.iter().rev().find(|row| row.motor_s > 0).map(|row| row.motor_s.to_string());
+    let newest = fleet.model(model).and_then(|file| file.flights.rows().rfind(|row| row.motor_s > 0));
+    let last_motor = newest.map(|row| row.motor_s.to_string());
     let groups =
         fleet.programme_of(Some(model)).map_or(&[][..], |programme| programme.fact.groups.as_slice());
     let opened = groups.iter().find(|group| group.opened_by == Some(Opener::HardLanding));

@@ -12,15 +12,14 @@ pub(super) fn look(audit: &Audit<'_>, list: &mut Vec<PlacedFinding>) {
     for (tag, model) in &audit.models {
         let Some(file) = audit.fleet.model(*model) else { continue };
         let flown = flown(file, audit.moment.as_of);
-        let said = overlaps(flown, tag).into_iter().chain(without_rigging(audit, file, flown, tag));
+        let said = overlaps(&flown, tag).into_iter().chain(without_rigging(audit, file, &flown, tag));
         list.extend(said.map(|finding| PlacedFinding::new(Family::Flights, finding).in_model(tag)));
     }
 }
 
 /// Flights until a moment.
-pub(super) fn flown(file: &ModelFile, as_of: Instant) -> &[FlightRow] {
-    let rows = file.flights.rows();
-    rows.get(..rows.partition_point(|row| row.at <= as_of)).unwrap_or_default()
+pub(super) fn flown(file: &ModelFile, as_of: Instant) -> Vec<FlightRow> {
+    file.flights.until(as_of).collect()
 }
 
 pub(super) fn times(count: usize) -> String {

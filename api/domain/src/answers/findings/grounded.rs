@@ -34,7 +34,7 @@ pub(super) fn look(audit: &Audit<'_>, list: &mut Vec<PlacedFinding>) {
         parts.dedup();
         let clears = clearing_moments(audit.fleet, *model, &parts);
         let mut found: BTreeMap<Key, (Finding, Vec<&[FlightRow]>)> = BTreeMap::new();
-        for (run, reasons) in against_the_board(audit.fleet, *model, flown, &clears) {
+        for (run, reasons) in against_the_board(audit.fleet, *model, &flown, &clears) {
             for (key, reason) in reasons {
                 found.entry(key).or_insert_with(|| (reason, Vec::new())).1.push(run);
             }

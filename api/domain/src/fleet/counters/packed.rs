@@ -24,6 +24,11 @@ pub(super) struct Riggings(#[serde(with = "serde_bytes")] Vec<u8>);
 #[error("rows of usage that cannot be read")]
 pub(super) struct Unreadable;
 
+/// Bytes of a flight.
+const FLIGHT: usize = 38;
+/// Bytes of a rigging.
+const RIGGING: usize = 28;
+
 /// What is left of the bytes of a row.
 struct Rest<'a>(&'a [u8]);
 
@@ -49,20 +54,16 @@ impl Rest<'_> {
 
 fn unpacked<T>(
     bytes: &[u8],
+    width: usize,
     row: impl Fn(&mut Rest<'_>) -> Result<T, Unreadable>,
 ) -> Result<Vec<T>, Unreadable> {
-    let mut rest = Rest(bytes);
-    let mut rows = Vec::new();
-    while !rest.0.is_empty() {
-        rows.push(row(&mut rest)?);
-    }
-    Ok(rows)
+    bytes.chunks(width).map(|bytes| row(&mut Rest(bytes))).collect()
 }
 
 impl From<FlightLog> for Flights {
     fn from(log: FlightLog) -> Self {
-        let mut rows = Vec::new();
-        for row in &log.rows {
+        let mut rows = Vec::with_capacity(log.rows().len() * FLIGHT);
+        for row in log.rows() {
             rows.extend(row.at.micros().to_le_bytes());
             rows.extend(row.id.as_bytes());
             for number in [row.launches, row.airtime_s, row.motor_s] {
@@ -80,7 +81,7 @@ impl TryFrom<Flights> for FlightLog {
     type Error = Unreadable;
 
     fn try_from(flights: Flights) -> Result<Self, Unreadable> {
-        let rows = unpacked(&flights.rows, |rest| {
+        let rows = unpacked(&flights.rows, FLIGHT, |rest| {
             let (at, id) = (rest.moment()?, rest.id()?);
             let (launches, airtime_s, motor_s) = (rest.number()?, rest.number()?, rest.number()?);
             let [landing, is_post_flight_logged] = rest.take()?;
@@ -88,17 +89,14 @@ impl TryFrom<Flights> for FlightLog {
             let is_post_flight_logged = is_post_flight_logged != 0;
             Ok(FlightRow { at, id, launches, airtime_s, motor_s, landing, is_post_flight_logged })
         })?;
-        let at = rows.iter().map(|row| row.at).collect();
-        let mut log = Self { rows, at, sums: Vec::new(), hard_tags: flights.hard_tags };
-        log.sum_from(0);
-        Ok(log)
+        Ok(Self::of(rows.into_iter(), flights.hard_tags))
     }
 }
 
 impl From<RiggingLog> for Riggings {
     fn from(log: RiggingLog) -> Self {
-        let mut rows = Vec::new();
-        for (at, id, cycles) in &log.rows {
+        let mut rows = Vec::with_capacity(log.rows().len() * RIGGING);
+        for (at, id, cycles) in log.rows() {
             rows.extend(at.micros().to_le_bytes());
             rows.extend(id.as_bytes());
             rows.extend(cycles.to_le_bytes());
@@ -111,10 +109,8 @@ impl TryFrom<Riggings> for RiggingLog {
     type Error = Unreadable;
 
     fn try_from(riggings: Riggings) -> Result<Self, Unreadable> {
-        let rows = unpacked(&riggings.0, |rest| Ok((rest.moment()?, rest.id()?, rest.number()?)))?;
-        let mut log = Self { rows, sums: Vec::new() };
-        log.sum_from(0);
-        Ok(log)
+        let rows = unpacked(&riggings.0, RIGGING, |rest| Ok((rest.moment()?, rest.id()?, rest.number()?)))?;
+        Ok(Self::of(rows.into_iter()))
     }
 }
 
@@ -136,10 +132,9 @@ mod tests {
         };
         let rows: Vec<FlightRow> =
             Landing::ALL.iter().zip(-2_i64..).map(|(landing, at)| row(at, *landing)).collect();
-        let at = rows.iter().map(|row| row.at).collect();
         let hard_tags = vec![(id, "FL-1".parse().unwrap())];
-        let mut log = FlightLog { rows, at, sums: Vec::new(), hard_tags };
-        log.sum_from(0);
+        let log = FlightLog::of(rows.iter().copied(), hard_tags);
+        assert_eq!(log.rows().collect::<Vec<_>>(), rows, "sums that went round give the same rows");
         let mut packed = Flights::from(log.clone());
         assert_eq!(packed.rows.len(), 38 * Landing::ALL.len());
         packed.rows.pop();
@@ -149,8 +144,7 @@ mod tests {
         assert!(FlightLog::try_from(packed).is_err(), "no such landing");
         assert_eq!(FlightLog::try_from(Flights::from(log.clone())).unwrap(), log);
 
-        let mut riggings = RiggingLog { rows: vec![(Instant::from_micros(5), id, 2)], sums: Vec::new() };
-        riggings.sum_from(0);
+        let riggings = RiggingLog::of([(Instant::from_micros(5), id, 2)].into_iter());
         assert_eq!(RiggingLog::try_from(Riggings::from(riggings.clone())).unwrap(), riggings);
         assert!(RiggingLog::try_from(Riggings(vec![0; 29])).is_err());
     }
