@@ -25,6 +25,7 @@ pub mod openapi;
 pub mod photos;
 pub mod problem;
 pub mod resources;
+pub mod routes;
 pub mod server;
 pub mod sheets;
 pub mod state;

@@ -12,7 +12,6 @@ use actix_web::middleware::{Compress, Next, from_fn};
 use actix_web::{App, HttpRequest, HttpResponse, HttpServer, ResponseError, get, web};
 use preen_domain::time::Instant;
 use tokio::sync::oneshot;
-use utoipa_actix_web::AppExt;
 use utoipa_actix_web::service_config::ServiceConfig;
 use utoipa_swagger_ui::SwaggerUi;
 
@@ -37,6 +36,7 @@ use crate::photos::place::{PhotoPlace, PlaceError};
 use crate::photos::store::Store;
 use crate::problem::Problem;
 use crate::resources::{archive, feed, members, nouns, passwords, photos, questions, session, setup, tokens};
+use crate::routes::Routes;
 use crate::sheets;
 use crate::state::{Clock, Shared, State};
 use crate::steady::SteadyClock;
@@ -231,9 +231,10 @@ async fn serve(
     let (sweeping, watched) = (state.clone(), state.clone());
     let (opened, limits) = (Arc::clone(&lines), lines.limits);
     let mut server = HttpServer::new(move || {
-        let (app, _) =
-            App::new().into_utoipa_app().app_data(state.clone()).configure(documented).split_for_parts();
-        app.service(web::redirect("/docs", "/docs/"))
+        App::new()
+            .app_data(state.clone())
+            .configure(served)
+            .service(web::redirect("/docs", "/docs/"))
             .service(SwaggerUi::new("/docs/{_:.*}").config("/api/v1/openapi.json".into()))
             .route("/openapi.json", web::get().to(send_description))
             .configure(pages::routes)
@@ -272,27 +273,44 @@ async fn serve(
     server.await
 }
 
-/// Everything that is in the description of the interface.
+/// Everything that is in the description of the interface, with its description.
 pub fn documented(config: &mut ServiceConfig<'_>) {
     config.service(
-        // Routes are tried one after the other, and boards are asked for most.
-        utoipa_actix_web::scope("/api/v1")
-            .configure(answers::routes)
-            .configure(nouns::routes)
-            .configure(photos::files::routes)
-            .configure(feed::http::routes)
-            .configure(archive::http::routes)
-            .configure(questions::settle::routes)
-            .configure(members::erasure::routes)
-            .configure(tokens::http::routes)
-            .configure(setup::http::routes)
-            .configure(session::http::routes)
-            .configure(passwords::http::routes)
-            .configure(sheets::routes)
-            .configure(calendar::routes)
-            .service(describe_interface),
+        utoipa_actix_web::scope(UNDER).configure(|config| interface(&mut Routes::Described(config))),
     );
-    config.service(health::live).service(health::ready).service(numbers::metrics);
+    beside_interface(&mut Routes::Described(config));
+}
+
+/// The same without.
+fn served(config: &mut web::ServiceConfig) {
+    config.service(web::scope(UNDER).configure(|config| interface(&mut Routes::Served(config))));
+    beside_interface(&mut Routes::Served(config));
+}
+
+/// Where the interface lies.
+const UNDER: &str = "/api/v1";
+
+fn interface(routes: &mut Routes<'_, '_>) {
+    // Routes are tried one after the other, and boards are asked for most.
+    routes
+        .configure(answers::routes)
+        .configure(nouns::routes)
+        .configure(photos::files::routes)
+        .configure(feed::http::routes)
+        .configure(archive::http::routes)
+        .configure(questions::settle::routes)
+        .configure(members::erasure::routes)
+        .configure(tokens::http::routes)
+        .configure(setup::http::routes)
+        .configure(session::http::routes)
+        .configure(passwords::http::routes)
+        .configure(sheets::routes)
+        .configure(calendar::routes)
+        .service(describe_interface);
+}
+
+fn beside_interface(routes: &mut Routes<'_, '_>) {
+    routes.service(health::live).service(health::ready).service(numbers::metrics);
 }
 
 /// This description.

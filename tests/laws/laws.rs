@@ -134,7 +134,7 @@ proptest! {
                     .sum();
                 let flights = file.flights.until(history.cursor);
                 let is_filled = |at| fleet.occupant_at(Inside::Model(model), &position.path, at).is_some();
-                let (filled, empty): (Vec<&FlightRow>, Vec<&FlightRow>) = flights.partition(|flight| is_filled(flight.at));
+                let (filled, empty): (Vec<FlightRow>, Vec<FlightRow>) = flights.partition(|flight| is_filled(flight.at));
                 prop_assert_eq!(seen, u64::try_from(filled.len()).unwrap());
                 if empty.is_empty() {
                     prop_assert_eq!(seen, model_usage(fleet, model, history.cursor).flights);

@@ -3,12 +3,12 @@
 use actix_web::{HttpRequest, HttpResponse, get, web};
 use preen_domain::answers::{Answer, Balanced};
 use preen_domain::asked;
-use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::ask::Ask;
 use crate::access::actor::Reader;
 use crate::problem::Problem;
 use crate::resources::page::Pairs;
+use crate::routes::Routes;
 use crate::state::Shared;
 
 /// Gives mass and centre of gravity of a model: from its last weighing and what changed since, and from the list.
@@ -31,6 +31,6 @@ pub async fn show_balance(
 }
 
 /// Registers the routes.
-pub fn routes(config: &mut ServiceConfig<'_>) {
+pub fn routes(config: &mut Routes<'_, '_>) {
     config.service(show_balance);
 }

@@ -4,12 +4,12 @@ use actix_web::{HttpRequest, HttpResponse, get, web};
 use preen_domain::answers::{Answer, ModelBallast};
 use preen_domain::asked;
 use preen_domain::formulas::planform::AreaDefinition;
-use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::ask::Ask;
 use crate::access::actor::Reader;
 use crate::problem::Problem;
 use crate::resources::page::Pairs;
+use crate::routes::Routes;
 use crate::state::Shared;
 
 /// Chooses ballast for a model: whole slugs of the club's stock into cells, for a wanted mass or loading.
@@ -46,6 +46,6 @@ pub async fn choose_ballast(
 }
 
 /// Registers the routes.
-pub fn routes(config: &mut ServiceConfig<'_>) {
+pub fn routes(config: &mut Routes<'_, '_>) {
     config.service(choose_ballast);
 }

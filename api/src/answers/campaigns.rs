@@ -13,7 +13,6 @@ use preen_domain::time::Instant;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 use utoipa::ToSchema;
-use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::ask::Ask;
 use crate::access::actor::{Actor, Reader, Writer};
@@ -22,6 +21,7 @@ use crate::problem::Problem;
 use crate::resources::body::{Body, is_preview, parse_fact, resolve_at_pointers};
 use crate::resources::entry::{command, not_found};
 use crate::resources::page::Pairs;
+use crate::routes::Routes;
 use crate::state::{Shared, State};
 
 /// Says of every campaign what it covers and how many parts stand how.
@@ -141,6 +141,6 @@ pub async fn close(
 }
 
 /// Registers the routes.
-pub fn routes(config: &mut ServiceConfig<'_>) {
+pub fn routes(config: &mut Routes<'_, '_>) {
     config.service(list_campaign_progress).service(show_campaign_progress).service(close_campaign);
 }

@@ -3,13 +3,13 @@
 use actix_web::{HttpRequest, HttpResponse, get};
 use preen_domain::answers::{Answer, Changes};
 use preen_domain::asked;
-use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::ask::Ask;
 use crate::access::actor::Reader;
 use crate::db::door::Span;
 use crate::problem::Problem;
 use crate::resources::page::Pairs;
+use crate::routes::Routes;
 use crate::state::Shared;
 
 /// Says which models stand differently than by what was known at a revision, and which facts did it.
@@ -43,6 +43,6 @@ pub async fn list_changes(
 }
 
 /// Registers the routes.
-pub fn routes(config: &mut ServiceConfig<'_>) {
+pub fn routes(config: &mut Routes<'_, '_>) {
     config.service(list_changes);
 }

@@ -5,12 +5,12 @@ use actix_web::{HttpRequest, HttpResponse, get, web};
 use preen_domain::answers::{Answer, ClassCheck};
 use preen_domain::asked;
 use preen_domain::classes::{ClassPresets, presets};
-use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::ask::Ask;
 use crate::access::actor::Reader;
 use crate::problem::{Problem, ProblemBody};
 use crate::resources::page::Pairs;
+use crate::routes::Routes;
 use crate::state::Shared;
 
 /// Gives the contest classes that come along, none of them confirmed: limits with their source.
@@ -54,7 +54,7 @@ pub async fn show_class_check(
 }
 
 /// Registers the routes.
-pub fn routes(config: &mut ServiceConfig<'_>) {
+pub fn routes(config: &mut Routes<'_, '_>) {
     config.service(list_class_presets);
     config.service(show_class_check);
 }

@@ -3,10 +3,10 @@
 use actix_web::http::header;
 use actix_web::{HttpResponse, get};
 use preen_domain::answers::ClubSaid;
-use utoipa_actix_web::service_config::ServiceConfig;
 
 use crate::access::actor::Reader;
 use crate::problem::Problem;
+use crate::routes::Routes;
 use crate::state::Shared;
 
 /// Gives the club of the token, its time zone, the service's clock, and who is asking.
@@ -38,6 +38,6 @@ pub async fn show_club(state: Shared, actor: Reader) -> Result<HttpResponse, Pro
 }
 
 /// Registers the routes.
-pub fn routes(config: &mut ServiceConfig<'_>) {
+pub fn routes(config: &mut Routes<'_, '_>) {
     config.service(show_club);
 }

@@ -3,12 +3,12 @@
 use actix_web::{HttpResponse, post};
 use preen_domain::answers::compute as bench;
 use preen_domain::answers::compute::BadQuestion;
-use utoipa_actix_web::service_config::ServiceConfig;
 
 use crate::access::actor::Reader;
 use crate::desk::DESK;
 use crate::problem::Problem;
 use crate::resources::body::{Body, parse_fact};
+use crate::routes::Routes;
 
 /// One handler a calculator: the question in the body, the answer of the pure function.
 macro_rules! calculators {
@@ -29,7 +29,7 @@ macro_rules! calculators {
         )+
 
         /// Registers the routes.
-        pub fn routes(config: &mut ServiceConfig<'_>) {
+        pub fn routes(config: &mut Routes<'_, '_>) {
             config$(.service($name))+;
             config.service(plan_tasks);
         }

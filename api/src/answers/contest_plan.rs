@@ -4,13 +4,13 @@ use actix_web::{HttpRequest, HttpResponse, get, web};
 use preen_domain::answers::compute::{answer, compute_plan};
 use preen_domain::answers::{Answer, ContestPlan};
 use preen_domain::asked;
-use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::ask::Ask;
 use crate::access::actor::Reader;
 use crate::desk::DESK;
 use crate::problem::{Problem, ProblemBody};
 use crate::resources::page::Pairs;
+use crate::routes::Routes;
 use crate::state::Shared;
 
 /// Plans the work that stands before a contest backwards from check-in: what readiness found as tasks of the bench, who
@@ -61,6 +61,6 @@ pub async fn planned(ask: &Ask, name: &str) -> Result<ContestPlan, Problem> {
 }
 
 /// Registers the routes.
-pub fn routes(config: &mut ServiceConfig<'_>) {
+pub fn routes(config: &mut Routes<'_, '_>) {
     config.service(plan_contest);
 }

@@ -7,7 +7,6 @@ use preen_domain::facts::{Deferral, Noun};
 use preen_domain::ids::DefectId;
 use preen_domain::rules::may::may_see_defect;
 use preen_domain::words::Scope;
-use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::ask::Ask;
 use crate::access::actor::{Actor, Reader, Writer};
@@ -17,6 +16,7 @@ use crate::problem::Problem;
 use crate::resources::body::{Body, fill_in, is_preview, parse_fact, resolve};
 use crate::resources::entry::{check_allowed, check_allowed_to, check_names, not_found};
 use crate::resources::page::Pairs;
+use crate::routes::Routes;
 use crate::state::{Shared, State};
 
 /// Says how a defect stands on a day: its class, its restrictions and their limit, who may put it off.
@@ -121,6 +121,6 @@ fn record(
 }
 
 /// Registers the routes.
-pub fn routes(config: &mut ServiceConfig<'_>) {
+pub fn routes(config: &mut Routes<'_, '_>) {
     config.service(show_defect_standing).service(defer_defect);
 }

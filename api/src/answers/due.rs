@@ -3,13 +3,13 @@
 use actix_web::{HttpRequest, HttpResponse, get};
 use preen_domain::answers::{Answer, DueList};
 use preen_domain::asked;
-use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::ask::Ask;
 use crate::access::actor::Reader;
 use crate::desk::BOARDS;
 use crate::problem::Problem;
 use crate::resources::page::Pairs;
+use crate::routes::Routes;
 use crate::state::Shared;
 
 /// Lists the checks of all models with how they stand against their due points on a day.
@@ -37,6 +37,6 @@ pub async fn list_due(
 }
 
 /// Registers the routes.
-pub fn routes(config: &mut ServiceConfig<'_>) {
+pub fn routes(config: &mut Routes<'_, '_>) {
     config.service(list_due);
 }

@@ -11,7 +11,6 @@ use preen_domain::rules::Broken;
 use preen_domain::rules::may::{may_see_component, may_see_model};
 use preen_domain::time::Instant;
 use preen_domain::words::Scope;
-use utoipa_actix_web::service_config::ServiceConfig;
 use uuid::Uuid;
 
 use crate::access::actor::{Actor, Writer};
@@ -21,6 +20,7 @@ use crate::problem::Problem;
 use crate::resources::body::{Body, is_preview, parse_fact, resolve_at_pointers};
 use crate::resources::entry::{check_allowed, not_found};
 use crate::resources::page::Pairs;
+use crate::routes::Routes;
 use crate::state::{Shared, State};
 
 /// Exchanges parts of a model, or says beforehand what that would do.
@@ -238,6 +238,6 @@ fn repeat(
 }
 
 /// Registers the routes.
-pub fn routes(config: &mut ServiceConfig<'_>) {
+pub fn routes(config: &mut Routes<'_, '_>) {
     config.service(swap_parts).service(fit_component).service(take_component_out);
 }

@@ -4,13 +4,13 @@ use actix_web::{HttpRequest, HttpResponse, get};
 use preen_domain::answers::{Answer, Findings};
 use preen_domain::asked;
 use preen_domain::words::Severity;
-use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::ask::Ask;
 use crate::access::actor::Reader;
 use crate::desk::{AUDITS, BOARDS};
 use crate::problem::Problem;
 use crate::resources::page::Pairs;
+use crate::routes::Routes;
 use crate::state::Shared;
 
 /// Audits the record of the whole club, the worst finding first.
@@ -41,6 +41,6 @@ pub async fn list_findings(
 }
 
 /// Registers the routes.
-pub fn routes(config: &mut ServiceConfig<'_>) {
+pub fn routes(config: &mut Routes<'_, '_>) {
     config.service(list_findings);
 }

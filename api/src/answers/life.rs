@@ -3,12 +3,12 @@
 use actix_web::{HttpRequest, HttpResponse, get, web};
 use preen_domain::answers::{Answer, ComponentHistory, ComponentUsage, ModelUsage};
 use preen_domain::asked;
-use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::ask::Ask;
 use crate::access::actor::Reader;
 use crate::problem::Problem;
 use crate::resources::page::Pairs;
+use crate::routes::Routes;
 use crate::state::Shared;
 
 /// Counts the usage of a component through every level of nesting.
@@ -66,6 +66,6 @@ pub async fn show_model_usage(
 }
 
 /// Registers the routes.
-pub fn routes(config: &mut ServiceConfig<'_>) {
+pub fn routes(config: &mut Routes<'_, '_>) {
     config.service(show_component_usage).service(show_component_history).service(show_model_usage);
 }

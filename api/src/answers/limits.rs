@@ -3,12 +3,12 @@
 use actix_web::{HttpRequest, HttpResponse, get, web};
 use preen_domain::answers::{Answer, ModelLimits};
 use preen_domain::asked;
-use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::ask::Ask;
 use crate::access::actor::Reader;
 use crate::problem::Problem;
 use crate::resources::page::Pairs;
+use crate::routes::Routes;
 use crate::state::Shared;
 
 /// Lists the limits by which readings on a model are judged, and where each comes from.
@@ -34,6 +34,6 @@ pub async fn list_model_limits(
 }
 
 /// Registers the routes.
-pub fn routes(config: &mut ServiceConfig<'_>) {
+pub fn routes(config: &mut Routes<'_, '_>) {
     config.service(list_model_limits);
 }

@@ -3,13 +3,13 @@
 use actix_web::{HttpRequest, HttpResponse, get};
 use preen_domain::answers::{Answer, FleetBoard};
 use preen_domain::asked;
-use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::ask::Ask;
 use crate::access::actor::Reader;
 use crate::desk::BOARDS;
 use crate::problem::Problem;
 use crate::resources::page::Pairs;
+use crate::routes::Routes;
 use crate::state::Shared;
 
 /// Says which models may fly on a day, and every reason against those that may not.
@@ -34,6 +34,6 @@ pub async fn show_may_fly(
 }
 
 /// Registers the routes.
-pub fn routes(config: &mut ServiceConfig<'_>) {
+pub fn routes(config: &mut Routes<'_, '_>) {
     config.service(show_may_fly);
 }

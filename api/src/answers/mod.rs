@@ -28,10 +28,10 @@ pub mod type_exchange;
 pub mod whereabouts;
 pub mod worksheets;
 
-use utoipa_actix_web::service_config::ServiceConfig;
+use crate::routes::Routes;
 
 /// The routes of all questions.
-pub fn routes(config: &mut ServiceConfig<'_>) {
+pub fn routes(config: &mut Routes<'_, '_>) {
     club::routes(config);
     may_fly::routes(config);
     due::routes(config);

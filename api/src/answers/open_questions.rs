@@ -3,12 +3,12 @@
 use actix_web::{HttpRequest, HttpResponse, get};
 use preen_domain::answers::{Answer, OpenQuestions};
 use preen_domain::asked;
-use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::ask::Ask;
 use crate::access::actor::Reader;
 use crate::problem::Problem;
 use crate::resources::page::Pairs;
+use crate::routes::Routes;
 use crate::state::Shared;
 
 /// Lists what was sent and could not be recorded, why, and what stands against it now.
@@ -28,6 +28,6 @@ pub async fn list_open_questions(
 }
 
 /// Registers the routes.
-pub fn routes(config: &mut ServiceConfig<'_>) {
+pub fn routes(config: &mut Routes<'_, '_>) {
     config.service(list_open_questions);
 }

@@ -3,12 +3,12 @@
 use actix_web::{HttpRequest, HttpResponse, get, web};
 use preen_domain::answers::{Answer, ContestReadiness, EntryReadiness, ModelReadiness};
 use preen_domain::asked;
-use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::ask::Ask;
 use crate::access::actor::Reader;
 use crate::problem::{Problem, ProblemBody};
 use crate::resources::page::Pairs;
+use crate::routes::Routes;
 use crate::state::Shared;
 
 /// Says which entries can go to a contest, and what must be done first: checks, defects, campaigns, parts, loans,
@@ -95,7 +95,7 @@ pub async fn show_model_readiness(
 }
 
 /// Registers the routes.
-pub fn routes(config: &mut ServiceConfig<'_>) {
+pub fn routes(config: &mut Routes<'_, '_>) {
     config.service(show_contest_readiness);
     config.service(show_entry_readiness);
     config.service(show_model_readiness);

@@ -10,7 +10,6 @@ use preen_domain::text::Text;
 use preen_domain::time::Instant;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
-use utoipa_actix_web::service_config::ServiceConfig;
 
 use crate::access::actor::Writer;
 use crate::access::sight::{Finds as _, sight_of};
@@ -18,6 +17,7 @@ use crate::problem::Problem;
 use crate::resources::body::{Body, fill_in, is_preview, parse_fact, resolve};
 use crate::resources::entry::{command, not_found};
 use crate::resources::page::Pairs;
+use crate::routes::Routes;
 use crate::state::Shared;
 
 /// The club release of the repair in the path.
@@ -94,6 +94,6 @@ pub async fn give_release(
 }
 
 /// Registers the routes.
-pub fn routes(config: &mut ServiceConfig<'_>) {
+pub fn routes(config: &mut Routes<'_, '_>) {
     config.service(give_release);
 }

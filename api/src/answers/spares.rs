@@ -3,12 +3,12 @@
 use actix_web::{HttpRequest, HttpResponse, get};
 use preen_domain::answers::{Answer, TeamSpares};
 use preen_domain::asked;
-use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::ask::Ask;
 use crate::access::actor::Reader;
 use crate::problem::Problem;
 use crate::resources::page::Pairs;
+use crate::routes::Routes;
 use crate::state::Shared;
 
 /// Says how many spares of each kind a team should take, by the flights to come and by how often such parts failed on
@@ -38,6 +38,6 @@ pub async fn show_spares(
 }
 
 /// Registers the routes.
-pub fn routes(config: &mut ServiceConfig<'_>) {
+pub fn routes(config: &mut Routes<'_, '_>) {
     config.service(show_spares);
 }

@@ -3,12 +3,12 @@
 use actix_web::{HttpRequest, HttpResponse, get, web};
 use preen_domain::answers::{Answer, ComponentTrend};
 use preen_domain::asked;
-use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::ask::Ask;
 use crate::access::actor::Reader;
 use crate::problem::Problem;
 use crate::resources::page::Pairs;
+use crate::routes::Routes;
 use crate::state::Shared;
 
 /// Fits the readings of a component since its last re-work, and says when limits will be reached.
@@ -38,6 +38,6 @@ pub async fn show_component_trend(
 }
 
 /// Registers the routes.
-pub fn routes(config: &mut ServiceConfig<'_>) {
+pub fn routes(config: &mut Routes<'_, '_>) {
     config.service(show_component_trend);
 }

@@ -6,12 +6,12 @@ use preen_domain::answers::{Answer, RepairSheet};
 use preen_domain::asked;
 use preen_domain::words::{RepairKind, UnknownWord};
 use preen_domain::worksheets::{Worksheet, Worksheets, worksheet, worksheets};
-use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::ask::Ask;
 use crate::access::actor::Reader;
 use crate::problem::Problem;
 use crate::resources::page::Pairs;
+use crate::routes::Routes;
 use crate::state::Shared;
 
 /// Gives the work sheets of all kinds of repair: steps, cautions, tools, material and its cure, who signs.
@@ -61,7 +61,7 @@ pub async fn show_repair_sheet(
 }
 
 /// Registers the routes.
-pub fn routes(config: &mut ServiceConfig<'_>) {
+pub fn routes(config: &mut Routes<'_, '_>) {
     config.service(list_worksheets);
     config.service(find_worksheet);
     config.service(show_repair_sheet);

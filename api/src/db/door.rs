@@ -47,6 +47,8 @@ pub struct Span {
 
 /// Facts read back, or why they cannot be.
 pub type Loaded = Result<Vec<Recorded<Fact>>, DoorError>;
+/// Takes facts one by one.
+pub type TakeEach<'a> = &'a mut dyn FnMut(Recorded<Fact>);
 
 /// What the door must know of the nouns' tables, given to it so that it need not know the nouns.
 #[derive(Clone, Copy)]
@@ -54,7 +56,7 @@ pub struct Tables {
     /// Reads the facts of a span of revisions, oldest first.
     pub load: fn(&mut Db, &str, Span) -> Loaded,
     /// Hands them over one by one as they are read, noun by noun, of each noun the oldest first, corrections last.
-    pub each: fn(&mut Db, &str, Span, &mut dyn FnMut(Recorded<Fact>)) -> Result<(), DoorError>,
+    pub each: fn(&mut Db, &str, Span, TakeEach<'_>) -> Result<(), DoorError>,
     /// The row of a fact.
     pub row: fn(&str, &Recorded<Fact>) -> Result<NewRow, DoorError>,
     /// Writes the row of a fact, and its name.

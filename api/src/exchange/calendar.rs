@@ -5,12 +5,12 @@ use actix_web::{HttpRequest, HttpResponse, get};
 use icalendar::{Calendar, Component as _, Event, EventLike as _, Property};
 use preen_domain::answers::{DayAhead, Whose, days_ahead, worked_out_at};
 use preen_domain::time::Instant;
-use utoipa_actix_web::service_config::ServiceConfig;
 
 use crate::access::actor::Subscriber;
 use crate::answers::ask::Ask;
 use crate::problem::Problem;
 use crate::resources::page::Pairs;
+use crate::routes::Routes;
 use crate::state::Shared;
 
 /// Gives the coming days of a member's models as a calendar: checks, last days of defects, campaigns and loans.
@@ -122,7 +122,7 @@ fn fold(text: &str) -> String {
 }
 
 /// Registers the routes.
-pub fn routes(config: &mut ServiceConfig<'_>) {
+pub fn routes(config: &mut Routes<'_, '_>) {
     config.service(show_calendar);
 }
 

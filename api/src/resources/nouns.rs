@@ -6,7 +6,6 @@ use preen_domain::facts::{
     Installation, Loan, LoanReturn, Lot, MatchedSet, Measurement, Member, Model, Noun, Pairing, Part, Photo,
     Programme, Question, Recorded, Release, Removal, Repair, RepairStep, Rigging, Settlement, Slug, Weighing,
 };
-use utoipa_actix_web::service_config::ServiceConfig;
 use uuid::Uuid;
 
 use super::entry::add_in_door;
@@ -18,6 +17,7 @@ use crate::db::names;
 use crate::db::stored::{RowKey, Stored, scan_or_each};
 use crate::db::written::NewRow;
 use crate::problem::Problem;
+use crate::routes::Routes;
 
 macro_rules! nouns {
     ($($shape:ident: $folder:ident),+ $(,)?) => {
@@ -137,7 +137,7 @@ macro_rules! nouns {
         }
 
         /// The routes of all nouns.
-        pub fn routes(config: &mut ServiceConfig<'_>) {
+        pub fn routes(config: &mut Routes<'_, '_>) {
             $(super::$folder::http::routes(config);)+
         }
 

@@ -41,7 +41,7 @@ macro_rules! record_routes {
         changing_route! { $third $fact, $noun, $change $change_path $change_text }
 
         /// Registers the routes.
-        pub fn routes(config: &mut utoipa_actix_web::service_config::ServiceConfig<'_>) {
+        pub fn routes(config: &mut $crate::routes::Routes<'_, '_>) {
             config.service($list).service($add).service($change).service($find);
         }
     };
@@ -53,7 +53,7 @@ macro_rules! record_routes {
         reading_routes! { $fact, $noun, $list $list_path $list_text, $find $find_path $find_text }
 
         /// Registers the routes.
-        pub fn routes(config: &mut utoipa_actix_web::service_config::ServiceConfig<'_>) {
+        pub fn routes(config: &mut $crate::routes::Routes<'_, '_>) {
             config.service($list).service($find);
         }
     };

@@ -4,7 +4,6 @@ use actix_web::{HttpRequest, HttpResponse, get, web};
 use preen_domain::answers::due_of_model;
 use preen_domain::facts::{Item, Noun};
 use preen_domain::ids::ModelId;
-use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::press::Template;
 use super::sheet::{Cell, Sheet, narrow, tick, wide};
@@ -14,6 +13,7 @@ use crate::answers::ask::Ask;
 use crate::problem::Problem;
 use crate::resources::entry::not_found;
 use crate::resources::page::Pairs;
+use crate::routes::Routes;
 use crate::state::Shared;
 use crate::told::{limit, weekday};
 
@@ -123,6 +123,6 @@ fn compose(ask: &Ask, model: ModelId, wanted: &str) -> Result<Sheet, Problem> {
 }
 
 /// Registers the routes.
-pub fn routes(config: &mut ServiceConfig<'_>) {
+pub fn routes(config: &mut Routes<'_, '_>) {
     config.service(print_check_sheet);
 }

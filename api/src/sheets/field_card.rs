@@ -6,7 +6,6 @@ use preen_domain::answers::may_fly_one;
 use preen_domain::facts::Noun;
 use preen_domain::ids::ModelId;
 use preen_domain::words::Landing;
-use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::press::Template;
 use super::sheet::{Cell, Column, Sheet, narrow, tick, wide};
@@ -16,6 +15,7 @@ use crate::answers::ask::Ask;
 use crate::problem::Problem;
 use crate::resources::entry::not_found;
 use crate::resources::page::Pairs;
+use crate::routes::Routes;
 use crate::state::Shared;
 use crate::told::{short, weekday};
 
@@ -124,6 +124,6 @@ fn compose(ask: &Ask, model: ModelId) -> Result<Option<Sheet>, Problem> {
 }
 
 /// Registers the routes.
-pub fn routes(config: &mut ServiceConfig<'_>) {
+pub fn routes(config: &mut Routes<'_, '_>) {
     config.service(print_field_card);
 }

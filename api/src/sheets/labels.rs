@@ -6,7 +6,6 @@ use preen_domain::ids::{ComponentId, ModelId};
 use qrcode::render::svg;
 use qrcode::{EcLevel, QrCode};
 use serde::Serialize;
-use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::press::Template;
 use super::sheet::Paper;
@@ -15,6 +14,7 @@ use crate::access::actor::Reader;
 use crate::answers::ask::Ask;
 use crate::problem::Problem;
 use crate::resources::page::Pairs;
+use crate::routes::Routes;
 use crate::state::Shared;
 
 /// The most labels of one answer.
@@ -160,7 +160,7 @@ fn label(address: &str, noun: Noun, tag: String, words: String) -> Result<Label,
 }
 
 /// Registers the routes.
-pub fn routes(config: &mut ServiceConfig<'_>) {
+pub fn routes(config: &mut Routes<'_, '_>) {
     config.service(print_labels);
 }
 

@@ -18,13 +18,13 @@ mod sheet;
 use actix_web::HttpResponse;
 use actix_web::http::header;
 use preen_domain::time::Instant;
-use utoipa_actix_web::service_config::ServiceConfig;
 
 use self::press::Template;
 use self::sheet::{Paper, Sheet};
 use crate::answers::ask::Ask;
 use crate::desk::PRESS;
 use crate::problem::Problem;
+use crate::routes::Routes;
 use crate::told::moment;
 
 /// What every printed page says about itself.
@@ -95,7 +95,7 @@ async fn answer(
 }
 
 /// The routes of all sheets.
-pub fn routes(config: &mut ServiceConfig<'_>) {
+pub fn routes(config: &mut Routes<'_, '_>) {
     record::routes(config);
     field_card::routes(config);
     check::routes(config);

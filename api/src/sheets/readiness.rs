@@ -6,7 +6,6 @@ use preen_domain::answers::{
 };
 use preen_domain::facts::Noun;
 use preen_domain::ids::ContestId;
-use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::press::Template;
 use super::sheet::{Cell, Sheet, narrow, wide};
@@ -16,6 +15,7 @@ use crate::answers::ask::Ask;
 use crate::problem::Problem;
 use crate::resources::entry::not_found;
 use crate::resources::page::Pairs;
+use crate::routes::Routes;
 use crate::state::Shared;
 use crate::told::{moment, short};
 
@@ -143,6 +143,6 @@ const fn word(readiness: Readiness) -> &'static str {
 }
 
 /// Registers the routes.
-pub fn routes(config: &mut ServiceConfig<'_>) {
+pub fn routes(config: &mut Routes<'_, '_>) {
     config.service(print_contest_readiness);
 }

@@ -11,7 +11,6 @@ use preen_domain::facts::Noun;
 use preen_domain::fleet::{Fitted, Fleet};
 use preen_domain::ids::{ModelId, RepairId};
 use preen_domain::time::Instant;
-use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::discreet::leave_out_members;
 use super::press::Template;
@@ -22,6 +21,7 @@ use crate::answers::ask::Ask;
 use crate::problem::Problem;
 use crate::resources::entry::not_found;
 use crate::resources::page::Pairs;
+use crate::routes::Routes;
 use crate::state::Shared;
 use crate::told::{day, fixed, moment, short};
 
@@ -317,6 +317,6 @@ fn repairs(sheet: &mut Sheet, fleet: &Fleet, model: ModelId, fitted: &[Fitted<'_
 }
 
 /// Registers the routes.
-pub fn routes(config: &mut ServiceConfig<'_>) {
+pub fn routes(config: &mut Routes<'_, '_>) {
     config.service(print_record);
 }

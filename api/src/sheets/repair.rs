@@ -5,7 +5,6 @@ use preen_domain::answers::{RepairSheet, repair_sheet};
 use preen_domain::facts::Noun;
 use preen_domain::ids::RepairId;
 use preen_domain::rules::may::may_see;
-use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::press::Template;
 use super::sheet::{Cell, Sheet, narrow, number, wide};
@@ -15,6 +14,7 @@ use crate::answers::ask::Ask;
 use crate::problem::Problem;
 use crate::resources::entry::not_found;
 use crate::resources::page::Pairs;
+use crate::routes::Routes;
 use crate::state::Shared;
 use crate::told::{fixed, moment};
 
@@ -117,6 +117,6 @@ fn compose(ask: &Ask, held: &RepairSheet) -> Result<Sheet, Problem> {
 }
 
 /// Registers the routes.
-pub fn routes(config: &mut ServiceConfig<'_>) {
+pub fn routes(config: &mut Routes<'_, '_>) {
     config.service(print_repair_sheet);
 }

@@ -6,7 +6,6 @@ use preen_domain::answers::{ClassCheck, class_check};
 use preen_domain::facts::Noun;
 use preen_domain::ids::ModelId;
 use preen_domain::words::EntryState;
-use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::press::Template;
 use super::sheet::{Cell, Sheet, narrow, number, wide};
@@ -16,6 +15,7 @@ use crate::answers::ask::Ask;
 use crate::problem::Problem;
 use crate::resources::entry::not_found;
 use crate::resources::page::Pairs;
+use crate::routes::Routes;
 use crate::state::Shared;
 use crate::told::{fixed, short, weekday};
 use preen_domain::asked::class_asked_for;
@@ -188,6 +188,6 @@ fn marks(ask: &Ask, model: ModelId) -> String {
 }
 
 /// Registers the routes.
-pub fn routes(config: &mut ServiceConfig<'_>) {
+pub fn routes(config: &mut Routes<'_, '_>) {
     config.service(print_scrutineering);
 }

@@ -22,7 +22,7 @@ impl Fleet {
         }
         self.remove(fact.noun, fact.original);
         self.drop_empty();
-        self.corrections.insert_mut(fact.original, Arc::new(correction.clone()));
+        self.corrections.insert(fact.original, Arc::new(correction.clone()));
         if let Some(corrected) =
             fact.fact.clone().and_then(|json| Fact::from_json(fact.noun, json).ok()).filter(|_| !fact.is_void)
         {
@@ -145,7 +145,7 @@ impl Fleet {
             Noun::Campaigns => {
                 if let Some(known) = self.campaigns.get(&CampaignId(id)).cloned() {
                     self.untag_event(Noun::Campaigns, &known.fact);
-                    self.campaigns.remove_mut(&CampaignId(id));
+                    self.campaigns.remove(&CampaignId(id));
                 }
             }
             Noun::CampaignWorks => {
@@ -282,6 +282,6 @@ fn drop_empty<K: Ord + Copy, V: Default + PartialEq>(map: &mut Map<K, V>) {
     let nothing = V::default();
     let empty: Vec<K> = map.iter().filter(|(_, file)| ***file == nothing).map(|(key, _)| *key).collect();
     for key in empty {
-        map.remove_mut(&key);
+        map.remove(&key);
     }
 }

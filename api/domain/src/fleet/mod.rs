@@ -40,7 +40,7 @@ pub use series::Timeline;
 use std::sync::Arc;
 
 use chrono_tz::Tz;
-use rpds::RedBlackTreeMapSync;
+use imbl::OrdMap;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
@@ -57,7 +57,7 @@ use crate::{
     time::Instant,
 };
 
-type Map<K, V> = RedBlackTreeMapSync<K, Arc<V>>;
+type Map<K, V> = OrdMap<K, Arc<V>>;
 
 /// What is known of the club itself.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -80,7 +80,7 @@ pub struct Fleet {
     revision: i64,
     newest_at: Option<Instant>,
     /// Who bears a tag. While facts arrive in no order, one tag may stand for two for a time.
-    tags: RedBlackTreeMapSync<(Noun, Tag), Vec<Uuid>>,
+    tags: OrdMap<(Noun, Tag), Vec<Uuid>>,
     members: Map<MemberId, Recorded<Member>>,
     designs: Map<DesignId, Recorded<Design>>,
     parts: Map<PartId, Recorded<Part>>,
@@ -119,7 +119,7 @@ pub fn arrange(club: Club, facts: &[Recorded<Fact>], revision: i64) -> (Fleet, N
 /// The entry of a key, made if it is missing, ready to be changed.
 fn entry<K: Ord + Copy, V: Clone + Default>(map: &mut Map<K, V>, key: K) -> &mut V {
     if !map.contains_key(&key) {
-        map.insert_mut(key, Arc::new(V::default()));
+        map.insert(key, Arc::new(V::default()));
     }
     #[expect(clippy::expect_used, reason = "inserted just above")]
     let shared = map.get_mut(&key).expect("the entry was just inserted");
@@ -140,27 +140,27 @@ impl Fleet {
             club: Arc::new(club),
             revision: 0,
             newest_at: None,
-            tags: RedBlackTreeMapSync::new_sync(),
-            members: Map::new_sync(),
-            designs: Map::new_sync(),
-            parts: Map::new_sync(),
-            programmes: Map::new_sync(),
-            models: Map::new_sync(),
-            components: Map::new_sync(),
-            defects: Map::new_sync(),
-            repairs: Map::new_sync(),
-            loans: Map::new_sync(),
-            campaigns: Map::new_sync(),
-            campaign_files: Map::new_sync(),
-            limits: Map::new_sync(),
-            lots: Map::new_sync(),
-            slugs: Map::new_sync(),
-            matched_sets: Map::new_sync(),
-            classes: Map::new_sync(),
-            contests: Map::new_sync(),
-            entries: Map::new_sync(),
-            questions: Map::new_sync(),
-            corrections: Map::new_sync(),
+            tags: OrdMap::new(),
+            members: Map::new(),
+            designs: Map::new(),
+            parts: Map::new(),
+            programmes: Map::new(),
+            models: Map::new(),
+            components: Map::new(),
+            defects: Map::new(),
+            repairs: Map::new(),
+            loans: Map::new(),
+            campaigns: Map::new(),
+            campaign_files: Map::new(),
+            limits: Map::new(),
+            lots: Map::new(),
+            slugs: Map::new(),
+            matched_sets: Map::new(),
+            classes: Map::new(),
+            contests: Map::new(),
+            entries: Map::new(),
+            questions: Map::new(),
+            corrections: Map::new(),
         }
     }
 
@@ -296,7 +296,7 @@ impl Fleet {
             }
             Fact::Campaign(fact) => {
                 self.tag_event(Noun::Campaigns, fact);
-                self.campaigns.insert_mut(fact.id, Arc::new(recorded.with(fact.clone())));
+                self.campaigns.insert(fact.id, Arc::new(recorded.with(fact.clone())));
             }
             Fact::CampaignWork(fact) => {
                 entry(&mut self.campaign_files, fact.campaign).works.insert(recorded.with(fact.clone()));
@@ -348,7 +348,7 @@ impl Fleet {
             let key = (noun, tag.clone());
             let mut bearers = self.tags.get(&key).cloned().unwrap_or_default();
             push_once(&mut bearers, fact.id());
-            self.tags.insert_mut(key, bearers);
+            self.tags.insert(key, bearers);
         }
     }
 
@@ -363,9 +363,9 @@ impl Fleet {
         let Some(mut bearers) = self.tags.get(&key).cloned() else { return };
         bearers.retain(|bearer| *bearer != id);
         if bearers.is_empty() {
-            self.tags.remove_mut(&key);
+            self.tags.remove(&key);
         } else {
-            self.tags.insert_mut(key, bearers);
+            self.tags.insert(key, bearers);
         }
     }
 
@@ -380,7 +380,7 @@ impl Fleet {
             return;
         }
         self.retag(F::NOUN, known.as_ref().and_then(|known| known.fact.tag().cloned()), &version.fact);
-        map(self).insert_mut(id, Arc::new(version));
+        map(self).insert(id, Arc::new(version));
     }
 
     fn put_model(&mut self, version: Recorded<Model>) {

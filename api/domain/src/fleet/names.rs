@@ -3,7 +3,7 @@
 //! Held beside the Fleet, cheap to copy: the items that others point at, and all master data, which is looked up by tag
 //! at each new version. Not here: whether a name may be taken, and what a member may see.
 
-use rpds::HashTrieMapSync;
+use imbl::OrdMap;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
@@ -12,8 +12,8 @@ use crate::facts::{Fact, Noun};
 /// The items of one club by id and by tag.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct Names {
-    by_tag: HashTrieMapSync<(Noun, String), Uuid>,
-    by_id: HashTrieMapSync<Uuid, (Noun, Option<String>)>,
+    by_tag: OrdMap<(Noun, String), Uuid>,
+    by_id: OrdMap<Uuid, (Noun, Option<String>)>,
 }
 
 impl Names {
@@ -37,7 +37,7 @@ impl Names {
 
     /// How many items have a name here.
     pub(super) fn count(&self) -> usize {
-        self.by_id.size()
+        self.by_id.len()
     }
 
     /// Takes in a fact; a newer version of an item, or its correction, takes the place of the older.
@@ -58,12 +58,12 @@ impl Names {
             && Some(old) != tag.as_ref()
         {
             let old = (noun, old.clone());
-            self.by_tag.remove_mut(&old);
+            self.by_tag.remove(&old);
         }
         if let Some(tag) = &tag {
-            self.by_tag.insert_mut((noun, tag.clone()), id);
+            self.by_tag.insert((noun, tag.clone()), id);
         }
-        self.by_id.insert_mut(id, (noun, tag));
+        self.by_id.insert(id, (noun, tag));
     }
 
     /// Whether an item is held under an id.

@@ -33,7 +33,7 @@ where
     K: Ord,
 {
     let each = size_of::<K>() + size_of::<V>() + NODE + TEXTS;
-    map.size() * each + map.values().map(|value: &Arc<V>| beside(value)).sum::<usize>()
+    map.len() * each + map.values().map(|value: &Arc<V>| beside(value)).sum::<usize>()
 }
 
 fn of_checks<'a>(checks: impl Iterator<Item = &'a Recorded<Inspection>>) -> usize {
@@ -74,7 +74,7 @@ impl Fleet {
             + of_map(&self.repairs, |file| file.steps.bytes() + file.releases.bytes())
             + of_map(&self.loans, |file| file.returns.bytes())
             + of_map(&self.questions, |file| file.settlements.bytes() + 12 * TEXTS)
-            + self.corrections.size() * (size_of::<Recorded<crate::facts::Correction>>() + NODE + 8 * TEXTS);
+            + self.corrections.len() * (size_of::<Recorded<crate::facts::Correction>>() + NODE + 8 * TEXTS);
         let models = of_map(&self.models, |file| {
             file.flights.bytes()
                 + file.riggings.bytes()
@@ -110,7 +110,7 @@ impl Fleet {
                 + rows(&file.repairs)
                 + rows(&file.loans)
         });
-        let tags = self.tags.size() * (NODE + 2 * NESTED);
+        let tags = self.tags.len() * (NODE + 2 * NESTED);
         let all = size_of::<Self>() + master + acts + models + components + tags;
         u64::try_from(all).unwrap_or(u64::MAX)
     }

@@ -13,7 +13,6 @@ use preen_domain::ids::{MemberId, ModelId};
 use preen_domain::rules::may::Act;
 use preen_domain::time::Instant;
 use serde_json::{Value, json};
-use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::pack::{PackError, pack};
 use super::part_of;
@@ -25,6 +24,7 @@ use crate::exchange::archive::write::{ArchiveWriter, WriteError};
 use crate::photos::store::Which;
 use crate::problem::Problem;
 use crate::resources::entry::{find_seen, not_found};
+use crate::routes::Routes;
 use crate::state::Shared;
 
 /// Archives are made one at a time: they take room, and the disk's time.
@@ -217,6 +217,6 @@ fn pack_member(
 }
 
 /// Registers the routes.
-pub fn routes(config: &mut ServiceConfig<'_>) {
+pub fn routes(config: &mut Routes<'_, '_>) {
     config.service(export_club).service(export_model).service(export_member);
 }

@@ -4,7 +4,6 @@ use actix_web::http::header;
 use actix_web::{HttpResponse, get, post};
 use preen_domain::facts::FeedLine;
 use preen_domain::rules::may::Act;
-use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::inbox::{Outbox, Received, Refusal, receive};
 use super::stream::lines;
@@ -13,6 +12,7 @@ use crate::access::actor::{Reader, Writer};
 use crate::problem::Problem;
 use crate::resources::body::{Body, LIMIT};
 use crate::resources::page::Pairs;
+use crate::routes::Routes;
 use crate::state::Shared;
 
 /// Bytes of a table at most.
@@ -81,6 +81,6 @@ pub async fn stream_facts(state: Shared, actor: Reader, query: Pairs) -> Result<
 }
 
 /// Registers the routes.
-pub fn routes(config: &mut ServiceConfig<'_>) {
+pub fn routes(config: &mut Routes<'_, '_>) {
     config.service(send_facts).service(stream_facts);
 }

@@ -5,7 +5,6 @@ use preen_domain::answers::{ReadingTried, reading_tried};
 use preen_domain::facts::{Fact, Measurement, Noun, Recorded};
 use serde::Serialize;
 use utoipa::ToSchema;
-use utoipa_actix_web::service_config::ServiceConfig;
 
 use crate::access::actor::Writer;
 use crate::access::sight::sight_of;
@@ -13,6 +12,7 @@ use crate::problem::Problem;
 use crate::resources::body::{Body, is_preview, parse_fact, resolve};
 use crate::resources::entry::{add, tried_out};
 use crate::resources::page::Pairs;
+use crate::routes::Routes;
 use crate::state::Shared;
 
 reading_routes! {
@@ -71,7 +71,7 @@ pub async fn record_measurement(
 }
 
 /// Registers the routes.
-pub fn routes(config: &mut ServiceConfig<'_>) {
+pub fn routes(config: &mut Routes<'_, '_>) {
     config
         .service(list_measurements)
         .service(record_measurement)

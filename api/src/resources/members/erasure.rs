@@ -8,7 +8,6 @@ use actix_web::{HttpResponse, post};
 use diesel::prelude::*;
 use preen_domain::facts::{Fact, Member, Noun, Recorded};
 use preen_domain::rules::may::{Act, Asker, may};
-use utoipa_actix_web::service_config::ServiceConfig;
 use uuid::Uuid;
 
 use super::store::members;
@@ -19,6 +18,7 @@ use crate::db::door::{DoorError, Kept};
 use crate::problem::Problem;
 use crate::resources::entry::{find_seen, not_found};
 use crate::resources::rows::Rows;
+use crate::routes::Routes;
 use crate::state::Shared;
 
 /// Erases a member's personal data: the name goes, tag and roles stay, and the trail still holds.
@@ -78,6 +78,6 @@ fn wipe(conn: &mut Db, club: &str, member: Uuid) -> Result<(), DoorError> {
 }
 
 /// Registers the route.
-pub fn routes(config: &mut ServiceConfig<'_>) {
+pub fn routes(config: &mut Routes<'_, '_>) {
     config.service(erase_member);
 }

@@ -8,7 +8,6 @@ use preen_domain::time::Instant;
 use preen_domain::words::Scope;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
-use utoipa_actix_web::service_config::ServiceConfig;
 
 use crate::access::actor::{Actor, SignedIn};
 use crate::access::passwords::{self, MOST_BYTES, PasswordRow};
@@ -18,6 +17,7 @@ use crate::access::throttle::{self, Subject};
 use crate::db::door::DoorError;
 use crate::problem::{FieldError, Problem};
 use crate::resources::body::{Body, parse_fact};
+use crate::routes::Routes;
 use crate::state::{Shared, State};
 
 /// A new password.
@@ -159,6 +159,6 @@ pub async fn set(
 }
 
 /// Registers the routes.
-pub fn routes(config: &mut ServiceConfig<'_>) {
+pub fn routes(config: &mut Routes<'_, '_>) {
     config.service(set_password);
 }

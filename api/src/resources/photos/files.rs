@@ -10,7 +10,6 @@ use futures_util::{Stream, StreamExt as _};
 use preen_domain::facts::{Fact, MOST_BYTES, Noun, Photo};
 use preen_domain::rules::may::{Act, may_see};
 use utoipa::ToSchema;
-use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::pictures::{KeptPicture, is_kept, keep};
 use crate::access::actor::{Actor, Reader, Writer};
@@ -21,6 +20,7 @@ use crate::photos::store::{StoreFault, Which};
 use crate::problem::Problem;
 use crate::resources::entry::{find_id, not_found};
 use crate::resources::rows::Rows as _;
+use crate::routes::Routes;
 use crate::state::{Shared, State};
 
 /// How long a picture may take to come in: 10 MiB over a slow line.
@@ -239,6 +239,6 @@ async fn send(
 }
 
 /// Registers the routes.
-pub fn routes(config: &mut ServiceConfig<'_>) {
+pub fn routes(config: &mut Routes<'_, '_>) {
     config.service(keep_picture).service(show_picture).service(show_thumbnail);
 }

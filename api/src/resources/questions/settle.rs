@@ -10,7 +10,6 @@ use preen_domain::words::Scope;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 use utoipa::ToSchema;
-use utoipa_actix_web::service_config::ServiceConfig;
 use uuid::Uuid;
 
 use crate::access::actor::{Actor, Writer};
@@ -20,6 +19,7 @@ use crate::problem::{FieldError, Problem};
 use crate::resources::body::{Body, make_whole, parse_as_sent, resolve};
 use crate::resources::entry::{add_in_door, not_found};
 use crate::resources::nouns::add_any;
+use crate::routes::Routes;
 use crate::state::{Shared, State};
 
 /// How a question is settled.
@@ -172,6 +172,6 @@ fn inside_fact(problem: Problem) -> Problem {
 }
 
 /// Registers the routes.
-pub fn routes(config: &mut ServiceConfig<'_>) {
+pub fn routes(config: &mut Routes<'_, '_>) {
     config.service(settle_by_recording);
 }

@@ -11,7 +11,6 @@ use preen_domain::time::Instant;
 use preen_domain::words::{Role, Scope};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
-use utoipa_actix_web::service_config::ServiceConfig;
 
 use crate::access::actor::{Actor, SignedIn};
 use crate::access::guards::{address, check_origin};
@@ -23,6 +22,7 @@ use crate::db::door::DoorError;
 use crate::db::names;
 use crate::problem::Problem;
 use crate::resources::body::{Body, parse_fact};
+use crate::routes::Routes;
 use crate::state::{Shared, State};
 
 /// Who wants in.
@@ -218,6 +218,6 @@ pub async fn end(state: &State, actor: &Actor) -> Result<String, Problem> {
 }
 
 /// Registers the routes.
-pub fn routes(config: &mut ServiceConfig<'_>) {
+pub fn routes(config: &mut Routes<'_, '_>) {
     config.service(sign_in).service(find_session).service(sign_out);
 }

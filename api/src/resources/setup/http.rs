@@ -8,7 +8,6 @@ use preen_domain::text::{Tag, Text};
 use preen_domain::words::{Role, Scope};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
-use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::store;
 use crate::access::tokens::{hash_of, is_club_name};
@@ -17,6 +16,7 @@ use crate::exchange::programme::default_programme;
 use crate::problem::{Problem, TokenFault};
 use crate::resources::body::{Body, parse_fact};
 use crate::resources::tokens::http::{TokenRecord, TokenRequest, make_in_door};
+use crate::routes::Routes;
 use crate::state::Shared;
 
 /// The set-up code and who uses it.
@@ -92,6 +92,6 @@ pub async fn begin_club(state: Shared, body: Body) -> Result<HttpResponse, Probl
 }
 
 /// Registers the routes.
-pub fn routes(config: &mut ServiceConfig<'_>) {
+pub fn routes(config: &mut Routes<'_, '_>) {
     config.service(begin_club);
 }

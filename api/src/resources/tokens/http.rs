@@ -12,7 +12,6 @@ use preen_domain::words::Scope;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 use utoipa::ToSchema;
-use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::store;
 use crate::access::actor::{Actor, Reader, Writer};
@@ -22,6 +21,7 @@ use crate::db::door::{Change, DoorError, Kept};
 use crate::problem::{FieldError, Problem};
 use crate::resources::body::{Body, parse_fact};
 use crate::resources::page::{Listed, Pairs};
+use crate::routes::Routes;
 use crate::state::{Shared, State};
 
 /// A token that is wanted.
@@ -293,6 +293,6 @@ pub async fn revoke(state: &State, actor: &Actor, id: &str) -> Result<TokenRecor
 }
 
 /// Registers the routes.
-pub fn routes(config: &mut ServiceConfig<'_>) {
+pub fn routes(config: &mut Routes<'_, '_>) {
     config.service(list_tokens).service(make_token).service(revoke_token);
 }
