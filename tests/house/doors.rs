@@ -192,7 +192,7 @@ fn manifests_name_no_forbidden_neighbour() {
         "chrono",
         "chrono-tz",
         "nalgebra",
-        "imbl",
+        "immutable-chunkmap",
         "serde",
         "serde_bytes",
         "serde_json",

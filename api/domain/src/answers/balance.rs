@@ -1,5 +1,6 @@
 //! Mass and centre of gravity of a model: from its last weighing and what changed since, and from the list.
 
+use std::borrow::Cow;
 use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
@@ -203,12 +204,29 @@ fn for_materials(
     }
 }
 
+/// Masses without saying what each belongs to.
+pub(super) fn list_of(items: &BTreeMap<MassOf, PointItem>) -> Vec<PointItem> {
+    items.values().copied().collect()
+}
+
+/// Rows of a list that take no mass away: nearly always all of them.
+fn masses_alone(items: &[PointItem]) -> Cow<'_, [PointItem]> {
+    let is_mass = |item: &PointItem| item.mass_g >= 0.0;
+    if items.iter().all(is_mass) {
+        return Cow::Borrowed(items);
+    }
+    Cow::Owned(items.iter().copied().filter(is_mass).collect())
+}
+
 /// Mass and centre of gravity of a list whose rows may take mass away.
-pub(super) fn sum_of<'a>(items: impl Iterator<Item = &'a PointItem>) -> Option<MassAndCg> {
-    let (positive, negative): (Vec<PointItem>, Vec<PointItem>) = items.partition(|item| item.mass_g >= 0.0);
-    let sum = balance_of(&positive).ok()?;
-    let taken: Vec<MassChange> = negative.iter().map(as_change).collect();
-    if taken.is_empty() { Some(sum) } else { change_mass(&sum, &taken).ok().map(|changed| changed.after) }
+pub(super) fn sum_of(items: &[PointItem]) -> Option<MassAndCg> {
+    let masses = masses_alone(items);
+    let sum = balance_of(&masses).ok()?;
+    if masses.len() == items.len() {
+        return Some(sum);
+    }
+    let taken: Vec<MassChange> = items.iter().filter(|item| item.mass_g < 0.0).map(as_change).collect();
+    change_mass(&sum, &taken).ok().map(|changed| changed.after)
 }
 
 fn as_change(item: &PointItem) -> MassChange {
@@ -258,7 +276,7 @@ pub(crate) fn balance_of_fitted(
 ) -> Option<Balanced> {
     let design = fleet.design_of(model)?;
     let now = masses(fleet, model, as_of, fitted);
-    let list = sum_of(now.values());
+    let list = sum_of(&list_of(&now));
     let weighing = fleet.model(model)?.weighings.last_until(as_of).map(|recorded| &recorded.fact);
     let (mut balanced, unweighed) = match weighing {
         Some(weighing) => from_weighing(fleet, model, weighing, &now, list)?,
@@ -306,7 +324,7 @@ fn from_weighing(
     list: Option<MassAndCg>,
 ) -> Option<(Balanced, Option<UnweighedMoves>)> {
     let then = mass_items(fleet, model, weighing.occurred_at);
-    let base = weighed_base(weighing, sum_of(then.values()));
+    let base = weighed_base(weighing, sum_of(&list_of(&then)));
     let changes = changes_between(fleet, &then, now);
     let moved: Vec<MassChange> = changes
         .iter()
@@ -341,13 +359,12 @@ fn inertia_of(fitted: &[Fitted<'_>], items: &BTreeMap<MassOf, PointItem>) -> (Op
             is_long && position.own_span_mm == 0.0 && position.own_length_mm == 0.0
         })
     });
-    (inertia_of_list(items.values()), points.map(|fitted| fitted.path.clone()).collect())
+    (inertia_of_list(&list_of(items)), points.map(|fitted| fitted.path.clone()).collect())
 }
 
 /// Moments of inertia of a list; what takes mass away has none of its own.
-pub(super) fn inertia_of_list<'a>(items: impl Iterator<Item = &'a PointItem>) -> Option<Inertia> {
-    let masses: Vec<PointItem> = items.filter(|item| item.mass_g >= 0.0).copied().collect();
-    inertia(&masses).ok()
+pub(super) fn inertia_of_list(items: &[PointItem]) -> Option<Inertia> {
+    inertia(&masses_alone(items)).ok()
 }
 
 fn from_list(fleet: &Fleet, model: ModelId, sum: MassAndCg) -> Balanced {

@@ -6,7 +6,7 @@ use utoipa::ToSchema;
 
 use super::{
     Moment,
-    balance::{Balanced, CgInRange, balance, inertia_of_list, mass_items},
+    balance::{Balanced, CgInRange, balance, inertia_of_list, list_of, mass_items},
     due::due_of_model,
 };
 use crate::{
@@ -393,7 +393,7 @@ fn mass_and_cg(balanced: &Balanced) -> MassAndCg {
 }
 
 fn inertia_delta(before: &Fleet, after: &Fleet, model: ModelId, then: Instant, now: Instant) -> SwapDelta {
-    let of_list = |fleet: &Fleet, at: Instant| inertia_of_list(mass_items(fleet, model, at).values());
+    let of_list = |fleet: &Fleet, at: Instant| inertia_of_list(&list_of(&mass_items(fleet, model, at)));
     let change = of_list(before, then).zip(of_list(after, now)).map(|(was, is)| inertia_change(&was, &is));
     SwapDelta {
         mass_g: 0.0,

@@ -108,9 +108,10 @@ fn in_model(
     as_of: Instant,
 ) -> Option<ModelExchange> {
     let file = fleet.model(model)?;
-    let (mut items, mut changes, mut unplaced_count) = (Vec::new(), Vec::new(), 0);
+    let (mut changes, mut unplaced_count) = (Vec::new(), 0);
     // The list after the exchange differs from the list now in masses alone.
-    let mut after: Vec<PointItem> = Vec::new();
+    let room = file.carried.len();
+    let (mut items, mut after) = (Vec::<PointItem>::with_capacity(room), Vec::with_capacity(room));
     let is_off = |part: &Component| part.part == off.id;
     each_mass(fleet, model, as_of, |part, item| {
         let Some(item) = item else {
@@ -144,11 +145,11 @@ fn balance_exchange(
 ) -> Option<BalanceExchange> {
     let design = fleet.design_of(model)?;
     let (method, before) = match file.weighings.last_until(as_of).map(|recorded| &recorded.fact) {
-        None => (Method::List, sum_of(now.iter())?),
+        None => (Method::List, sum_of(now)?),
         Some(weighing) => {
             let mut weighed = Vec::new();
             each_mass(fleet, model, weighing.occurred_at, |_, item| weighed.extend(item));
-            let base = weighed_base(weighing, sum_of(weighed.iter()));
+            let base = weighed_base(weighing, sum_of(&weighed));
             (Method::LastWeighing, mass_and_cg_now(base, &weighed, now)?)
         }
     };
@@ -161,8 +162,8 @@ fn balance_exchange(
         x_change_mm: after.x_mm - before.x_mm,
         y_change_mm: after.y_mm - before.y_mm,
         z_change_mm: after.z_mm - before.z_mm,
-        inertia_before: inertia_of_list(now.iter()),
-        inertia_after: inertia_of_list(then.iter()),
+        inertia_before: inertia_of_list(now),
+        inertia_after: inertia_of_list(then),
         range: CgInRange::of(design, after.x_mm),
         was_inside: CgInRange::of(design, before.x_mm).inside,
     })

@@ -22,7 +22,7 @@ impl Fleet {
         }
         self.remove(fact.noun, fact.original);
         self.drop_empty();
-        self.corrections.insert(fact.original, Arc::new(correction.clone()));
+        self.corrections.insert_cow(fact.original, Arc::new(correction.clone()));
         if let Some(corrected) =
             fact.fact.clone().and_then(|json| Fact::from_json(fact.noun, json).ok()).filter(|_| !fact.is_void)
         {
@@ -118,26 +118,26 @@ impl Fleet {
             ),
             Noun::Defects => self.remove_defect(DefectId(id)),
             Noun::Deferrals => {
-                let holder = self.defects.iter().find(|(_, file)| file.deferrals.get(id).is_some());
+                let holder = (&self.defects).into_iter().find(|(_, file)| file.deferrals.get(id).is_some());
                 if let Some(defect) = holder.map(|(defect, _)| *defect) {
                     entry(&mut self.defects, defect).deferrals.remove(id);
                 }
             }
             Noun::Closures => {
-                let holder = self.defects.iter().find(|(_, file)| file.closures.get(id).is_some());
+                let holder = (&self.defects).into_iter().find(|(_, file)| file.closures.get(id).is_some());
                 if let Some(defect) = holder.map(|(defect, _)| *defect) {
                     entry(&mut self.defects, defect).closures.remove(id);
                 }
             }
             Noun::Repairs => self.remove_repair(RepairId(id)),
             Noun::Releases => {
-                let holder = self.repairs.iter().find(|(_, file)| file.releases.get(id).is_some());
+                let holder = (&self.repairs).into_iter().find(|(_, file)| file.releases.get(id).is_some());
                 if let Some(repair) = holder.map(|(repair, _)| *repair) {
                     entry(&mut self.repairs, repair).releases.remove(id);
                 }
             }
             Noun::RepairSteps => {
-                let holder = self.repairs.iter().find(|(_, file)| file.steps.get(id).is_some());
+                let holder = (&self.repairs).into_iter().find(|(_, file)| file.steps.get(id).is_some());
                 if let Some(repair) = holder.map(|(repair, _)| *repair) {
                     entry(&mut self.repairs, repair).steps.remove(id);
                 }
@@ -145,17 +145,19 @@ impl Fleet {
             Noun::Campaigns => {
                 if let Some(known) = self.campaigns.get(&CampaignId(id)).cloned() {
                     self.untag_event(Noun::Campaigns, &known.fact);
-                    self.campaigns.remove(&CampaignId(id));
+                    self.campaigns.remove_cow(&CampaignId(id));
                 }
             }
             Noun::CampaignWorks => {
-                let holder = self.campaign_files.iter().find(|(_, file)| file.works.get(id).is_some());
+                let holder =
+                    (&self.campaign_files).into_iter().find(|(_, file)| file.works.get(id).is_some());
                 if let Some(campaign) = holder.map(|(campaign, _)| *campaign) {
                     entry(&mut self.campaign_files, campaign).works.remove(id);
                 }
             }
             Noun::CampaignClosures => {
-                let holder = self.campaign_files.iter().find(|(_, file)| file.closures.get(id).is_some());
+                let holder =
+                    (&self.campaign_files).into_iter().find(|(_, file)| file.closures.get(id).is_some());
                 if let Some(campaign) = holder.map(|(campaign, _)| *campaign) {
                     entry(&mut self.campaign_files, campaign).closures.remove(id);
                 }
@@ -174,7 +176,7 @@ impl Fleet {
                 }
             }
             Noun::LoanReturns => {
-                let holder = self.loans.iter().find(|(_, file)| file.returns.get(id).is_some());
+                let holder = (&self.loans).into_iter().find(|(_, file)| file.returns.get(id).is_some());
                 if let Some(loan) = holder.map(|(loan, _)| *loan) {
                     entry(&mut self.loans, loan).returns.remove(id);
                 }
@@ -198,7 +200,8 @@ impl Fleet {
                 },
             ),
             Noun::Settlements => {
-                let holder = self.questions.iter().find(|(_, file)| file.settlements.get(id).is_some());
+                let holder =
+                    (&self.questions).into_iter().find(|(_, file)| file.settlements.get(id).is_some());
                 if let Some(question) = holder.map(|(question, _)| *question) {
                     entry(&mut self.questions, question).settlements.remove(id);
                 }
@@ -250,7 +253,7 @@ impl Fleet {
     }
 
     fn component_where(&self, holds: impl Fn(&ComponentFile) -> bool) -> Option<ComponentId> {
-        self.components.iter().find(|(_, file)| holds(file)).map(|(id, _)| *id)
+        (&self.components).into_iter().find(|(_, file)| holds(file)).map(|(id, _)| *id)
     }
 
     fn in_component(&mut self, holds: impl Fn(&ComponentFile) -> bool, change: impl Fn(&mut ComponentFile)) {
@@ -260,7 +263,7 @@ impl Fleet {
     }
 
     fn in_model(&mut self, holds: impl Fn(&ModelFile) -> bool, change: impl Fn(&mut ModelFile)) {
-        let holder = self.models.iter().find(|(_, file)| holds(file)).map(|(id, _)| *id);
+        let holder = (&self.models).into_iter().find(|(_, file)| holds(file)).map(|(id, _)| *id);
         if let Some(id) = holder {
             change(entry(&mut self.models, id));
         }
@@ -280,8 +283,9 @@ impl Fleet {
 
 fn drop_empty<K: Ord + Copy, V: Default + PartialEq>(map: &mut Map<K, V>) {
     let nothing = V::default();
-    let empty: Vec<K> = map.iter().filter(|(_, file)| ***file == nothing).map(|(key, _)| *key).collect();
+    let empty: Vec<K> =
+        (&*map).into_iter().filter(|(_, file)| ***file == nothing).map(|(key, _)| *key).collect();
     for key in empty {
-        map.remove(&key);
+        map.remove_cow(&key);
     }
 }

@@ -40,7 +40,7 @@ pub use series::Timeline;
 use std::sync::Arc;
 
 use chrono_tz::Tz;
-use imbl::OrdMap;
+use immutable_chunkmap::map::Map as ChunkedMap;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
@@ -57,7 +57,9 @@ use crate::{
     time::Instant,
 };
 
-type Map<K, V> = OrdMap<K, Arc<V>>;
+/// A persistent tree of chunks of entries: a copy costs nothing, a change copies the chunk and the path to it.
+type Tree<K, V> = ChunkedMap<K, V, 64>;
+type Map<K, V> = Tree<K, Arc<V>>;
 
 /// What is known of the club itself.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -80,7 +82,7 @@ pub struct Fleet {
     revision: i64,
     newest_at: Option<Instant>,
     /// Who bears a tag. While facts arrive in no order, one tag may stand for two for a time.
-    tags: OrdMap<(Noun, Tag), Vec<Uuid>>,
+    tags: Tree<(Noun, Tag), Vec<Uuid>>,
     members: Map<MemberId, Recorded<Member>>,
     designs: Map<DesignId, Recorded<Design>>,
     parts: Map<PartId, Recorded<Part>>,
@@ -118,12 +120,7 @@ pub fn arrange(club: Club, facts: &[Recorded<Fact>], revision: i64) -> (Fleet, N
 
 /// The entry of a key, made if it is missing, ready to be changed.
 fn entry<K: Ord + Copy, V: Clone + Default>(map: &mut Map<K, V>, key: K) -> &mut V {
-    if !map.contains_key(&key) {
-        map.insert(key, Arc::new(V::default()));
-    }
-    #[expect(clippy::expect_used, reason = "inserted just above")]
-    let shared = map.get_mut(&key).expect("the entry was just inserted");
-    Arc::make_mut(shared)
+    Arc::make_mut(map.get_or_default_cow(key))
 }
 
 fn push_once<T: Ord + Copy>(list: &mut Vec<T>, item: T) {
@@ -140,7 +137,7 @@ impl Fleet {
             club: Arc::new(club),
             revision: 0,
             newest_at: None,
-            tags: OrdMap::new(),
+            tags: Tree::new(),
             members: Map::new(),
             designs: Map::new(),
             parts: Map::new(),
@@ -170,7 +167,7 @@ impl Fleet {
         self.newest_at = self.newest_at.max(Some(recorded.recorded_at));
         if let Fact::Correction(correction) = &recorded.fact {
             self.correct(&recorded.with(correction.clone()));
-        } else if !self.corrections.contains_key(&recorded.fact.id()) {
+        } else if self.corrections.get(&recorded.fact.id()).is_none() {
             self.insert(recorded);
         }
     }
@@ -296,7 +293,7 @@ impl Fleet {
             }
             Fact::Campaign(fact) => {
                 self.tag_event(Noun::Campaigns, fact);
-                self.campaigns.insert(fact.id, Arc::new(recorded.with(fact.clone())));
+                self.campaigns.insert_cow(fact.id, Arc::new(recorded.with(fact.clone())));
             }
             Fact::CampaignWork(fact) => {
                 entry(&mut self.campaign_files, fact.campaign).works.insert(recorded.with(fact.clone()));
@@ -348,7 +345,7 @@ impl Fleet {
             let key = (noun, tag.clone());
             let mut bearers = self.tags.get(&key).cloned().unwrap_or_default();
             push_once(&mut bearers, fact.id());
-            self.tags.insert(key, bearers);
+            self.tags.insert_cow(key, bearers);
         }
     }
 
@@ -363,9 +360,9 @@ impl Fleet {
         let Some(mut bearers) = self.tags.get(&key).cloned() else { return };
         bearers.retain(|bearer| *bearer != id);
         if bearers.is_empty() {
-            self.tags.remove(&key);
+            self.tags.remove_cow(&key);
         } else {
-            self.tags.insert(key, bearers);
+            self.tags.insert_cow(key, bearers);
         }
     }
 
@@ -380,7 +377,7 @@ impl Fleet {
             return;
         }
         self.retag(F::NOUN, known.as_ref().and_then(|known| known.fact.tag().cloned()), &version.fact);
-        map(self).insert(id, Arc::new(version));
+        map(self).insert_cow(id, Arc::new(version));
     }
 
     fn put_model(&mut self, version: Recorded<Model>) {
@@ -488,7 +485,7 @@ macro_rules! lookups {
 
             /// All of them, in order of their ids.
             pub fn $all(&self) -> impl Iterator<Item = ($id, &$value)> {
-                self.$map.iter().map(|(id, value)| (*id, value.as_ref()))
+                (&self.$map).into_iter().map(|(id, value)| (*id, value.as_ref()))
             }
         )+}
     };

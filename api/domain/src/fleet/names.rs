@@ -3,17 +3,17 @@
 //! Held beside the Fleet, cheap to copy: the items that others point at, and all master data, which is looked up by tag
 //! at each new version. Not here: whether a name may be taken, and what a member may see.
 
-use imbl::OrdMap;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
+use super::Tree;
 use crate::facts::{Fact, Noun};
 
 /// The items of one club by id and by tag.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct Names {
-    by_tag: OrdMap<(Noun, String), Uuid>,
-    by_id: OrdMap<Uuid, (Noun, Option<String>)>,
+    by_tag: Tree<(Noun, String), Uuid>,
+    by_id: Tree<Uuid, (Noun, Option<String>)>,
 }
 
 impl Names {
@@ -58,18 +58,18 @@ impl Names {
             && Some(old) != tag.as_ref()
         {
             let old = (noun, old.clone());
-            self.by_tag.remove(&old);
+            self.by_tag.remove_cow(&old);
         }
         if let Some(tag) = &tag {
-            self.by_tag.insert((noun, tag.clone()), id);
+            self.by_tag.insert_cow((noun, tag.clone()), id);
         }
-        self.by_id.insert(id, (noun, tag));
+        self.by_id.insert_cow(id, (noun, tag));
     }
 
     /// Whether an item is held under an id.
     #[must_use]
     pub fn knows(&self, id: Uuid) -> bool {
-        self.by_id.contains_key(&id)
+        self.by_id.get(&id).is_some()
     }
 
     /// The tag of an item that has one.
@@ -89,6 +89,6 @@ impl Names {
 
     /// The tags of a noun's items, in no order.
     pub fn tags(&self, noun: Noun) -> impl Iterator<Item = &str> {
-        self.by_tag.keys().filter(move |(of, _)| *of == noun).map(|(_, tag)| tag.as_str())
+        (&self.by_tag).into_iter().filter(move |((of, _), _)| *of == noun).map(|((_, tag), _)| tag.as_str())
     }
 }

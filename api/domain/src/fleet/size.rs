@@ -4,19 +4,18 @@
 //! the constants below. What two Fleets of one club share is counted in each. A test measures real Fleets against it.
 
 use std::mem::size_of;
-use std::sync::Arc;
 
 use super::{Fleet, Map, Names};
 use crate::facts::{Inspection, InspectionItem, Item, Position, Recorded};
 
-/// What a map adds for each of its entries: a node, its counts of owners, the pointers to them.
-const NODE: usize = 128;
+/// What a tree adds for each of its entries: its part of a chunk that is not full, the counts of owners, the pointer.
+const NODE: usize = 64;
 /// What the texts of one fact take (tag, note, location), beyond its shape.
 const TEXTS: usize = 96;
 /// What the texts of an entry of a nested list take, beyond its shape.
 const NESTED: usize = 48;
-/// What is kept of one name: in one map by id, in another by tag.
-const NAME: usize = 340;
+/// What is kept of one name: in one tree by id, in another by tag.
+const NAME: usize = 240;
 
 /// Bytes of rows that have no lists of their own. What a list keeps in reserve is not touched, and so not there.
 pub(super) const fn rows<T>(rows: &[T]) -> usize {
@@ -30,10 +29,10 @@ pub(super) fn facts<F>(list: &[Recorded<F>]) -> usize {
 
 fn of_map<K, V>(map: &Map<K, V>, beside: impl Fn(&V) -> usize) -> usize
 where
-    K: Ord,
+    K: Ord + Clone,
 {
     let each = size_of::<K>() + size_of::<V>() + NODE + TEXTS;
-    map.len() * each + map.values().map(|value: &Arc<V>| beside(value)).sum::<usize>()
+    map.len() * each + map.into_iter().map(|(_, value)| beside(value)).sum::<usize>()
 }
 
 fn of_checks<'a>(checks: impl Iterator<Item = &'a Recorded<Inspection>>) -> usize {
