@@ -7,10 +7,19 @@ use uuid::Uuid;
 macro_rules! ids {
     ($($(#[$meta:meta])* $name:ident),+ $(,)?) => {$(
         $(#[$meta])*
-        #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, ToSchema)]
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize, ToSchema)]
         #[serde(transparent)]
         #[schema(value_type = String, format = Uuid, example = "01970a3c-5d00-7000-8000-000000000001")]
         pub struct $name(pub Uuid);
+
+        // As the bytes are ordered, by one comparison of numbers: trees are searched by these.
+        impl Ord for $name {
+            fn cmp(&self, other: &Self) -> std::cmp::Ordering { self.0.as_u128().cmp(&other.0.as_u128()) }
+        }
+
+        impl PartialOrd for $name {
+            fn partial_cmp(&self, other: &Self) -> Option<std::cmp::Ordering> { Some(self.cmp(other)) }
+        }
 
         impl std::fmt::Display for $name {
             fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result { self.0.fmt(f) }
@@ -109,4 +118,21 @@ ids! {
     SettlementId,
     /// A correction of a fact.
     CorrectionId,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn ids_are_ordered_as_their_texts() {
+        let texts = [
+            "00000000-0000-7000-8000-0000000000ff",
+            "01970a3c-5d00-7000-8000-000000000001",
+            "ff000000-0000-7000-8000-000000000000",
+        ];
+        let ids = texts.map(|text| text.parse::<ModelId>().expect("an id"));
+        assert!(ids.is_sorted() && texts.is_sorted());
+        assert!(ids[0] < ids[1] && ids[1] < ids[2] && ids[0].cmp(&ids[0]).is_eq());
+    }
 }
