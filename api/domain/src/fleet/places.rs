@@ -150,15 +150,16 @@ impl Fleet {
     }
 
     /// The design of a holder, and the code of the seat in it that the holder fills; none for the model itself.
-    fn positions_of(&self, inside: Inside) -> Option<(&Design, Option<&Tag>)> {
-        let (design, seat) = match inside {
-            Inside::Model(model) => (self.model_data(model)?.design, None),
-            Inside::Component(component) => {
-                let holder = self.component_data(component)?;
-                (holder.design?, Some(holder.seat.as_ref()?))
-            }
-        };
-        Some((&self.design(design)?.fact, seat))
+    fn positions_of(&self, inside: Inside) -> Option<Positions<'_>> {
+        match inside {
+            Inside::Model(model) => Some((&self.design(self.model_data(model)?.design)?.fact, None)),
+            Inside::Component(component) => self.positions_of_part(self.component(component)?),
+        }
+    }
+
+    fn positions_of_part<'a>(&'a self, holder: &'a ComponentFile) -> Option<Positions<'a>> {
+        let holder = &holder.component.as_ref()?.fact;
+        Some((&self.design(holder.design?)?.fact, Some(holder.seat.as_ref()?)))
     }
 
     /// The positions of a design inside a seat code, or of the model itself.
@@ -254,15 +255,7 @@ impl Fleet {
 
     /// What sits in the positions of a holder at a moment, each with the design's position.
     fn seated(&self, inside: Inside, at: Instant) -> impl Iterator<Item = (&Occupant, Option<&Position>)> {
-        self.seated_in(inside, self.occupants(inside), at)
-    }
-
-    fn seated_in<'a>(
-        &'a self,
-        inside: Inside,
-        occupants: &'a [Occupant],
-        at: Instant,
-    ) -> impl Iterator<Item = (&'a Occupant, Option<&'a Position>)> {
+        let occupants = self.occupants(inside);
         let positions = if occupants.is_empty() { None } else { self.positions_of(inside) };
         let now = occupants.iter().filter(move |occupant| occupant.span.holds_at(at));
         now.map(move |occupant| (occupant, position_in(positions, &occupant.span.position)))
@@ -275,24 +268,23 @@ impl Fleet {
         at: Instant,
         mut visit: impl FnMut(&ComponentFile, Option<&Position>),
     ) {
-        let occupants = self.occupants(Inside::Model(model));
-        self.walk_down(Inside::Model(model), occupants, at, MAX_DEPTH, &mut visit);
+        let inside = Inside::Model(model);
+        self.walk_down(self.positions_of(inside), self.occupants(inside), at, MAX_DEPTH, &mut visit);
     }
 
     fn walk_down(
         &self,
-        inside: Inside,
+        positions: Option<Positions<'_>>,
         occupants: &[Occupant],
         at: Instant,
         depth: usize,
         visit: &mut impl FnMut(&ComponentFile, Option<&Position>),
     ) {
-        for (occupant, position) in self.seated_in(inside, occupants, at) {
+        for occupant in occupants.iter().filter(|occupant| occupant.span.holds_at(at)) {
             let Some(file) = self.component(occupant.component) else { continue };
-            visit(file, position);
-            if depth > 1 {
-                let below = Inside::Component(occupant.component);
-                self.walk_down(below, &file.occupants, at, depth - 1, visit);
+            visit(file, position_in(positions, &occupant.span.position));
+            if depth > 1 && !file.occupants.is_empty() {
+                self.walk_down(self.positions_of_part(file), &file.occupants, at, depth - 1, visit);
             }
         }
     }
@@ -371,7 +363,10 @@ impl Fleet {
 }
 
 /// The position with a path among those of a holder.
-fn position_in<'a>(positions: Option<(&'a Design, Option<&Tag>)>, path: &Tag) -> Option<&'a Position> {
+/// The design of a holder, and the code of the seat that the holder fills; none for the model itself.
+type Positions<'a> = (&'a Design, Option<&'a Tag>);
+
+fn position_in<'a>(positions: Option<Positions<'a>>, path: &Tag) -> Option<&'a Position> {
     let (design, seat) = positions?;
     design.positions.iter().find(|position| position.path == *path && position.inside.as_ref() == seat)
 }
