@@ -1,5 +1,7 @@
 //! Usage counted by prefix sums: how often and how long between two moments, in two binary searches.
 
+use uuid::Uuid;
+
 use crate::time::Instant;
 
 mod flights;
@@ -59,6 +61,13 @@ fn index_of(moments: &[Instant], at: Instant) -> usize {
         Some(last) if *last < at => moments.len(),
         _ => moments.partition_point(|moment| *moment < at),
     }
+}
+
+/// Where an entry stands among others in order of (moment, id), or would.
+fn place_of(moments: &[Instant], ids: &[Uuid], at: Instant, id: Uuid) -> usize {
+    let first = index_of(moments, at);
+    let same = moments.iter().zip(ids).skip(first);
+    first + same.take_while(|(other, known)| **other == at && **known < id).count()
 }
 
 /// Whole seconds of a time in minutes.

@@ -5,7 +5,7 @@ use std::ops::Range;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
-use super::{Usage, index_of, packed, seconds_of_minutes};
+use super::{Usage, index_of, packed, place_of, seconds_of_minutes};
 use crate::{
     facts::Flight,
     fleet::{size, tight::put},
@@ -42,6 +42,11 @@ struct Sums {
 }
 
 impl Sums {
+    /// What a row adds.
+    const fn of(row: &FlightRow) -> Self {
+        Self { launches: row.launches, airtime_s: row.airtime_s, motor_s: row.motor_s }
+    }
+
     fn plus(self, more: Self) -> Self {
         Self {
             launches: self.launches.wrapping_add(more.launches),
@@ -119,7 +124,7 @@ impl FlightLog {
             landing: fact.landing,
             is_post_flight_logged: fact.is_post_flight_logged,
         };
-        let place = self.place_of(row.at, row.id);
+        let place = place_of(&self.at, &self.ids, row.at, row.id);
         if self.ids.get(place) == Some(&row.id) {
             return false;
         }
@@ -131,15 +136,8 @@ impl FlightLog {
         true
     }
 
-    /// Where a flight of some moment stands, or would.
-    fn place_of(&self, at: Instant, id: Uuid) -> usize {
-        let first = index_of(&self.at, at);
-        let same = self.at.iter().zip(&self.ids).skip(first);
-        first + same.take_while(|(other, known)| **other == at && **known < id).count()
-    }
-
     fn put(&mut self, place: usize, row: &FlightRow) {
-        let own = Sums { launches: row.launches, airtime_s: row.airtime_s, motor_s: row.motor_s };
+        let own = Sums::of(row);
         let before = self.sum_of_first(place);
         put(&mut self.at, place, row.at);
         put(&mut self.ids, place, row.id);
@@ -154,7 +152,7 @@ impl FlightLog {
     pub(in crate::fleet) fn remove(&mut self, id: Uuid) -> Option<Instant> {
         let place = self.ids.iter().position(|known| *known == id)?;
         let gone = self.row(place)?;
-        let own = Sums { launches: gone.launches, airtime_s: gone.airtime_s, motor_s: gone.motor_s };
+        let own = Sums::of(&gone);
         self.at.remove(place);
         self.ids.remove(place);
         self.landed.remove(place);

@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
-use super::{index_of, packed};
+use super::{index_of, packed, place_of};
 use crate::{
     facts::Rigging,
     fleet::{size, tight::put},
@@ -42,9 +42,7 @@ impl RiggingLog {
     /// Puts a rigging in its place; `false` if it was here. The same id twice counts once.
     pub(in crate::fleet) fn insert(&mut self, rigging: &Rigging) -> bool {
         let (at, id) = (rigging.occurred_at, rigging.id.0);
-        let first = index_of(&self.at, at);
-        let same = self.at.iter().zip(&self.ids).skip(first);
-        let place = first + same.take_while(|(other, known)| **other == at && **known < id).count();
+        let place = place_of(&self.at, &self.ids, at, id);
         if self.ids.get(place) == Some(&id) {
             return false;
         }
