@@ -276,7 +276,8 @@ pub(crate) fn balance_of_fitted(
 ) -> Option<Balanced> {
     let design = fleet.design_of(model)?;
     let now = masses(fleet, model, as_of, fitted);
-    let list = sum_of(&list_of(&now));
+    let masses = list_of(&now);
+    let list = sum_of(&masses);
     let weighing = fleet.model(model)?.weighings.last_until(as_of).map(|recorded| &recorded.fact);
     let (mut balanced, unweighed) = match weighing {
         Some(weighing) => from_weighing(fleet, model, weighing, &now, list)?,
@@ -288,7 +289,7 @@ pub(crate) fn balance_of_fitted(
     if let (Some(weighing), Some(place_mm)) = (weighing, design.nose_weight_x_mm) {
         balanced.nose_weight_g = trim_weight_g(balanced.mass_g, balanced.x_mm, weighing.x_mm, place_mm).ok();
     }
-    let (inertia, taken_as_points) = inertia_of(fitted, &now);
+    let (inertia, taken_as_points) = inertia_of(fitted, &masses);
     balanced.inertia = inertia;
     balanced.taken_as_points = taken_as_points;
     balanced.findings = findings(&balanced, unweighed);
@@ -352,14 +353,14 @@ fn from_weighing(
 }
 
 /// Moments of inertia of the fitted parts, and the seats of parts that are long by their kind but are taken as points.
-fn inertia_of(fitted: &[Fitted<'_>], items: &BTreeMap<MassOf, PointItem>) -> (Option<Inertia>, Vec<String>) {
+fn inertia_of(fitted: &[Fitted<'_>], list: &[PointItem]) -> (Option<Inertia>, Vec<String>) {
     let points = fitted.iter().filter(|fitted| {
         fitted.position.is_some_and(|position| {
             let is_long = matches!(position.accepts, PartKind::Fuselage | PartKind::Panel);
             is_long && position.own_span_mm == 0.0 && position.own_length_mm == 0.0
         })
     });
-    (inertia_of_list(&list_of(items)), points.map(|fitted| fitted.path.clone()).collect())
+    (inertia_of_list(list), points.map(|fitted| fitted.path.clone()).collect())
 }
 
 /// Moments of inertia of a list; what takes mass away has none of its own.

@@ -3,7 +3,7 @@
 use super::{Audit, Family, PlacedFinding};
 use crate::{
     finding::Finding,
-    fleet::{FlightRow, ModelFile},
+    fleet::{Flown, ModelFile},
     time::{Instant, day_of, end_of_day, start_of_day},
     words::Severity,
 };
@@ -11,22 +11,17 @@ use crate::{
 pub(super) fn look(audit: &Audit<'_>, list: &mut Vec<PlacedFinding>) {
     for (tag, model) in &audit.models {
         let Some(file) = audit.fleet.model(*model) else { continue };
-        let flown = flown(file, audit.moment.as_of);
-        let said = overlaps(&flown, tag).into_iter().chain(without_rigging(audit, file, &flown, tag));
+        let flown = file.flights.until(audit.moment.as_of);
+        let said = overlaps(flown.clone(), tag).into_iter().chain(without_rigging(audit, file, flown, tag));
         list.extend(said.map(|finding| PlacedFinding::new(Family::Flights, finding).in_model(tag)));
     }
-}
-
-/// Flights until a moment.
-pub(super) fn flown(file: &ModelFile, as_of: Instant) -> Vec<FlightRow> {
-    file.flights.until(as_of).collect()
 }
 
 pub(super) fn times(count: usize) -> String {
     if count == 1 { "1 flight".to_owned() } else { format!("{count} flights") }
 }
 
-fn overlaps(flown: &[FlightRow], tag: &str) -> Option<Finding> {
+fn overlaps(flown: Flown<'_>, tag: &str) -> Option<Finding> {
     let mut first = None;
     let mut count = 0;
     let mut ends_at: Option<Instant> = None;
@@ -54,9 +49,9 @@ fn overlaps(flown: &[FlightRow], tag: &str) -> Option<Finding> {
 
 /// Club days on which the model flew and nobody logged that it was put together. Days before the first assembly on
 /// record are left out: the club did not log them then.
-fn without_rigging(audit: &Audit<'_>, file: &ModelFile, flown: &[FlightRow], tag: &str) -> Option<Finding> {
+fn without_rigging(audit: &Audit<'_>, file: &ModelFile, flown: Flown<'_>, tag: &str) -> Option<Finding> {
     let zone = audit.fleet.club().zone;
-    let mut days: Vec<_> = flown.iter().map(|row| day_of(row.at, zone)).collect();
+    let mut days: Vec<_> = flown.map(|row| day_of(row.at, zone)).collect();
     days.dedup();
     let missing: Vec<_> = days
         .into_iter()

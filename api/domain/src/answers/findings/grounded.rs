@@ -26,7 +26,7 @@ const LEFT_OUT: [&str; 2] = ["check_never_done", "on_loan"];
 pub(super) fn look(audit: &Audit<'_>, list: &mut Vec<PlacedFinding>) {
     for (tag, model) in &audit.models {
         let Some(file) = audit.fleet.model(*model) else { continue };
-        let flown = super::flights::flown(file, audit.moment.as_of);
+        let flown: Vec<FlightRow> = file.flights.until(audit.moment.as_of).collect();
         if flown.is_empty() {
             continue;
         }
