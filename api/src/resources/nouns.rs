@@ -12,7 +12,7 @@ use super::entry::add_in_door;
 use super::page::Page;
 use super::rows::Rows;
 use crate::db::conn::Db;
-use crate::db::door::{Change, DoorError, Kept, Span, Tables};
+use crate::db::door::{Change, DoorError, Kept, Span, Tables, TakeEach};
 use crate::db::names;
 use crate::db::stored::{RowKey, Stored, scan_or_each};
 use crate::db::written::NewRow;
@@ -28,12 +28,7 @@ macro_rules! nouns {
             Ok(facts)
         }
 
-        fn each(
-            conn: &mut Db,
-            club: &str,
-            span: Span,
-            take: &mut dyn FnMut(Recorded<Fact>),
-        ) -> Result<(), DoorError> {
+        fn each(conn: &mut Db, club: &str, span: Span, take: TakeEach<'_>) -> Result<(), DoorError> {
             $(
                 <$shape as Rows>::each(conn, club, span, &mut |recorded| {
                     let Recorded { fact, recorded_at, recorded_by, revision } = recorded;

@@ -63,12 +63,6 @@ pub trait Rows: FactShape + PartialEq + Send + 'static {
         span: Span,
         take: &mut dyn FnMut(Recorded<Self>),
     ) -> Result<(), DoorError>;
-    /// The facts of a span of revisions, likewise.
-    fn load(conn: &mut Db, club: &str, span: Span) -> Result<Vec<Recorded<Self>>, DoorError> {
-        let mut facts = Vec::new();
-        Self::each(conn, club, span, &mut |fact| facts.push(fact))?;
-        Ok(facts)
-    }
     /// All rows as they lie in the table, past its indexes, whether they can be read or not.
     fn scan(conn: &mut Db, club: &str) -> QueryResult<Vec<StoredRow>>;
     /// One row likewise.
