@@ -21,8 +21,8 @@ pub const WORD: &str = "be-service";
 /// Files of the encryption, beside the folder of photos.
 const CERT: &str = "cert.pem";
 const KEY: &str = "key.pem";
-/// For the head of a first request.
-pub const HEAD: Duration = Duration::from_secs(3);
+/// For the head of a first request: a worker that comes back to an honest one after that tells it 408.
+pub const HEAD: Duration = AT_ONCE;
 /// For the next request on a line.
 pub const IDLE: Duration = Duration::from_secs(3);
 /// For the next piece of an answer.
