@@ -132,11 +132,14 @@ pub fn open(place: &Place) -> Result<Db, OpenError> {
 }
 
 /// Opens a connection of a writer. In a file it keeps more pages at hand: what a group of changes has altered would
-/// otherwise be written before its COMMIT, and read again.
+/// otherwise be written before its COMMIT, and read again. How savepoints are taken back it keeps in memory too. The
+/// log is put into the file elsewhere (`checkpoint`) unless it has grown to 64 MB.
 pub fn open_to_write(place: &Place) -> Result<Db, OpenError> {
     let mut conn = open(place)?;
     if let Db::Sqlite(inner) = &mut conn {
-        let enlarged = inner.batch_execute("PRAGMA cache_size = -16384;");
+        let enlarged = inner.batch_execute(
+            "PRAGMA cache_size = -16384; PRAGMA temp_store = MEMORY; PRAGMA wal_autocheckpoint = 16384;",
+        );
         enlarged.map_err(|error| OpenError::Other(error.to_string()))?;
     }
     Ok(conn)
@@ -293,6 +296,14 @@ impl Db {
         match self {
             Self::Postgres(inner) => Ok(diesel::sql_query(query).get_result::<Far>(inner)?.up_to),
             Self::Sqlite(_) => Ok(None),
+        }
+    }
+
+    /// Puts what the log of an embedded database holds into its file, as far as nobody reads what it would replace.
+    pub fn put_log_into_file(&mut self) -> QueryResult<()> {
+        match self {
+            Self::Sqlite(inner) => inner.batch_execute("PRAGMA wal_checkpoint(PASSIVE);"),
+            Self::Postgres(_) => Ok(()),
         }
     }
 

@@ -2,10 +2,9 @@
 //!
 //! Every change is one transaction (or one savepoint of a shared one): the club's revision is raised by one,
 //! which locks the club; the Fleet is brought up to date; the caller's rules decide; facts and their entries
-//! in the trail are written. After COMMIT the new Fleet is published. Many that come together share one savepoint while
-//! all goes well (`together`).
+//! in the trail are written. After COMMIT the new Fleet is published. What a writer does with them at their turn is in
+//! `turn`; many that come together share one savepoint while all goes well (`together`).
 
-use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU8, Ordering};
 
@@ -16,18 +15,17 @@ use preen_domain::time::Instant;
 use tokio::sync::oneshot;
 use uuid::Uuid;
 
-use super::club::raise_revision;
 use super::conn::{Db, OpenError, Place, Pool, open_pool};
 use super::fitted;
 use super::fleet::{Held, Shelf};
 use super::lanes::Lane;
 use super::meters::{DoorMeters, Standing};
 use super::names::{self, Names};
-use super::reading::{bring_up_to, still_on_record};
 use super::replica::Replica;
 use super::stored::{RowKey, Stored};
-use super::together::{Gathered, together};
-use super::writer::{Batch, Run, Writers};
+use super::together::Gathered;
+use super::turn::{Each, Setting, change_in_savepoint, guarded};
+use super::writer::{Batch, House, Run, Work, Writers};
 use super::written::NewRow;
 use crate::audit;
 use crate::steady::SteadyClock;
@@ -164,6 +162,12 @@ impl Change<'_> {
 
     /// Writes a fact with its entry in the trail and takes it into the Fleet. Rules were asked before.
     pub fn record(&mut self, act: &str, fact: Fact) -> Result<Recorded<Fact>, DoorError> {
+        let payload = audit::payload_of(&fact)?;
+        self.record_as(act, fact, payload)
+    }
+
+    /// The same where the text of its payload was made before ([`audit::payload_of`]), while nobody waited for it.
+    pub fn record_as(&mut self, act: &str, fact: Fact, payload: String) -> Result<Recorded<Fact>, DoorError> {
         let recorded =
             Recorded { fact, recorded_at: self.now, recorded_by: self.by, revision: self.held.revision };
         match self.gathered.as_deref_mut() {
@@ -172,7 +176,6 @@ impl Change<'_> {
                 gathered.take(self.conn, self.tables, &self.club.id, &recorded, &self.held.names)?;
             }
         }
-        let payload = audit::payload_of(&recorded.fact)?;
         self.note(act, recorded.fact.noun().as_str(), recorded.fact.id(), payload)?;
         self.held.names.apply(&recorded.fact);
         Arc::make_mut(&mut self.held.fleet).apply(&recorded);
@@ -251,7 +254,11 @@ impl Door {
         Ok(Self {
             at_once,
             pool: open_pool(place, 8)?,
-            writers: Writers::start(place, &shelf, changes_a_commit)?,
+            writers: Writers::start(
+                place,
+                &House { shelf: Arc::clone(&shelf), tables, clock: clock.clone() },
+                changes_a_commit,
+            )?,
             shelf,
             tables,
             clock,
@@ -272,10 +279,18 @@ impl Door {
         E: Failure + Send + 'static,
         W: FnOnce(&mut Change<'_>) -> Result<Kept<T>, E> + Send + 'static,
     {
-        self.write_in_turn(club, by, 1, move |conn, batch, setting| {
-            change_in_savepoint(conn, batch, setting, work)
-        })
-        .await?
+        let (lane, of) = (Lane::Club(club.to_owned()), club.to_owned());
+        let (shelf, tables, clock) = (Arc::clone(&self.shelf), self.tables, self.clock.clone());
+        let (result, reached) = self
+            .submit(lane, move |conn, batch| {
+                let setting = Setting { shelf: &shelf, tables, clock: &clock, club: &of };
+                let result = change_in_savepoint(conn, batch, &setting, by, work);
+                (result, batch.working.get(&of).map(|held| held.revision))
+            })
+            .await
+            .map_err(E::from)?;
+        self.have_reached(club, reached);
+        result
     }
 
     /// Makes some changes one after the other in one transaction, each for itself: what is wrong with one leaves
@@ -284,7 +299,7 @@ impl Door {
     ///
     /// Works look at the record through their change and record through it, and write nothing else. One may be made twice
     /// before anything is kept. `ids` are those under which they may record something, so that the database is asked once
-    /// which of them it knows.
+    /// which of them it knows. What waits for the same club is made together with them.
     pub async fn write_each<T, E, W>(
         &self,
         club: &str,
@@ -297,39 +312,31 @@ impl Door {
         E: Failure + Send + 'static,
         W: Fn(&mut Change<'_>) -> Result<Kept<T>, E> + Send + 'static,
     {
-        self.write_in_turn(club, by, works.len(), move |conn, batch, setting| {
-            let made = if works.len() > 1 { together(conn, batch, setting, &ids, &works) } else { None };
-            made.unwrap_or_else(|| one_by_one(conn, batch, setting, &works))
-        })
-        .await
+        let (answer, wait) = oneshot::channel();
+        let count = works.len();
+        let changes = Box::new(Each::new(by, ids, works, answer));
+        self.writers.submit(Lane::Club(club.to_owned()), count, Work::Again(changes))?;
+        let (results, reached) = wait.await.map_err(|_dropped| dropped())??;
+        self.have_reached(club, reached);
+        Ok(results)
     }
 
-    /// Hands changes of one club to a writer.
-    async fn write_in_turn<R, E>(
-        &self,
-        club: &str,
-        by: MemberId,
-        changes: usize,
-        work: impl FnOnce(&mut Db, &mut Batch, &Setting<'_>) -> R + Send + 'static,
-    ) -> Result<R, E>
+    /// Makes one change of that kind; `id` is that under which it may record something.
+    pub async fn write_one<T, E, W>(&self, club: &str, by: MemberId, id: Uuid, work: W) -> Result<T, E>
     where
-        R: Send + 'static,
-        E: Failure,
+        T: Send + 'static,
+        E: Failure + Send + 'static,
+        W: Fn(&mut Change<'_>) -> Result<Kept<T>, E> + Send + 'static,
     {
-        let (lane, of) = (Lane::Club(club.to_owned()), club.to_owned());
-        let (shelf, tables, clock) = (Arc::clone(&self.shelf), self.tables, self.clock.clone());
-        let (result, reached) = self
-            .submit(lane, changes, move |conn, batch| {
-                let setting = Setting { shelf: &shelf, tables, clock: &clock, club: &of, by };
-                let result = work(conn, batch, &setting);
-                (result, batch.working.get(&of).map(|held| held.revision))
-            })
-            .await
-            .map_err(E::from)?;
-        if let (Some(replica), Some(revision)) = (&self.replica, reached) {
+        let mut results = self.write_each(club, by, vec![id], vec![work]).await?;
+        results.pop().unwrap_or_else(|| Err(dropped().into()))
+    }
+
+    /// Whoever has written asks for no less of a replica from now on.
+    fn have_reached(&self, club: &str, revision: Option<i64>) {
+        if let (Some(replica), Some(revision)) = (&self.replica, revision) {
             replica.raise(club, revision);
         }
-        Ok(result)
     }
 
     /// Writes what is no part of the record, such as sessions and counts of sign-in attempts: no revision is
@@ -341,14 +348,13 @@ impl Door {
         W: FnOnce(&mut Db) -> Result<T, E> + Send + 'static,
     {
         let lane = Lane::Beside(self.beside.fetch_add(1, Ordering::Relaxed) % BESIDE_LANES);
-        self.submit(lane, 1, move |conn, batch| in_savepoint(conn, batch, work)).await.map_err(E::from)?
+        self.submit(lane, move |conn, batch| in_savepoint(conn, batch, work)).await.map_err(E::from)?
     }
 
     /// Hands work to a writer and waits until it is known what became of its transaction.
     async fn submit<T: Send + 'static>(
         &self,
         lane: Lane,
-        changes: usize,
         work: impl FnOnce(&mut Db, &mut Batch) -> T + Send + 'static,
     ) -> Result<T, DoorError> {
         let (answer, wait) = oneshot::channel();
@@ -363,8 +369,8 @@ impl Door {
                 drop(answer.send(result));
             })
         });
-        self.writers.submit(lane, changes, run)?;
-        wait.await.map_err(|_dropped| DoorError::Broken("a change was dropped by its writer".into()))?
+        self.writers.submit(lane, 1, Work::Once(run))?;
+        wait.await.map_err(|_dropped| dropped())?
     }
 
     /// Holds Fleets of no more bytes than these in memory, by estimate.
@@ -393,35 +399,8 @@ impl Door {
     }
 }
 
-/// Runs `work` in a savepoint, which is kept if `is_kept` says so of the result. If the savepoint cannot be begun or
-/// ended, the transaction is lost: the database took it back by itself, or it can no longer be steered.
-pub(super) fn guarded<T, E: Failure>(
-    conn: &mut Db,
-    batch: &mut Batch,
-    is_kept: impl FnOnce(&Result<T, E>) -> bool,
-    work: impl FnOnce(&mut Db, &mut Batch) -> Result<T, E>,
-) -> Result<T, E> {
-    let lost = |batch: &mut Batch, error: DoorError| -> E {
-        batch.lost = Some(DoorError::again(&error));
-        error.into()
-    };
-    if let Err(error) = conn.begin_savepoint() {
-        return Err(lost(batch, error.into()));
-    }
-    // A defect in one change costs that change alone.
-    let result = catch_unwind(AssertUnwindSafe(|| work(conn, batch)))
-        .unwrap_or_else(|_panic| Err(DoorError::Broken("a change ended by a panic".to_owned()).into()));
-    batch.full += usize::from(result.as_ref().is_err_and(Failure::is_full));
-    let ended = if is_kept(&result) { conn.commit() } else { conn.roll_back() };
-    match ended {
-        Ok(()) => result,
-        // Out of room, SQLite takes back the whole transaction, and then there is no savepoint to go back to.
-        Err(error) if result.as_ref().is_err_and(Failure::is_full) => {
-            let text = format!("the database took the whole transaction back ({error})");
-            Err(lost(batch, DoorError::Full(text)))
-        }
-        Err(error) => Err(lost(batch, error.into())),
-    }
+fn dropped() -> DoorError {
+    DoorError::Broken("a change was dropped by its writer".to_owned())
 }
 
 fn in_savepoint<T, E: Failure>(
@@ -430,101 +409,4 @@ fn in_savepoint<T, E: Failure>(
     work: impl FnOnce(&mut Db) -> Result<T, E>,
 ) -> Result<T, E> {
     guarded(conn, batch, Result::is_ok, |conn, _| work(conn))
-}
-
-/// In what a change is made: whose record, by whom, and what the door has at hand.
-pub(super) struct Setting<'a> {
-    shelf: &'a Shelf,
-    pub(super) tables: Tables,
-    clock: &'a SteadyClock,
-    pub(super) club: &'a str,
-    pub(super) by: MemberId,
-}
-
-impl Setting<'_> {
-    /// The moment of a change that comes after what is held. Another process may have a clock that is ahead of this
-    /// one's: the record of a club never goes back in time.
-    pub(super) fn now_after(&self, held: &Held) -> Instant {
-        let now = self.clock.now();
-        held.head_at.map_or(now, |last| last.max(now))
-    }
-
-    /// The Fleet at a revision that this transaction has reached: as its changes left it, or of the record.
-    pub(super) fn held_at(
-        &self,
-        conn: &mut Db,
-        batch: &Batch,
-        club: &Club,
-        revision: i64,
-    ) -> Result<Held, DoorError> {
-        let held = match batch.working.get(&club.id) {
-            Some(working) => Some(working.clone()),
-            None => still_on_record(conn, self.shelf, &club.id, self.shelf.get(&club.id))?,
-        };
-        bring_up_to(conn, self.tables, club, held, revision)
-    }
-}
-
-/// Makes changes one by one, each in a savepoint of its own.
-fn one_by_one<T, E: Failure, W>(
-    conn: &mut Db,
-    batch: &mut Batch,
-    setting: &Setting<'_>,
-    works: &[W],
-) -> Vec<Result<T, E>>
-where
-    W: Fn(&mut Change<'_>) -> Result<Kept<T>, E>,
-{
-    let mut results: Vec<Result<T, E>> = Vec::with_capacity(works.len());
-    for work in works {
-        if batch.lost.is_some() {
-            break;
-        }
-        if let Some(Err(before)) = results.last()
-            && before.is_to_be_sent_again()
-        {
-            let text = "one before it is to be sent again".to_owned();
-            let held_up = if before.is_full() { DoorError::Full(text) } else { DoorError::Busy(text) };
-            results.push(Err(held_up.into()));
-            continue;
-        }
-        results.push(change_in_savepoint(conn, batch, setting, work));
-    }
-    results
-}
-
-fn change_in_savepoint<T, E: Failure>(
-    conn: &mut Db,
-    batch: &mut Batch,
-    setting: &Setting<'_>,
-    work: impl FnOnce(&mut Change<'_>) -> Result<Kept<T>, E>,
-) -> Result<T, E> {
-    let is_kept = |result: &Result<(Kept<T>, Held), E>| matches!(result, Ok((Kept::Recorded(_), _)));
-    let made = guarded(conn, batch, is_kept, |conn, batch| change(conn, batch, setting, work))?;
-    match made {
-        (Kept::Recorded(value), held) => {
-            batch.working.insert(setting.club.to_owned(), held);
-            Ok(value)
-        }
-        (Kept::Unchanged(value), _) => Ok(value),
-    }
-}
-
-fn change<T, E: Failure>(
-    conn: &mut Db,
-    batch: &Batch,
-    setting: &Setting<'_>,
-    work: impl FnOnce(&mut Change<'_>) -> Result<Kept<T>, E>,
-) -> Result<(Kept<T>, Held), E> {
-    let &Setting { tables, by, .. } = setting;
-    let club = raise_revision(conn, setting.club)?;
-    let mut held = setting.held_at(conn, batch, &club, club.revision - 1)?;
-    held.revision = club.revision;
-    let now = setting.now_after(&held);
-    let mut change = Change { conn, tables, club, now, by, held, ordinal: 0, gathered: None };
-    let kept = work(&mut change)?;
-    if change.ordinal == 0 && matches!(kept, Kept::Recorded(_)) {
-        return Err(DoorError::Broken("a change recorded nothing".into()).into());
-    }
-    Ok((kept, change.held))
 }

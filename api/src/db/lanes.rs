@@ -25,6 +25,16 @@ pub enum Lane {
     Beside(u8),
 }
 
+impl Lane {
+    /// The club whose record waits there; empty for writes beside the record.
+    pub fn club(&self) -> &str {
+        match self {
+            Self::Club(club) => club,
+            Self::Beside(_) => "",
+        }
+    }
+}
+
 /// Something that waits for its turn.
 pub struct Waiting<J> {
     /// Where it waits.

@@ -2,6 +2,7 @@
 //!
 //! Deliberately not here: what a noun's rows look like (`resources/<noun>/store.rs`) and anything of HTTP.
 
+mod checkpoint;
 pub mod club;
 pub mod conn;
 pub mod door;
@@ -18,6 +19,7 @@ mod reading;
 pub mod replica;
 pub mod stored;
 mod together;
+mod turn;
 pub mod upgrade;
 pub mod writer;
 pub mod written;

@@ -11,9 +11,11 @@ use uuid::Uuid;
 
 use super::club::{Club, find_club, reach_revision};
 use super::conn::Db;
-use super::door::{Change, DoorError, Failure, Kept, Setting, Tables, guarded};
+use super::door::{Change, Kept, Tables};
+use super::fault::{DoorError, Failure as _};
 use super::fleet::Held;
 use super::names::{self, Names};
+use super::turn::{Changes, Setting, guarded, guarded_as_first};
 use super::writer::Batch;
 use super::written::{NewRow, insert, unknown};
 use crate::audit::Link;
@@ -105,89 +107,83 @@ impl Gathered {
     }
 }
 
-/// Makes changes together; `None` if they have to be made one by one, or if the transaction is lost. `ids` are those under
-/// which they may record something, to be looked up at once.
-pub(super) fn together<T, E: Failure, W>(
+/// Makes changes together; `false` if they have to be made one by one, or if the transaction is lost.
+pub(super) fn together(
     conn: &mut Db,
     batch: &mut Batch,
     setting: &Setting<'_>,
-    ids: &[Uuid],
-    works: &[W],
-) -> Option<Vec<Result<T, E>>>
-where
-    W: Fn(&mut Change<'_>) -> Result<Kept<T>, E>,
-{
+    senders: &mut [Box<dyn Changes>],
+) -> bool {
     let full = batch.full;
-    let made = guarded(conn, batch, Result::is_ok, |conn, batch| gather(conn, batch, setting, ids, works));
+    let work = |conn: &mut Db, batch: &mut Batch| gather(conn, batch, setting, senders);
+    let made = if batch.is_begun {
+        guarded(conn, batch, Result::is_ok, work)
+    } else {
+        guarded_as_first(conn, batch, setting.club, work)
+    };
     // What finds no room is counted where it is made again.
     batch.full = full;
     match made {
-        Ok((results, held)) => {
+        Ok(held) => {
             if let Some(held) = held {
                 batch.working.insert(setting.club.to_owned(), held);
             }
-            Some(results)
+            true
         }
         Err(_) => {
             tracing::debug!("changes made together are made again one by one");
-            None
+            false
         }
     }
 }
 
-/// One result for each, and the Fleet with all of them if anything was recorded.
-type Made<T, E> = (Vec<Result<T, E>>, Option<Held>);
-
-fn gather<T, E: Failure, W>(
+/// The Fleet with all of them, if anything was recorded.
+fn gather(
     conn: &mut Db,
     batch: &Batch,
     setting: &Setting<'_>,
-    ids: &[Uuid],
-    works: &[W],
-) -> Result<Made<T, E>, DoorError>
-where
-    W: Fn(&mut Change<'_>) -> Result<Kept<T>, E>,
-{
+    senders: &mut [Box<dyn Changes>],
+) -> Result<Option<Held>, DoorError> {
     // The club is locked since the transaction began: its row says what stays true until the end.
     let club = find_club(conn, setting.club)?;
     let mut held = setting.held_at(conn, batch, &club, club.revision)?;
-    let mut gathered = Gathered::new(unknown(conn, &club.id, ids)?);
-    let mut results = Vec::with_capacity(works.len());
-    for work in works {
-        let before = held.revision;
-        held.revision = before + 1;
-        let mut change = Change {
-            tables: setting.tables,
-            now: setting.now_after(&held),
-            by: setting.by,
-            club: Club { revision: held.revision, ..club.clone() },
-            ordinal: 0,
-            conn: &mut *conn,
-            held,
-            gathered: Some(&mut gathered),
-        };
-        let result = work(&mut change);
-        let ordinal = change.ordinal;
-        held = change.held;
-        let result = match (result, ordinal) {
-            (Ok(Kept::Recorded(value)), 1..) => Ok(value),
-            (Ok(Kept::Unchanged(value)), 0) => Ok(value),
-            (Err(error), 0) if !error.is_to_be_sent_again() => Err(error),
-            // Something of it may have been kept.
-            (_, _) => return Err(DoorError::Broken("one of several changes failed".to_owned())),
-        };
-        if ordinal == 0 {
-            held.revision = before;
+    let ids: Vec<Uuid> = senders.iter().flat_map(|changes| changes.ids()).copied().collect();
+    let mut gathered = Gathered::new(unknown(conn, &club.id, &ids)?);
+    for changes in senders {
+        for number in 0..changes.count() {
+            let before = held.revision;
+            held.revision = before + 1;
+            let mut change = Change {
+                tables: setting.tables,
+                now: setting.now_after(&held),
+                by: changes.by(),
+                club: Club { revision: held.revision, ..club.clone() },
+                ordinal: 0,
+                conn: &mut *conn,
+                held,
+                gathered: Some(&mut gathered),
+            };
+            let said = changes.make(number, &mut change);
+            let ordinal = change.ordinal;
+            held = change.held;
+            match (said, ordinal) {
+                (Ok(Kept::Recorded(())), 1..) | (Ok(Kept::Unchanged(())), 0) => {}
+                (Err(why), 0) if !why.is_to_be_sent_again() => {}
+                // Something of it may have been kept.
+                (_, _) => return Err(DoorError::Broken("one of several changes failed".to_owned())),
+            }
+            if ordinal == 0 {
+                held.revision = before;
+            }
         }
-        results.push(result);
     }
     gathered.write(conn);
     if let Some(error) = gathered.failed {
         return Err(error);
     }
     if held.revision == club.revision {
-        return Ok((results, None));
+        return Ok(None);
     }
     reach_revision(conn, &club.id, held.revision)?;
-    Ok((results, Some(held)))
+    Ok(Some(held))
 }

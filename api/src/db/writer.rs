@@ -1,6 +1,6 @@
 //! The threads that write.
 //!
-//! What waits in the lanes is taken in groups: one transaction, a savepoint for each change, one COMMIT. Embedded
+//! What waits in the lanes is taken in groups: one transaction, a savepoint for what is made together, one COMMIT. Embedded
 //! SQLite has one writer, whose group may hold changes of many clubs. PostgreSQL has several; each takes one
 //! club at a time, whose row is the lock between processes. Each change learns of its own success only after
 //! COMMIT, and whatever goes wrong with a transaction, the next one begins on a connection known to be clean.
@@ -11,11 +11,15 @@ use std::sync::{Arc, Mutex, PoisonError};
 use std::thread::JoinHandle;
 use std::time::{Duration, Instant};
 
+use super::checkpoint::Checkpoints;
 use super::conn::{Db, OpenError, Place, open_to_write};
+use super::door::Tables;
 use super::fault::DoorError;
 use super::fleet::{Held, Shelf};
 use super::lanes::{Lane, Lanes, Reach, Waiting};
 use super::meters::DoorMeters;
+use super::turn::{Changes, Setting, make};
+use crate::steady::SteadyClock;
 use crate::watch::cut::cut;
 
 /// What a job does once it is known whether COMMIT succeeded.
@@ -24,10 +28,50 @@ pub type Finish = Box<dyn FnOnce(Result<(), DoorError>) + Send>;
 /// What a writer does at the turn of a job. Called without a connection it does nothing, and the senders only learn why.
 pub type Run = Box<dyn FnOnce(Option<(&mut Db, &mut Batch)>) -> Finish + Send>;
 
+/// What waits for a writer.
+pub(super) enum Work {
+    /// What is done once, in a savepoint of its own.
+    Once(Run),
+    /// Changes that may be made again before anything is kept, and so together with others.
+    Again(Box<dyn Changes>),
+}
+
+impl Work {
+    fn is_again(&self) -> bool {
+        matches!(self, Self::Again(_))
+    }
+
+    fn again(self) -> Option<Box<dyn Changes>> {
+        match self {
+            Self::Again(changes) => Some(changes),
+            Self::Once(_) => None,
+        }
+    }
+
+    /// Tells the sender that it was not begun.
+    fn give_up(self, error: &DoorError) {
+        match self {
+            Self::Once(run) => run(None)(Err(DoorError::again(error))),
+            Self::Again(changes) => changes.tell(Err(DoorError::again(error))),
+        }
+    }
+}
+
 /// One or more changes waiting for a writer.
 pub struct Job {
     changes: usize,
-    run: Run,
+    work: Work,
+}
+
+/// What the door has at hand for every change.
+#[derive(Clone)]
+pub(super) struct House {
+    /// The Fleets.
+    pub shelf: Arc<Shelf>,
+    /// The tables of the nouns.
+    pub tables: Tables,
+    /// What stamps the changes.
+    pub clock: SteadyClock,
 }
 
 /// Changes of one job that count against what may wait and what a transaction takes: more of them are made together,
@@ -43,6 +87,8 @@ pub struct Batch {
     pub lost: Option<DoorError>,
     /// Changes for which there was no room.
     pub full: usize,
+    /// Whether anything was tried in it.
+    pub is_begun: bool,
 }
 
 /// What one transaction takes on SQLite.
@@ -61,9 +107,9 @@ pub struct Writers {
 
 impl Writers {
     /// Starts the writers of a database; one transaction takes so many changes at most.
-    pub fn start(
+    pub(super) fn start(
         place: &Place,
-        shelf: &Arc<Shelf>,
+        house: &House,
         changes_a_commit: Option<usize>,
     ) -> Result<Self, OpenError> {
         let lanes = Arc::new(Lanes::default());
@@ -77,7 +123,10 @@ impl Writers {
             let writer = Writer {
                 place: place.clone(),
                 conn: Some(open_to_write(place)?),
-                shelf: Arc::clone(shelf),
+                house: house.clone(),
+                checkpoints: matches!(place, Place::File(_))
+                    .then(|| Checkpoints::start(place))
+                    .transpose()?,
                 reach,
             };
             let lanes = Arc::clone(&lanes);
@@ -87,12 +136,12 @@ impl Writers {
                 .map_err(|error| OpenError::Other(error.to_string()))?;
             threads.push(thread);
         }
-        Ok(Self { lanes, meters: shelf.meters.clone(), threads: Mutex::new(threads) })
+        Ok(Self { lanes, meters: house.shelf.meters.clone(), threads: Mutex::new(threads) })
     }
 
     /// Queues a job of some changes, or says at once that too many wait.
-    pub fn submit(&self, lane: Lane, changes: usize, run: Run) -> Result<(), DoorError> {
-        let job = Job { changes, run };
+    pub(super) fn submit(&self, lane: Lane, changes: usize, work: Work) -> Result<(), DoorError> {
+        let job = Job { changes, work };
         self.lanes
             .submit(lane, changes.min(COUNTED), job)
             .inspect_err(|error| self.meters.refused(changes, error))
@@ -124,8 +173,9 @@ impl Drop for Writers {
 struct Writer {
     place: Place,
     conn: Option<Db>,
-    shelf: Arc<Shelf>,
+    house: House,
     reach: Reach,
+    checkpoints: Option<Checkpoints>,
 }
 
 impl Writer {
@@ -156,29 +206,49 @@ impl Writer {
     }
 
     /// Makes a group of changes and tells their senders. Returns what is to be tried again.
-    fn run_group(&mut self, jobs: Vec<Waiting<Job>>) -> Vec<Waiting<Job>> {
+    fn run_group(&mut self, mut jobs: Vec<Waiting<Job>>) -> Vec<Waiting<Job>> {
         let mut batch = Batch::default();
-        let mut finishes: Vec<Finish> = Vec::with_capacity(jobs.len());
         let begun = self.begin(jobs.first().map(|job| &job.lane));
+        let House { shelf, tables, clock } = &self.house;
         let conn = match (begun, self.conn.as_mut()) {
             (Ok(()), Some(conn)) => conn,
             (Ok(()), None) => {
-                return not_begun(
-                    jobs,
-                    &DoorError::Busy("there is no connection".to_owned()),
-                    &self.shelf.meters,
-                );
+                let error = DoorError::Busy("there is no connection".to_owned());
+                return not_begun(jobs, &error, &shelf.meters);
             }
-            (Err(error), _) => return not_begun(jobs, &error, &self.shelf.meters),
+            (Err(error), _) => return not_begun(jobs, &error, &shelf.meters),
         };
-        let mut jobs = jobs.into_iter();
+        // Clubs know nothing of each other: what is of one comes together, in its order.
+        jobs.sort_by(|one, other| one.lane.cmp(&other.lane));
+        let mut jobs = jobs.into_iter().peekable();
+        let mut finishes: Vec<Finish> = Vec::with_capacity(jobs.len());
         let mut changes = 0;
-        for waiting in jobs.by_ref() {
+        while let Some(waiting) = jobs.next() {
             changes += waiting.job.changes;
-            // A defect in one change must not end the writer.
-            match catch_unwind(AssertUnwindSafe(|| (waiting.job.run)(Some((&mut *conn, &mut batch))))) {
-                Ok(finish) => finishes.push(finish),
-                Err(_panic) => batch.lost = Some(DoorError::Busy("a change ended by a panic".to_owned())),
+            match waiting.job.work {
+                // A defect in one change must not end the writer.
+                Work::Once(run) => match catch_unwind(AssertUnwindSafe(|| {
+                    run(Some((&mut *conn, &mut batch)))
+                })) {
+                    Ok(finish) => finishes.push(finish),
+                    Err(_panic) => batch.lost = Some(DoorError::Busy("a change ended by a panic".to_owned())),
+                },
+                Work::Again(first) => {
+                    let mut senders = vec![first];
+                    while let Some(next) =
+                        jobs.next_if(|next| next.lane == waiting.lane && next.job.work.is_again())
+                    {
+                        changes += next.job.changes;
+                        senders.extend(next.job.work.again());
+                    }
+                    let setting = Setting { shelf, tables: *tables, clock, club: waiting.lane.club() };
+                    make(conn, &mut batch, &setting, &mut senders);
+                    finishes.extend(
+                        senders
+                            .into_iter()
+                            .map(|sender| -> Finish { Box::new(move |committed| sender.tell(committed)) }),
+                    );
+                }
             }
             if batch.lost.is_some() {
                 break;
@@ -189,13 +259,16 @@ impl Writer {
             Some(error) => Err(DoorError::lost(error)),
             None => conn.commit().map_err(DoorError::from),
         };
-        let meters = &self.shelf.meters;
+        let meters = &shelf.meters;
         match &outcome {
             Ok(()) => {
                 meters.committed(changes, begun.elapsed());
+                if let Some(checkpoints) = &self.checkpoints {
+                    checkpoints.committed(changes);
+                }
                 meters.refused(batch.full, &DoorError::Full(String::new()));
                 for (club, held) in batch.working {
-                    self.shelf.publish(&club, held);
+                    shelf.publish(&club, held);
                 }
             }
             Err(error) => {
@@ -203,7 +276,7 @@ impl Writer {
                 let error = cut(&error.to_string());
                 tracing::error!(error, changes, "a transaction was not kept; its changes can be sent again");
                 for club in batch.working.keys() {
-                    self.shelf.forget(club);
+                    shelf.forget(club);
                 }
                 self.let_go();
             }
@@ -243,7 +316,7 @@ fn not_begun(jobs: Vec<Waiting<Job>>, error: &DoorError, meters: &DoorMeters) ->
         tracing::error!(error = cut(&error.to_string()), changes, "no transaction could be begun");
     }
     for waiting in given_up {
-        (waiting.job.run)(None)(Err(DoorError::again(error)));
+        waiting.job.work.give_up(error);
     }
     left
 }

@@ -94,7 +94,12 @@ pub fn insert(conn: &mut Db, rows: &[NewRow]) -> QueryResult<()> {
 pub fn unknown(conn: &mut Db, club: &str, ids: &[Uuid]) -> QueryResult<HashSet<Uuid>> {
     let mut unknown: BTreeMap<String, Uuid> = ids.iter().map(|id| (id.to_string(), *id)).collect();
     let texts: Vec<String> = unknown.keys().cloned().collect();
-    for ids in pieces(&texts) {
+    // SQLite makes a table of its own of a list: there they are asked for one by one.
+    let lists: Vec<&[String]> = match conn {
+        Db::Sqlite(_) => texts.chunks(1).collect(),
+        Db::Postgres(_) => pieces(&texts).collect(),
+    };
+    for ids in lists {
         let asked = Recorded { club, ids };
         let known: Vec<String> = match conn {
             Db::Sqlite(inner) => asked.load(inner)?,

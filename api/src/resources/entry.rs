@@ -21,6 +21,7 @@ use super::photos::pictures::check_kept;
 use super::rows::Rows;
 use crate::access::actor::Actor;
 use crate::access::sight::{Finds as _, sight_of};
+use crate::audit;
 use crate::db::conn::Db;
 use crate::db::door::{Change, DoorError, Kept};
 use crate::db::names;
@@ -58,11 +59,12 @@ pub async fn add<F: Rows>(
     let held = actor.fleet(state).await?;
     resolve(F::NOUN, "", &mut body, &sight_of(actor, &held, state.now()))?;
     let fact: F = parse_fact("", body)?;
+    let id = fact.id();
+    let payload = audit::payload_of(&fact.clone().into())?;
     let has_history = actor.scopes.contains(&Scope::History);
-    let entered = state
-        .door
-        .write(&actor.club, actor.member, move |change| add_in_door(change, act, fact, has_history))
-        .await?;
+    let work =
+        move |change: &mut Change<'_>| add_prepared(change, act, fact.clone(), Some(&payload), has_history);
+    let entered = state.door.write_one(&actor.club, actor.member, id, work).await?;
     Ok(respond(&entered))
 }
 
@@ -71,6 +73,17 @@ pub fn add_in_door<F: Rows>(
     change: &mut Change<'_>,
     act: &'static str,
     fact: F,
+    has_history: bool,
+) -> Result<Kept<Entered<F>>, Problem> {
+    add_prepared(change, act, fact, None, has_history)
+}
+
+/// The same with the text of the fact's payload, where it was made before its turn.
+pub fn add_prepared<F: Rows>(
+    change: &mut Change<'_>,
+    act: &'static str,
+    fact: F,
+    payload: Option<&str>,
     has_history: bool,
 ) -> Result<Kept<Entered<F>>, Problem> {
     let club = change.club().id.clone();
@@ -93,7 +106,10 @@ pub fn add_in_door<F: Rows>(
     let written = fact.clone();
     let fact: Fact = fact.into();
     check_rules(change, Act::Record(&fact), &fact, has_history)?;
-    let recorded = change.record(act, fact)?;
+    let recorded = match payload {
+        Some(payload) => change.record_as(act, fact, payload.to_owned())?,
+        None => change.record(act, fact)?,
+    };
     Ok(Kept::Recorded(Entered { stored: recorded.with(written), is_new: true }))
 }
 
@@ -337,17 +353,16 @@ pub async fn command<F: Rows, A: Serialize + Send + 'static>(
         return Ok(HttpResponse::Ok().json(shown(&with, now)?));
     }
     let has_history = actor.scopes.contains(&Scope::History);
-    let (answer, is_new) = state
-        .door
-        .write(&actor.club, actor.member, move |change| {
-            let kept = add_in_door(change, act, fact, has_history)?;
-            let answer = shown(change.fleet(), change.now())?;
-            Ok::<_, Problem>(match kept {
-                Kept::Recorded(_) => Kept::Recorded((answer, true)),
-                Kept::Unchanged(_) => Kept::Unchanged((answer, false)),
-            })
+    let id = fact.id();
+    let work = move |change: &mut Change<'_>| {
+        let kept = add_in_door(change, act, fact.clone(), has_history)?;
+        let answer = shown(change.fleet(), change.now())?;
+        Ok::<_, Problem>(match kept {
+            Kept::Recorded(_) => Kept::Recorded((answer, true)),
+            Kept::Unchanged(_) => Kept::Unchanged((answer, false)),
         })
-        .await?;
+    };
+    let (answer, is_new) = state.door.write_one(&actor.club, actor.member, id, work).await?;
     let mut response = if is_new { HttpResponse::Created() } else { HttpResponse::Ok() };
     Ok(response.json(answer))
 }

@@ -8,7 +8,7 @@ use preen_domain::facts::{
 };
 use uuid::Uuid;
 
-use super::entry::add_in_door;
+use super::entry::add_prepared;
 use super::page::Page;
 use super::rows::Rows;
 use crate::db::conn::Db;
@@ -114,16 +114,18 @@ macro_rules! nouns {
             Ok(stored)
         }
 
-        /// Adds a fact of any noun inside the door; the revision at which it was recorded, now or before.
+        /// Adds a fact of any noun inside the door, as [`add_prepared`] does; the revision at which it was recorded, now or
+        /// before.
         pub fn add_any(
             change: &mut Change<'_>,
             act: &'static str,
             fact: Fact,
+            payload: Option<&str>,
             has_history: bool,
         ) -> Result<Kept<i64>, Problem> {
             match fact {
                 $(Fact::$shape(fact) => {
-                    Ok(match add_in_door::<$shape>(change, act, fact, has_history)? {
+                    Ok(match add_prepared::<$shape>(change, act, fact, payload, has_history)? {
                         Kept::Recorded(entered) => Kept::Recorded(entered.stored.revision),
                         Kept::Unchanged(entered) => Kept::Unchanged(entered.stored.revision),
                     })

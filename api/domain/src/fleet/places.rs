@@ -280,9 +280,10 @@ impl Fleet {
         depth: usize,
         visit: &mut impl FnMut(&ComponentFile, Option<&Position>),
     ) {
+        let mut next = 0;
         for occupant in occupants.iter().filter(|occupant| occupant.span.holds_at(at)) {
             let Some(file) = self.component(occupant.component) else { continue };
-            visit(file, position_in(positions, &occupant.span.position));
+            visit(file, position_from(positions, &mut next, &occupant.span.position));
             if depth > 1 && !file.occupants.is_empty() {
                 self.walk_down(self.positions_of_part(file), &file.occupants, at, depth - 1, visit);
             }
@@ -367,8 +368,20 @@ impl Fleet {
 type Positions<'a> = (&'a Design, Option<&'a Tag>);
 
 fn position_in<'a>(positions: Option<Positions<'a>>, path: &Tag) -> Option<&'a Position> {
+    position_from(positions, &mut 0, path)
+}
+
+/// The same, looked for from behind the one found last: parts are mostly fitted in the order of their positions.
+fn position_from<'a>(positions: Option<Positions<'a>>, next: &mut usize, path: &Tag) -> Option<&'a Position> {
     let (design, seat) = positions?;
-    design.positions.iter().find(|position| position.path == *path && position.inside.as_ref() == seat)
+    let is_it = |position: &Position| position.path == *path && position.inside.as_ref() == seat;
+    let (before, behind) = design.positions.split_at_checked(*next)?;
+    let found = match behind.iter().position(is_it) {
+        Some(further) => before.len() + further,
+        None => before.iter().position(is_it)?,
+    };
+    *next = found + 1;
+    design.positions.get(found)
 }
 
 fn join(prefix: &str, position: &Tag) -> String {

@@ -14,6 +14,7 @@ use uuid::Uuid;
 
 use crate::access::actor::Actor;
 use crate::access::sight::Sight;
+use crate::audit;
 use crate::db::door::{Change, Kept};
 use crate::problem::{Problem, ProblemBody};
 use crate::resources::body::{make_whole, names_ids_alone, parse_as_sent, resolve};
@@ -198,16 +199,17 @@ async fn take_in(
     Ok(ids.iter().copied().zip(outcomes).map(|(id, outcome)| item_received(id, outcome)).collect())
 }
 
-/// An item, and the fact that it reads as if all that it names is named by id.
+/// An item, and the fact that it reads as if all that it names is named by id, with the text of its payload.
 pub(super) struct Sent {
     item: OutboxItem,
-    fact: Option<Fact>,
+    fact: Option<(Fact, String)>,
 }
 
 impl Sent {
     /// Reads an item, before anybody waits for it.
     pub(super) fn read(item: OutboxItem) -> Self {
         let fact = Fact::from_json(item.noun, make_whole(item.fact.clone())).ok();
+        let fact = fact.and_then(|fact| audit::payload_of(&fact).ok().map(|payload| (fact, payload)));
         Self { item, fact }
     }
 }
@@ -247,17 +249,17 @@ pub(super) fn record(change: &mut Change<'_>, sent: &Sent, has_history: bool) ->
     let Sent { item, fact } = sent;
     // Resolved inside the door, so that an item may name one that came just before it.
     let sight = Sight::new(change.fleet(), change.names(), change.by(), change.now());
-    let fact = match fact {
-        Some(fact) if names_ids_alone(item.noun, &item.fact, &sight) => fact.clone(),
-        Some(_) | None => {
-            let mut body = item.fact.clone();
-            resolve(item.noun, "", &mut body, &sight)?;
-            Fact::from_json(item.noun, make_whole(body)).map_err(|error| {
-                Problem::unreadable("", format!("It does not read as one of the {}: {error}.", item.noun))
-            })?
-        }
-    };
-    add_any(change, "send_facts", fact, has_history)
+    if let Some((fact, payload)) = fact
+        && names_ids_alone(item.noun, &item.fact, &sight)
+    {
+        return add_any(change, "send_facts", fact.clone(), Some(payload), has_history);
+    }
+    let mut body = item.fact.clone();
+    resolve(item.noun, "", &mut body, &sight)?;
+    let fact = Fact::from_json(item.noun, make_whole(body)).map_err(|error| {
+        Problem::unreadable("", format!("It does not read as one of the {}: {error}.", item.noun))
+    })?;
+    add_any(change, "send_facts", fact, None, has_history)
 }
 
 /// What a rule refuses is kept; what the sender may not do, or what lies more than a day ahead, is not.

@@ -148,7 +148,7 @@ fn settle(
                 Problem::RefusedByRule(vec![FieldError::new("/fact", "unreadable", text)])
             })?;
             let id = fact.id();
-            let revision = match add_any(change, "settle_by_recording", fact, has_history) {
+            let revision = match add_any(change, "settle_by_recording", fact, None, has_history) {
                 Ok(Kept::Recorded(revision) | Kept::Unchanged(revision)) => revision,
                 Err(problem) => return Err(inside_fact(problem)),
             };
