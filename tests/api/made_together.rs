@@ -155,3 +155,107 @@ on_both!(what_the_database_refuses_costs_that_change_alone, |world| {
     world.add("members", json!({ "tag": "DD", "roles": ["pilot"] }));
     assert_eq!(items(world.av.get("/members")).len(), 5);
 });
+
+/// What the works of some senders do who wait at once.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Does {
+    /// Records a member of this tag.
+    Records(&'static str),
+    /// Records one and then says that it must not be.
+    RecordsAndRefuses(&'static str),
+    /// Says so before.
+    Refuses,
+    /// Finds nothing to do.
+    Finds,
+    /// Has a defect.
+    Panics,
+}
+
+fn do_it(change: &mut Change<'_>, does: Does) -> Result<Kept<i64>, Problem> {
+    let member = |tag: &str| {
+        let json = json!({ "id": new_id(), "tag": tag, "roles": ["pilot"] });
+        Fact::Member(serde_json::from_value(json).unwrap())
+    };
+    match does {
+        Does::Records(tag) => Ok(Kept::Recorded(change.record("add_member", member(tag))?.revision)),
+        Does::RecordsAndRefuses(tag) => {
+            change.record("add_member", member(tag))?;
+            Err(Problem::TagTaken("it must not be".to_owned()))
+        }
+        Does::Refuses => Err(Problem::TagTaken("it must not be".to_owned())),
+        Does::Finds => Ok(Kept::Unchanged(change.revision())),
+        Does::Panics => panic!("a defect of this test"),
+    }
+}
+
+/// What became of changes that wait for a writer while it is busy with another: the revision of each that was kept, counted
+/// from the first.
+fn waiting_at_once(world: &World, all: &[Does]) -> Vec<Option<i64>> {
+    let by: MemberId = items(world.av.get("/members"))[0]["id"].as_str().unwrap().parse().unwrap();
+    let clock = SteadyClock::new(world.clock.clone(), None);
+    let door = Arc::new(Door::open(&world.place, None, nouns::TABLES, clock, None).unwrap());
+    let (release, held) = std::sync::mpsc::channel::<()>();
+    let runtime = actix_web::rt::Runtime::new().unwrap();
+    let results = runtime.block_on(async {
+        let begin = Arc::clone(&door);
+        let first = actix_web::rt::spawn(async move {
+            let work = move |_: &mut Change<'_>| -> Result<Kept<()>, Problem> {
+                held.recv().unwrap();
+                Ok(Kept::Unchanged(()))
+            };
+            begin.write("quillmarsh", by, work).await
+        });
+        let waiting: Vec<_> = all
+            .iter()
+            .map(|does| {
+                let (door, does) = (Arc::clone(&door), *does);
+                let id = new_id().parse().unwrap();
+                actix_web::rt::spawn(async move {
+                    door.write_one("quillmarsh", by, id, move |change| do_it(change, does)).await
+                })
+            })
+            .collect();
+        while door.standing().waiting <= u64::try_from(all.len()).unwrap() {
+            actix_web::rt::task::yield_now().await;
+        }
+        release.send(()).unwrap();
+        first.await.unwrap().unwrap();
+        let mut results = Vec::new();
+        for one in waiting {
+            results.push(one.await.unwrap());
+        }
+        results
+    });
+    door.stop();
+    let first = results.iter().flatten().min().copied().unwrap();
+    for (does, result) in all.iter().zip(&results) {
+        let is_refused = matches!(result, Err(Problem::TagTaken(_)));
+        let says_so = matches!(does, Does::Refuses | Does::RecordsAndRefuses(_));
+        assert_eq!(is_refused, says_so, "{does:?} {result:?}");
+    }
+    results.iter().map(|result| result.as_ref().ok().map(|revision| revision - first)).collect()
+}
+
+on_both!(what_waits_at_once_comes_out_each_for_itself, |world| {
+    use Does::{Finds, Panics, Records, RecordsAndRefuses, Refuses};
+    world.small_fleet();
+    // Nothing fails once something is written: they are made together.
+    let smooth = [Records("T1"), Refuses, Records("T2"), Finds, Records("T3")];
+    assert_eq!(waiting_at_once(world, &smooth), [Some(0), None, Some(1), Some(2), Some(2)]);
+    // A tag that the database knows, a defect and one that thinks better of it: they cost themselves alone.
+    let rough =
+        [Records("R1"), Panics, Records("T1"), RecordsAndRefuses("R2"), Records("R3"), Finds, Records("R2")];
+    let kept = waiting_at_once(world, &rough);
+    assert_eq!(kept, [Some(0), None, None, None, Some(1), Some(2), Some(2)]);
+    let tags: std::collections::BTreeSet<String> = items(world.av.get("/members"))
+        .iter()
+        .map(|member| member["tag"].as_str().unwrap().to_owned())
+        .collect();
+    for tag in ["T1", "T2", "T3", "R1", "R2", "R3"] {
+        assert!(tags.contains(tag), "{tag} of {tags:?}");
+    }
+    assert_eq!(items(world.av.get("/members")).len(), tags.len(), "none twice");
+    // The running service is another writer of the same records: it takes in what the others have kept.
+    world.add("members", json!({ "tag": "DD", "roles": ["pilot"] }));
+    world.check();
+});
