@@ -297,7 +297,7 @@ impl World {
         if let Place::Server(url) = &self.place {
             cluster::statements_of_one_club(url);
         }
-        let mut conn = open(&self.place).unwrap();
+        let mut conn = self.conn();
         for club in setup::store::list_clubs(&mut conn).unwrap() {
             let verdict = verify(&mut conn, nouns::TABLES, &club).unwrap();
             assert_eq!(verdict.broken, None, "the trail of {club}");
