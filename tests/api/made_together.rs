@@ -2,12 +2,9 @@
 
 use std::sync::Arc;
 
-use preen_api::db::door::{Change, Door, Kept};
+use preen_api::db::door::{Change, Kept};
 use preen_api::problem::Problem;
-use preen_api::resources::nouns;
-use preen_api::steady::SteadyClock;
 use preen_domain::facts::Fact;
-use preen_domain::ids::MemberId;
 use preen_tests::world::{World, flight, items, new_id};
 use preen_tests::{Database, on_both};
 use serde_json::{Value, json};
@@ -128,7 +125,6 @@ fn an_outbox_comes_out_as_item_by_item() {
 
 on_both!(what_the_database_refuses_costs_that_change_alone, |world| {
     world.small_fleet();
-    let by: MemberId = items(world.av.get("/members"))[0]["id"].as_str().unwrap().parse().unwrap();
     let facts: Vec<Fact> = ["AA", "BB", "AA", "CC"]
         .into_iter()
         .map(|tag| {
@@ -137,8 +133,7 @@ on_both!(what_the_database_refuses_costs_that_change_alone, |world| {
         })
         .collect();
     let ids = facts.iter().map(Fact::id).collect();
-    let clock = SteadyClock::new(world.clock.clone(), None);
-    let door = Arc::new(Door::open(&world.place, None, nouns::TABLES, clock, None).unwrap());
+    let (door, by) = world.another_door();
     // No rule is asked: the third takes a tag that another of them has.
     let works = facts.into_iter().map(|fact| {
         move |change: &mut Change<'_>| -> Result<Kept<i64>, Problem> {
@@ -191,9 +186,7 @@ fn do_it(change: &mut Change<'_>, does: Does) -> Result<Kept<i64>, Problem> {
 /// What became of changes that wait for a writer while it is busy with another: the revision of each that was kept, counted
 /// from the first.
 fn waiting_at_once(world: &World, all: &[Does]) -> Vec<Option<i64>> {
-    let by: MemberId = items(world.av.get("/members"))[0]["id"].as_str().unwrap().parse().unwrap();
-    let clock = SteadyClock::new(world.clock.clone(), None);
-    let door = Arc::new(Door::open(&world.place, None, nouns::TABLES, clock, None).unwrap());
+    let (door, by) = world.another_door();
     let (release, held) = std::sync::mpsc::channel::<()>();
     let runtime = actix_web::rt::Runtime::new().unwrap();
     let results = runtime.block_on(async {

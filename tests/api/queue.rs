@@ -1,19 +1,15 @@
 //! What waits for a writer: how much may wait, who is next, and what one transaction holds.
 
 use std::collections::BTreeSet;
-use std::sync::Arc;
 use std::sync::mpsc::channel;
 
 use diesel::connection::SimpleConnection;
 use diesel::prelude::*;
 use diesel::sql_types::BigInt;
 use preen_api::db::conn::{Db, Place};
-use preen_api::db::door::{Door, DoorError, Kept};
+use preen_api::db::door::{DoorError, Kept};
 use preen_api::problem::Problem;
-use preen_api::resources::nouns;
-use preen_api::steady::SteadyClock;
 use preen_domain::facts::Fact;
-use preen_domain::ids::MemberId;
 use preen_tests::http::{Caller, Reply};
 use preen_tests::on_both;
 use preen_tests::world::{World, flight, items, new_id};
@@ -238,7 +234,6 @@ on_both!(an_outbox_is_kept_by_one_commit_with_a_result_for_each_item, |world| {
 
 on_both!(a_change_that_ends_by_a_panic_costs_nothing_but_itself, |world| {
     world.small_fleet();
-    let by: MemberId = items(world.av.get("/members"))[0]["id"].as_str().unwrap().parse().unwrap();
     let facts: Vec<Fact> = ["AA", "BB", "CC"]
         .into_iter()
         .map(|tag| {
@@ -247,8 +242,7 @@ on_both!(a_change_that_ends_by_a_panic_costs_nothing_but_itself, |world| {
             )
         })
         .collect();
-    let clock = SteadyClock::new(world.clock.clone(), None);
-    let door = Arc::new(Door::open(&world.place, None, nouns::TABLES, clock, None).unwrap());
+    let (door, by) = world.another_door();
     let works = facts.into_iter().enumerate().map(|(number, fact)| {
         move |change: &mut preen_api::db::door::Change<'_>| -> Result<Kept<i64>, Problem> {
             let recorded = change.record("add_member", fact.clone())?;

@@ -4,6 +4,7 @@
 //! memory is the one that a rebuild from nothing gives, and no transaction was left open.
 
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 
 use diesel::RunQueryDsl as _;
@@ -12,15 +13,17 @@ use preen_api::audit::rebuild::Until;
 use preen_api::audit::verify::verify;
 use preen_api::commands::taken_in::take_in;
 use preen_api::db::conn::{Db, Place, open};
-use preen_api::db::door::bring_up;
+use preen_api::db::door::{Door, bring_up};
 use preen_api::db::fitted;
 use preen_api::photos::place::PhotoPlace;
 use preen_api::resources::{nouns, setup};
 use preen_api::server::{Config, Running, start_kept};
 use preen_api::state::{Clock, Shared};
+use preen_api::steady::SteadyClock;
 use preen_api::tls::Shield;
 use preen_api::watch::Upkeep;
 use preen_domain::facts::Fact;
+use preen_domain::ids::MemberId;
 use preen_domain::time::Instant;
 use serde_json::{Value, json};
 
@@ -212,6 +215,13 @@ impl World {
             }
             Place::File(_) => open(&self.place).unwrap(),
         }
+    }
+
+    /// Another door to the same records, as a process beside the service has, and the first member to go through it.
+    pub fn another_door(&self) -> (Arc<Door>, MemberId) {
+        let by = items(self.av.get("/members"))[0]["id"].as_str().unwrap().parse().unwrap();
+        let clock = SteadyClock::new(self.clock.clone(), None);
+        (Arc::new(Door::open(&self.place, None, nouns::TABLES, clock, None).unwrap()), by)
     }
 
     /// Sets the clock.

@@ -24,8 +24,8 @@ use super::names::{self, Names};
 use super::replica::Replica;
 use super::stored::{RowKey, Stored};
 use super::together::Gathered;
-use super::turn::{Each, Setting, change_in_savepoint, guarded};
-use super::writer::{Batch, House, Run, Work, Writers};
+use super::turn::{Each, House, change_in_savepoint, guarded};
+use super::writer::{Batch, Run, Turn, Work, Writers};
 use super::written::NewRow;
 use crate::audit;
 use crate::steady::SteadyClock;
@@ -279,13 +279,10 @@ impl Door {
         E: Failure + Send + 'static,
         W: FnOnce(&mut Change<'_>) -> Result<Kept<T>, E> + Send + 'static,
     {
-        let (lane, of) = (Lane::Club(club.to_owned()), club.to_owned());
-        let (shelf, tables, clock) = (Arc::clone(&self.shelf), self.tables, self.clock.clone());
         let (result, reached) = self
-            .submit(lane, move |conn, batch| {
-                let setting = Setting { shelf: &shelf, tables, clock: &clock, club: &of };
-                let result = change_in_savepoint(conn, batch, &setting, by, work);
-                (result, batch.working.get(&of).map(|held| held.revision))
+            .submit(Lane::Club(club.to_owned()), move |(conn, batch, setting)| {
+                let result = change_in_savepoint(conn, batch, setting, by, work);
+                (result, batch.working.get(setting.club).map(|held| held.revision))
             })
             .await
             .map_err(E::from)?;
@@ -298,8 +295,8 @@ impl Door {
     /// order; an error for all where the transaction was not kept.
     ///
     /// Works look at the record through their change and record through it, and write nothing else. One may be made twice
-    /// before anything is kept. `ids` are those under which they may record something, so that the database is asked once
-    /// which of them it knows. What waits for the same club is made together with them.
+    /// before anything is kept. `ids` are those under which they may record something, so that it is known
+    /// beforehand which of them the database has. What waits for the same club is made together with them.
     pub async fn write_each<T, E, W>(
         &self,
         club: &str,
@@ -348,18 +345,18 @@ impl Door {
         W: FnOnce(&mut Db) -> Result<T, E> + Send + 'static,
     {
         let lane = Lane::Beside(self.beside.fetch_add(1, Ordering::Relaxed) % BESIDE_LANES);
-        self.submit(lane, move |conn, batch| in_savepoint(conn, batch, work)).await.map_err(E::from)?
+        self.submit(lane, move |(conn, batch, _)| in_savepoint(conn, batch, work)).await.map_err(E::from)?
     }
 
     /// Hands work to a writer and waits until it is known what became of its transaction.
     async fn submit<T: Send + 'static>(
         &self,
         lane: Lane,
-        work: impl FnOnce(&mut Db, &mut Batch) -> T + Send + 'static,
+        work: impl FnOnce(Turn<'_>) -> T + Send + 'static,
     ) -> Result<T, DoorError> {
         let (answer, wait) = oneshot::channel();
         let run: Run = Box::new(move |turn| {
-            let result = turn.map(|(conn, batch)| work(conn, batch));
+            let result = turn.map(work);
             Box::new(move |committed| {
                 // What a rule refused may have been refused because of a change that was not kept either: then
                 // nobody knows, and all are to be sent again.

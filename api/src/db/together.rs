@@ -113,13 +113,14 @@ pub(super) fn together(
     batch: &mut Batch,
     setting: &Setting<'_>,
     senders: &mut [Box<dyn Changes>],
+    is_first: bool,
 ) -> bool {
     let full = batch.full;
     let work = |conn: &mut Db, batch: &mut Batch| gather(conn, batch, setting, senders);
-    let made = if batch.is_begun {
-        guarded(conn, batch, Result::is_ok, work)
-    } else {
+    let made = if is_first {
         guarded_as_first(conn, batch, setting.club, work)
+    } else {
+        guarded(conn, batch, Result::is_ok, work)
     };
     // What finds no room is counted where it is made again.
     batch.full = full;
@@ -154,7 +155,7 @@ fn gather(
             let before = held.revision;
             held.revision = before + 1;
             let mut change = Change {
-                tables: setting.tables,
+                tables: setting.house.tables,
                 now: setting.now_after(&held),
                 by: changes.by(),
                 club: Club { revision: held.revision, ..club.clone() },

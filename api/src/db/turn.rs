@@ -1,6 +1,7 @@
 //! How a writer makes changes at their turn: as many of one club as it can together, and one by one where that fails.
 
 use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::sync::Arc;
 
 use preen_domain::ids::MemberId;
 use preen_domain::time::Instant;
@@ -17,11 +18,21 @@ use super::together::together;
 use super::writer::Batch;
 use crate::steady::SteadyClock;
 
-/// In what a change is made: whose record, and what the door has at hand.
-pub(super) struct Setting<'a> {
-    pub(super) shelf: &'a Shelf,
+/// What the writers of one door have at hand for every change.
+#[derive(Clone)]
+pub(super) struct House {
+    /// The Fleets.
+    pub(super) shelf: Arc<Shelf>,
+    /// The tables of the nouns.
     pub(super) tables: Tables,
-    pub(super) clock: &'a SteadyClock,
+    /// What stamps the changes.
+    pub(super) clock: SteadyClock,
+}
+
+/// In what a change is made: whose record, and what is at hand.
+pub(super) struct Setting<'a> {
+    pub(super) house: &'a House,
+    /// Empty for what is written beside the record.
     pub(super) club: &'a str,
 }
 
@@ -29,7 +40,7 @@ impl Setting<'_> {
     /// The moment of a change that comes after what is held. Another process may have a clock that is ahead of this
     /// one's: the record of a club never goes back in time.
     pub(super) fn now_after(&self, held: &Held) -> Instant {
-        let now = self.clock.now();
+        let now = self.house.clock.now();
         held.head_at.map_or(now, |last| last.max(now))
     }
 
@@ -41,11 +52,12 @@ impl Setting<'_> {
         club: &Club,
         revision: i64,
     ) -> Result<Held, DoorError> {
+        let House { shelf, tables, .. } = self.house;
         let held = match batch.working.get(&club.id) {
             Some(working) => Some(working.clone()),
-            None => still_on_record(conn, self.shelf, &club.id, self.shelf.get(&club.id))?,
+            None => still_on_record(conn, shelf, &club.id, shelf.get(&club.id))?,
         };
-        bring_up_to(conn, self.tables, club, held, revision)
+        bring_up_to(conn, *tables, club, held, revision)
     }
 }
 
@@ -187,14 +199,15 @@ where
     }
 }
 
-/// Makes changes of one club, in order: together, or else one by one.
+/// Makes changes of one club, in order: together, or else one by one. `is_first`: nothing was made in this transaction.
 pub(super) fn make(
     conn: &mut Db,
     batch: &mut Batch,
     setting: &Setting<'_>,
     senders: &mut [Box<dyn Changes>],
+    is_first: bool,
 ) {
-    if together(conn, batch, setting, senders) {
+    if together(conn, batch, setting, senders, is_first) {
         return;
     }
     for changes in senders {
@@ -233,7 +246,6 @@ pub(super) fn guarded<T, E: Failure>(
     is_kept: impl FnOnce(&Result<T, E>) -> bool,
     work: impl FnOnce(&mut Db, &mut Batch) -> Result<T, E>,
 ) -> Result<T, E> {
-    batch.is_begun = true;
     if let Err(error) = conn.begin_savepoint() {
         let never = Err(DoorError::Broken("a change was never begun".to_owned()).into());
         return after(batch, never, Err(error.into()));
@@ -251,7 +263,6 @@ pub(super) fn guarded_as_first<T, E: Failure>(
     club: &str,
     work: impl FnOnce(&mut Db, &mut Batch) -> Result<T, E>,
 ) -> Result<T, E> {
-    batch.is_begun = true;
     let result = caught(conn, batch, work);
     if result.is_ok() {
         return result;
@@ -319,7 +330,8 @@ fn change<T, E: Failure>(
     let mut held = setting.held_at(conn, batch, &club, club.revision - 1)?;
     held.revision = club.revision;
     let now = setting.now_after(&held);
-    let mut change = Change { conn, tables: setting.tables, club, now, by, held, ordinal: 0, gathered: None };
+    let mut change =
+        Change { conn, tables: setting.house.tables, club, now, by, held, ordinal: 0, gathered: None };
     let kept = work(&mut change)?;
     if change.ordinal == 0 && matches!(kept, Kept::Recorded(_)) {
         return Err(DoorError::Broken("a change recorded nothing".into()).into());

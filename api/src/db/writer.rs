@@ -13,20 +13,21 @@ use std::time::{Duration, Instant};
 
 use super::checkpoint::Checkpoints;
 use super::conn::{Db, OpenError, Place, open_to_write};
-use super::door::Tables;
 use super::fault::DoorError;
-use super::fleet::{Held, Shelf};
+use super::fleet::Held;
 use super::lanes::{Lane, Lanes, Reach, Waiting};
 use super::meters::DoorMeters;
-use super::turn::{Changes, Setting, make};
-use crate::steady::SteadyClock;
+use super::turn::{Changes, House, Setting, make};
 use crate::watch::cut::cut;
 
 /// What a job does once it is known whether COMMIT succeeded.
 pub type Finish = Box<dyn FnOnce(Result<(), DoorError>) + Send>;
 
 /// What a writer does at the turn of a job. Called without a connection it does nothing, and the senders only learn why.
-pub type Run = Box<dyn FnOnce(Option<(&mut Db, &mut Batch)>) -> Finish + Send>;
+pub(super) type Run = Box<dyn FnOnce(Option<Turn<'_>>) -> Finish + Send>;
+
+/// The connection, what the transaction has left so far, and in what a change is made.
+pub(super) type Turn<'a> = (&'a mut Db, &'a mut Batch, &'a Setting<'a>);
 
 /// What waits for a writer.
 pub(super) enum Work {
@@ -63,17 +64,6 @@ pub struct Job {
     work: Work,
 }
 
-/// What the door has at hand for every change.
-#[derive(Clone)]
-pub(super) struct House {
-    /// The Fleets.
-    pub shelf: Arc<Shelf>,
-    /// The tables of the nouns.
-    pub tables: Tables,
-    /// What stamps the changes.
-    pub clock: SteadyClock,
-}
-
 /// Changes of one job that count against what may wait and what a transaction takes: more of them are made together,
 /// which takes no longer than so many one by one.
 const COUNTED: usize = 60;
@@ -87,8 +77,6 @@ pub struct Batch {
     pub lost: Option<DoorError>,
     /// Changes for which there was no room.
     pub full: usize,
-    /// Whether anything was tried in it.
-    pub is_begun: bool,
 }
 
 /// What one transaction takes on SQLite.
@@ -209,7 +197,7 @@ impl Writer {
     fn run_group(&mut self, mut jobs: Vec<Waiting<Job>>) -> Vec<Waiting<Job>> {
         let mut batch = Batch::default();
         let begun = self.begin(jobs.first().map(|job| &job.lane));
-        let House { shelf, tables, clock } = &self.house;
+        let shelf = &self.house.shelf;
         let conn = match (begun, self.conn.as_mut()) {
             (Ok(()), Some(conn)) => conn,
             (Ok(()), None) => {
@@ -225,10 +213,11 @@ impl Writer {
         let mut changes = 0;
         while let Some(waiting) = jobs.next() {
             changes += waiting.job.changes;
+            let setting = Setting { house: &self.house, club: waiting.lane.club() };
             match waiting.job.work {
                 // A defect in one change must not end the writer.
                 Work::Once(run) => match catch_unwind(AssertUnwindSafe(|| {
-                    run(Some((&mut *conn, &mut batch)))
+                    run(Some((&mut *conn, &mut batch, &setting)))
                 })) {
                     Ok(finish) => finishes.push(finish),
                     Err(_panic) => batch.lost = Some(DoorError::Busy("a change ended by a panic".to_owned())),
@@ -241,8 +230,7 @@ impl Writer {
                         changes += next.job.changes;
                         senders.extend(next.job.work.again());
                     }
-                    let setting = Setting { shelf, tables: *tables, clock, club: waiting.lane.club() };
-                    make(conn, &mut batch, &setting, &mut senders);
+                    make(conn, &mut batch, &setting, &mut senders, finishes.is_empty());
                     finishes.extend(
                         senders
                             .into_iter()
