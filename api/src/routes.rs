@@ -8,21 +8,42 @@ use utoipa_actix_web::service_config::ServiceConfig;
 
 /// Takes handlers.
 pub enum Routes<'a, 'b> {
-    /// To serve them.
-    Served(&'a mut web::ServiceConfig),
-    /// To describe them as well.
+    /// To serve those with such paths.
+    Served(&'a mut web::ServiceConfig, Paths),
+    /// To describe all of them as well.
     Described(&'a mut ServiceConfig<'b>),
+}
+
+/// Kinds of paths. One after the other is tried until one fits, and to try one with names in it takes a hundred times as
+/// long: those without go first.
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub enum Paths {
+    /// Words alone, such as `/flights`.
+    Plain,
+    /// With names of what may stand there, such as `/flights/{id}`.
+    Named,
+}
+
+impl Paths {
+    /// In the order in which they are tried.
+    pub const ALL: [Self; 2] = [Self::Plain, Self::Named];
+
+    fn of(path: &str) -> Self {
+        if path.contains('{') { Self::Named } else { Self::Plain }
+    }
 }
 
 impl Routes<'_, '_> {
     /// Takes one.
     pub fn service<F>(&mut self, handler: F) -> &mut Self
     where
-        F: HttpServiceFactory + OpenApiFactory + 'static,
+        F: HttpServiceFactory + OpenApiFactory + utoipa::Path + 'static,
     {
         match self {
-            Self::Served(config) => {
-                config.service(handler);
+            Self::Served(config, paths) => {
+                if Paths::of(&F::path()) == *paths {
+                    config.service(handler);
+                }
             }
             Self::Described(config) => {
                 config.service(handler);

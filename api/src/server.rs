@@ -36,7 +36,7 @@ use crate::photos::place::{PhotoPlace, PlaceError};
 use crate::photos::store::Store;
 use crate::problem::Problem;
 use crate::resources::{archive, feed, members, nouns, passwords, photos, questions, session, setup, tokens};
-use crate::routes::Routes;
+use crate::routes::{Paths, Routes};
 use crate::sheets;
 use crate::state::{Clock, Shared, State};
 use crate::steady::SteadyClock;
@@ -283,15 +283,21 @@ pub fn documented(config: &mut ServiceConfig<'_>) {
 
 /// The same without.
 fn served(config: &mut web::ServiceConfig) {
-    config.service(web::scope(UNDER).configure(|config| interface(&mut Routes::Served(config))));
-    beside_interface(&mut Routes::Served(config));
+    config.service(web::scope(UNDER).configure(|config| {
+        for paths in Paths::ALL {
+            interface(&mut Routes::Served(config, paths));
+        }
+    }));
+    for paths in Paths::ALL {
+        beside_interface(&mut Routes::Served(config, paths));
+    }
 }
 
 /// Where the interface lies.
 const UNDER: &str = "/api/v1";
 
 fn interface(routes: &mut Routes<'_, '_>) {
-    // Routes are tried one after the other, and boards are asked for most.
+    // Boards are asked for most.
     routes
         .configure(answers::routes)
         .configure(nouns::routes)

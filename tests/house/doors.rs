@@ -191,6 +191,8 @@ fn manifests_name_no_forbidden_neighbour() {
     let pure = [
         "chrono",
         "chrono-tz",
+        "ecow",
+        "either",
         "nalgebra",
         "immutable-chunkmap",
         "serde",

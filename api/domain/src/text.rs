@@ -1,5 +1,6 @@
 //! Texts that people write: tags read by eye on a part, and notes. Control characters never pass.
 
+use ecow::EcoString;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
@@ -21,7 +22,8 @@ pub enum BadText {
 }
 
 /// A short code read by eye on a model or part, such as `SG-01`: 1 to 40 letters, digits, `-`, `_` and `.`,
-/// beginning with a letter or digit. Upper and lower case differ.
+/// beginning with a letter or digit. Upper and lower case differ. A short one lies where it is named and not in memory of
+/// its own: a club has tens of thousands.
 ///
 /// ```
 /// use preen_domain::text::Tag;
@@ -34,7 +36,7 @@ pub enum BadText {
     value_type = String, min_length = 1, max_length = 40, example = "SG-01",
     pattern = r"^[^\u0000-/:-@\[-`{-\u007f][^\u0000-,/:-@\[-^`{-\u007f]*$"
 )]
-pub struct Tag(String);
+pub struct Tag(EcoString);
 
 impl Tag {
     /// The tag as text.
@@ -62,7 +64,7 @@ impl TryFrom<String> for Tag {
         if uuid::Uuid::parse_str(&text).is_ok() {
             return Err(BadText::LikeAnId);
         }
-        Ok(Self(text))
+        Ok(Self(text.into()))
     }
 }
 
@@ -103,7 +105,7 @@ impl TryFrom<String> for Text {
 
 macro_rules! text_like {
     ($($name:ident),+) => {$(
-        impl From<$name> for String { fn from(text: $name) -> Self { text.0 } }
+        impl From<$name> for String { fn from(text: $name) -> Self { text.0.into() } }
         impl std::fmt::Display for $name {
             fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result { f.pad(&self.0) }
         }

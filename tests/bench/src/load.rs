@@ -1,14 +1,78 @@
-//! Load over HTTP on this machine: connections that are kept, one thread each, bounded in time and in requests. It reads
-//! as little of an answer as shows where the next one begins, so that most of the machine is left to the service.
+//! Load over HTTP on this machine: connections that are kept, bounded in time and in requests. A load takes one thread a
+//! core for all its connections, and reads as little of an answer as shows where the next one begins, so that most of the
+//! machine is left to the service.
 
+use std::cell::RefCell;
 use std::collections::BTreeMap;
 use std::io::{self, Read, Write};
 use std::net::{SocketAddr, TcpStream};
-use std::sync::Mutex;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::{Duration, Instant};
 
-/// One kept connection.
+use futures_util::future::join_all;
+use tokio::io::{AsyncReadExt as _, AsyncWriteExt as _};
+
+use crate::service::cores;
+
+/// Headers of an answer at most.
+const HEADERS: usize = 64;
+/// Bytes read at once.
+const PIECE: usize = 16_384;
+
+/// Where the parts of an answer lie among the bytes that came.
+struct Shape {
+    status: u16,
+    head: usize,
+    body: Body,
+    end: usize,
+}
+
+enum Body {
+    Whole,
+    Chunks,
+}
+
+/// The shape of an answer, if it came to its end.
+fn shape(bytes: &[u8]) -> io::Result<Option<Shape>> {
+    let mut headers = [httparse::EMPTY_HEADER; HEADERS];
+    let mut answer = httparse::Response::new(&mut headers);
+    let httparse::Status::Complete(head) = answer.parse(bytes).map_err(no_answer)? else { return Ok(None) };
+    let status = answer.code.ok_or(io::ErrorKind::InvalidData)?;
+    let value = |name: &str| {
+        let header = answer.headers.iter().find(|header| header.name.eq_ignore_ascii_case(name))?;
+        std::str::from_utf8(header.value).ok()
+    };
+    let (body, end) = match (value("content-length"), value("transfer-encoding")) {
+        (Some(length), _) => (Body::Whole, Some(head + length.parse::<usize>().map_err(no_answer)?)),
+        (None, Some(_)) => (Body::Chunks, each_chunk(bytes, head, |_| ())?),
+        (None, None) => (Body::Whole, Some(head)),
+    };
+    Ok(end.filter(|end| *end <= bytes.len()).map(|end| Shape { status, head, body, end }))
+}
+
+fn no_answer(error: impl std::error::Error + Send + Sync + 'static) -> io::Error {
+    io::Error::new(io::ErrorKind::InvalidData, error)
+}
+
+/// Hands over each chunk of a body, and says where the last one ends, if it came.
+fn each_chunk(bytes: &[u8], mut at: usize, mut take: impl FnMut(&[u8])) -> io::Result<Option<usize>> {
+    loop {
+        let size = httparse::parse_chunk_size(&bytes[at..]).map_err(|_| io::ErrorKind::InvalidData)?;
+        let httparse::Status::Complete((line, size)) = size else { return Ok(None) };
+        let from = at + line;
+        let to = from + usize::try_from(size).map_err(no_answer)?;
+        if bytes.len() < to + 2 {
+            return Ok(None);
+        }
+        take(&bytes[from..to]);
+        at = to + 2;
+        if size == 0 {
+            return Ok(Some(at));
+        }
+    }
+}
+
+/// One kept connection, on whose answers its thread waits.
 pub struct Connection {
     stream: TcpStream,
     buffer: Vec<u8>,
@@ -18,7 +82,7 @@ pub struct Connection {
 pub struct Reply {
     /// Its status.
     pub status: u16,
-    /// Its headers as they came.
+    /// Its headers as they came, in small letters.
     pub head: String,
     /// Its body.
     pub body: Vec<u8>,
@@ -30,68 +94,60 @@ impl Connection {
         let stream = TcpStream::connect(address)?;
         stream.set_nodelay(true)?;
         stream.set_read_timeout(Some(Duration::from_secs(120)))?;
-        Ok(Self { stream, buffer: Vec::with_capacity(16_384) })
-    }
-
-    fn fill(&mut self) -> io::Result<()> {
-        let mut piece = [0_u8; 16_384];
-        let count = self.stream.read(&mut piece)?;
-        if count == 0 {
-            return Err(io::ErrorKind::UnexpectedEof.into());
-        }
-        self.buffer.extend_from_slice(&piece[..count]);
-        Ok(())
+        Ok(Self { stream, buffer: Vec::with_capacity(PIECE) })
     }
 
     /// Sends a request and reads the answer to its end.
     pub fn ask(&mut self, request: &[u8]) -> io::Result<Reply> {
         self.stream.write_all(request)?;
         self.buffer.clear();
-        let end = loop {
-            if let Some(at) = self.buffer.windows(4).position(|four| four == b"\r\n\r\n") {
-                break at + 4;
+        let Shape { status, head, body, end } = loop {
+            let mut piece = [0_u8; PIECE];
+            let count = self.stream.read(&mut piece)?;
+            if count == 0 {
+                return Err(io::ErrorKind::UnexpectedEof.into());
             }
-            self.fill()?;
-        };
-        let head = String::from_utf8_lossy(&self.buffer[..end]).to_ascii_lowercase();
-        let status = head.get(9..12).and_then(|text| text.parse().ok()).ok_or(io::ErrorKind::InvalidData)?;
-        let value = |name: &str| {
-            head.lines().find_map(|line| line.strip_prefix(name)?.strip_prefix(':').map(str::trim))
-        };
-        let body = if let Some(length) = value("content-length") {
-            let length: usize = length.parse().map_err(|_| io::ErrorKind::InvalidData)?;
-            while self.buffer.len() < end + length {
-                self.fill()?;
+            self.buffer.extend_from_slice(&piece[..count]);
+            if let Some(shape) = shape(&self.buffer)? {
+                break shape;
             }
-            self.buffer[end..end + length].to_vec()
-        } else if value("transfer-encoding").is_some() {
-            self.read_chunks(end)?
-        } else {
-            Vec::new()
         };
+        let body = match body {
+            Body::Whole => self.buffer[head..end].to_vec(),
+            Body::Chunks => {
+                let mut body = Vec::new();
+                each_chunk(&self.buffer, head, |chunk| body.extend_from_slice(chunk))?;
+                body
+            }
+        };
+        let head = String::from_utf8_lossy(&self.buffer[..head]).to_ascii_lowercase();
         Ok(Reply { status, head, body })
     }
+}
 
-    fn read_chunks(&mut self, mut at: usize) -> io::Result<Vec<u8>> {
-        let mut body = Vec::new();
+/// One kept connection among many of a thread.
+struct Line {
+    stream: tokio::net::TcpStream,
+    buffer: Vec<u8>,
+}
+
+impl Line {
+    async fn open(address: SocketAddr) -> io::Result<Self> {
+        let stream = tokio::net::TcpStream::connect(address).await?;
+        stream.set_nodelay(true)?;
+        Ok(Self { stream, buffer: Vec::with_capacity(PIECE) })
+    }
+
+    /// Sends a request, reads the answer to its end, and says with which status.
+    async fn ask(&mut self, request: &[u8]) -> io::Result<u16> {
+        self.stream.write_all(request).await?;
+        self.buffer.clear();
         loop {
-            let line = loop {
-                if let Some(end) = self.buffer[at..].windows(2).position(|two| two == b"\r\n") {
-                    break at + end;
-                }
-                self.fill()?;
-            };
-            let size = std::str::from_utf8(&self.buffer[at..line]).ok();
-            let size = size.and_then(|text| usize::from_str_radix(text.trim(), 16).ok());
-            let size = size.ok_or(io::ErrorKind::InvalidData)?;
-            at = line + 2;
-            while self.buffer.len() < at + size + 2 {
-                self.fill()?;
+            if self.stream.read_buf(&mut self.buffer).await? == 0 {
+                return Err(io::ErrorKind::UnexpectedEof.into());
             }
-            body.extend_from_slice(&self.buffer[at..at + size]);
-            at += size + 2;
-            if size == 0 {
-                return Ok(body);
+            if let Some(shape) = shape(&self.buffer)? {
+                return Ok(shape.status);
             }
         }
     }
@@ -150,6 +206,22 @@ impl Measured {
         self.micros.get((last as f64 * part).round() as usize).copied().map_or(f64::NAN, f64::from)
     }
 
+    /// Counts an answer.
+    fn take(&mut self, status: u16, time: Duration) {
+        self.answers += 1;
+        self.micros.push(time.as_micros().try_into().unwrap_or(u32::MAX));
+        *self.statuses.entry(status).or_default() += 1;
+    }
+
+    fn and(mut self, other: Self) -> Self {
+        self.answers += other.answers;
+        self.micros.extend(other.micros);
+        for (status, count) in other.statuses {
+            *self.statuses.entry(status).or_default() += count;
+        }
+        self
+    }
+
     /// Answers with another status than the one wanted.
     pub fn others_than(&self, wanted: u16) -> u64 {
         self.statuses.iter().filter(|(status, _)| **status != wanted).map(|(_, count)| count).sum()
@@ -158,44 +230,43 @@ impl Measured {
 
 /// Sends what `next` gives (by the number of the request) over some connections at once.
 pub fn drive(address: SocketAddr, bounds: Bounds, next: impl Fn(u64) -> Vec<u8> + Sync) -> Measured {
-    let (number, all) = (AtomicU64::new(0), Mutex::new(Measured::default()));
+    let number = AtomicU64::new(0);
     let started = Instant::now();
-    std::thread::scope(|scope| {
-        for _ in 0..bounds.connections {
-            scope.spawn(|| {
-                let mut mine = Measured::default();
-                let mut connection = Connection::open(address).ok();
-                while started.elapsed() < bounds.time {
-                    let turn = number.fetch_add(1, Ordering::Relaxed);
-                    if turn >= bounds.requests {
-                        break;
-                    }
-                    let wanted = next(turn);
-                    let asked = Instant::now();
-                    let status = connection
-                        .as_mut()
-                        .and_then(|one| one.ask(&wanted).ok())
-                        .map_or(0, |reply| reply.status);
-                    if status == 0 {
-                        connection = Connection::open(address).ok();
-                    }
-                    mine.answers += 1;
-                    mine.micros.push(asked.elapsed().as_micros().try_into().unwrap_or(u32::MAX));
-                    *mine.statuses.entry(status).or_default() += 1;
-                }
-                let mut all = all.lock().unwrap();
-                all.answers += mine.answers;
-                all.micros.extend(mine.micros);
-                for (status, count) in mine.statuses {
-                    *all.statuses.entry(status).or_default() += count;
-                }
-            });
-        }
+    let turn = || {
+        let turn = number.fetch_add(1, Ordering::Relaxed);
+        (turn < bounds.requests && started.elapsed() < bounds.time).then(|| next(turn))
+    };
+    let threads = cores().min(bounds.connections);
+    let mut all = std::thread::scope(|scope| {
+        let shares = (0..threads).map(|thread| bounds.connections / threads + usize::from(thread < bounds.connections % threads));
+        let loads: Vec<_> = shares.map(|share| scope.spawn(move || drive_share(address, share, turn))).collect();
+        loads.into_iter().map(|load| load.join().unwrap()).fold(Measured::default(), Measured::and)
     });
-    let mut all = all.into_inner().unwrap();
     all.seconds = started.elapsed().as_secs_f64();
     all.micros.sort_unstable();
     all
+}
+
+/// The connections of one thread, as long as there is another turn.
+fn drive_share(address: SocketAddr, connections: usize, turn: impl Fn() -> Option<Vec<u8>>) -> Measured {
+    let measured = RefCell::new(Measured::default());
+    let ask_on = async || {
+        let mut line = Line::open(address).await.ok();
+        while let Some(wanted) = turn() {
+            let asked = Instant::now();
+            let status = match &mut line {
+                Some(line) => line.ask(&wanted).await.unwrap_or(0),
+                None => 0,
+            };
+            measured.borrow_mut().take(status, asked.elapsed());
+            if status == 0 {
+                line = Line::open(address).await.ok();
+            }
+        }
+    };
+    let runtime = tokio::runtime::Builder::new_current_thread().enable_io().build().unwrap();
+    runtime.block_on(join_all((0..connections).map(|_| ask_on())));
+    measured.into_inner()
 }
 
 #[cfg(test)]

@@ -27,6 +27,10 @@ use marks::Mark;
 use preen_domain::answers::compute::{PlanQuestion, compute_plan};
 use programs::Programs;
 
+/// As the service has it.
+#[global_allocator]
+static ALLOCATOR: tikv_jemallocator::Jemalloc = tikv_jemallocator::Jemalloc;
+
 /// Median time of one repetition over nine rounds, ns.
 fn measure(work: &Work, round: Duration) -> f64 {
     // As many repetitions a round as fill it.

@@ -9,9 +9,9 @@ use std::time::Instant as Stopwatch;
 use diesel::connection::SimpleConnection;
 use diesel::prelude::*;
 use diesel::sql_types::BigInt;
-use preen_domain::answers::{due, due_states, usage_of_components};
+use preen_domain::answers::{ModelDue, due, due_states, usage_of_components};
 use preen_domain::facts::Fact;
-use preen_domain::fleet::Fleet;
+use preen_domain::fleet::{Fleet, Usage};
 use preen_domain::ids::{ComponentId, ModelId};
 use preen_domain::words::Counter;
 
@@ -41,12 +41,18 @@ fn counted(group: usize) -> Option<usize> {
     }
 }
 
-/// By the answers of the product.
-fn by_fleet(fleet: &Fleet) -> States {
-    let list = due_states(fleet, moment());
+/// What the product answers.
+type Answered<'a> = (Vec<ModelDue<'a>>, Vec<(ComponentId, Usage)>);
+
+fn by_fleet(fleet: &Fleet) -> Answered<'_> {
+    (due_states(fleet, moment()), usage_of_components(fleet, moment().as_of))
+}
+
+/// The same as numbers alone.
+fn numbers((list, used): Answered<'_>) -> States {
     let counted = list.iter().flat_map(|model| &model.groups).filter_map(|group| group.counted);
     let four = counted.filter(|counted| counted.counter != Counter::AirtimeH);
-    let used = usage_of_components(fleet, moment().as_of).into_iter().map(|(_, usage)| usage);
+    let used = used.into_iter().map(|(_, usage)| usage);
     States {
         checks: four.map(|counted| counted.now - counted.done.unwrap()).collect(),
         components: used
@@ -244,7 +250,7 @@ pub fn measure(extent: Extent, rounds: usize) -> Vec<Mark> {
     let mut order: Vec<usize> = (0..extent.models as usize).collect();
     order.sort_by_key(|number| fleet.model_tag(club::model(*number as u32)));
     let end = moment().as_of.micros() + 1;
-    let (product, loops) = (by_fleet(&fleet), by_loops(&rows, &order, end));
+    let (product, loops) = (numbers(by_fleet(&fleet)), by_loops(&rows, &order, end));
     assert_eq!(product, loops, "Fleet and loops");
     let mut join_ms = Vec::new();
     for _ in 0..rounds.div_ceil(3) {

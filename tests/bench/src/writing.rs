@@ -26,7 +26,7 @@ fn new_flight(extent: Extent) -> Fact {
 }
 
 fn post_of(extent: Extent, token: &str) -> Vec<u8> {
-    request("POST", "/api/v1/flights", token, &[], Some(&json!(new_flight(extent)).to_string()))
+    request("POST", "/api/v1/flights", token, &[], Some(&serde_json::to_string(&new_flight(extent)).unwrap()))
 }
 
 fn all_recorded(what: &str, measured: &Measured) {

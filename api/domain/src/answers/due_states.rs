@@ -2,6 +2,7 @@
 //! days and forecasts that are told of it.
 
 use chrono::NaiveDate;
+use either::Either;
 
 use super::{
     Moment,
@@ -43,8 +44,8 @@ pub struct GroupDue<'a> {
     pub counted: Option<Counted>,
     /// How it stands by the calendar; `None` if it was never done or has no calendar interval.
     pub by_days: Option<DayStanding>,
-    /// Club day on which it was done last.
-    pub done_on: Option<NaiveDate>,
+    /// When it was done last.
+    pub done_at: Option<Instant>,
     /// What holds it open, whatever its interval says.
     pub(crate) opened: Vec<Opening>,
 }
@@ -102,9 +103,8 @@ pub(crate) fn groups_due<'a>(now: &ModelNow<'a>, on: NaiveDate) -> impl Iterator
         } else if opened.is_empty() {
             None
         } else {
-            let done = done_newest_first(now, group).next();
-            let done_on = done.map(|done| day_of(done.at, now.fleet.club().zone));
-            Some(GroupDue { group, by_interval: None, counted: None, by_days: None, done_on, opened })
+            let done_at = done_newest_first(now, group).next().map(|done| done.at);
+            Some(GroupDue { group, by_interval: None, counted: None, by_days: None, done_at, opened })
         }
     })
 }
@@ -127,10 +127,11 @@ pub(super) fn applies(now: &ModelNow<'_>, group: &Group) -> bool {
 /// model since the pack came in, or on the pack itself.
 fn done_newest_first<'a>(now: &ModelNow<'a>, group: &Group) -> impl Iterator<Item = Done> + Clone + use<'a> {
     let on_model = now.file.inspections.done_until(now.fleet, &group.code, now.as_of);
-    let is_pack = group.applies_to == Some(PartKind::Pack);
-    let (alone, with_packs) =
-        if is_pack { (None, done_on_packs(now, group, on_model)) } else { (Some(on_model), Vec::new()) };
-    alone.into_iter().flatten().chain(with_packs)
+    if group.applies_to == Some(PartKind::Pack) {
+        Either::Left(done_on_packs(now, group, on_model).into_iter())
+    } else {
+        Either::Right(on_model)
+    }
 }
 
 /// Of checks in the model those done since the pack came in, and those on the pack itself.
@@ -199,16 +200,15 @@ fn by_interval<'a>(
         let standing = due.map(|due| stand_by_count(due, group.tolerance_count, count));
         Some(Counted { counter, now: count, done: newest, standing })
     });
-    let mut done = done.map(|done| day_of(done.at, zone)).peekable();
-    let done_on = done.peek().copied();
+    let done_at = done.clone().next().map(|done| done.at);
     let calendar = group.every_days.map(Every::Days).or(group.every_months.map(Every::Months));
     let by_days = calendar.and_then(|every| {
         let interval = DayInterval { every, tolerance_days: group.tolerance_days };
-        let due = due_day_after(done, interval, group.rebasing)?;
+        let due = due_day_after(done.map(|done| day_of(done.at, zone)), interval, group.rebasing)?;
         Some(stand_by_days(due.due_on, group.tolerance_days, on))
     });
     let by_count = counted.and_then(|counted| counted.standing);
     let worse = by_count.map(|count| count.state).max(by_days.map(|days| days.state));
     let by_interval = Some(worse.map_or(CheckState::NeverDone, CheckState::from));
-    GroupDue { group, by_interval, counted, by_days, done_on, opened }
+    GroupDue { group, by_interval, counted, by_days, done_at, opened }
 }

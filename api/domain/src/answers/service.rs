@@ -6,6 +6,7 @@ use crate::{
     finding::Finding,
     fleet::{Fleet, ModelFile},
     ids::ModelId,
+    text::Tag,
     time::day_of,
     words::{EventKind, Severity},
 };
@@ -15,15 +16,13 @@ fn events(fleet: &Fleet, model: ModelId, moment: Moment) -> &[Recorded<Event>] {
 }
 
 /// Models that are still of the fleet, by tag: sold, lost and written-off ones are left out of boards and lists.
-pub(crate) fn in_service(fleet: &Fleet, moment: Moment) -> Vec<(String, ModelId)> {
+pub(crate) fn in_service(fleet: &Fleet, moment: Moment) -> Vec<(&Tag, ModelId)> {
     let is_gone =
         |file: &ModelFile| file.events.until(moment.as_of).iter().any(|event| event.fact.kind.ends_service());
     let known = fleet.models().filter_map(|(id, file)| Some((id, file, &file.model.as_ref()?.fact)));
-    let mut models: Vec<(String, ModelId)> = known
-        .filter(|(_, file, _)| !is_gone(file))
-        .map(|(id, _, model)| (model.tag.to_string(), id))
-        .collect();
-    models.sort();
+    let mut models: Vec<(&Tag, ModelId)> =
+        known.filter(|(_, file, _)| !is_gone(file)).map(|(id, _, model)| (&model.tag, id)).collect();
+    models.sort_unstable();
     models
 }
 

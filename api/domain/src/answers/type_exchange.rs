@@ -19,6 +19,7 @@ use crate::{
         swap::{MassChange, change_mass},
     },
     ids::ModelId,
+    text::Tag,
     time::Instant,
 };
 
@@ -103,7 +104,7 @@ pub fn exchange_of_type(fleet: &Fleet, off: &Part, on: &Part, moment: Moment) ->
 fn in_model(
     fleet: &Fleet,
     model: ModelId,
-    tag: String,
+    tag: &Tag,
     (off, on): (&Part, &Part),
     as_of: Instant,
 ) -> Option<ModelExchange> {
@@ -132,7 +133,7 @@ fn in_model(
     }
     let mass_change_g = changes.iter().map(|change| change.mass_change_g).sum();
     let balance = balance_exchange(fleet, model, file, (&items, &after), &changes, as_of);
-    Some(ModelExchange { model: tag, count, unplaced_count, mass_change_g, balance })
+    Some(ModelExchange { model: tag.to_string(), count, unplaced_count, mass_change_g, balance })
 }
 
 fn balance_exchange(

@@ -115,8 +115,8 @@ impl CheckLog {
                     .rfind(|check| check.fact.id.0 == entry.done.id)
                     .is_some_and(|check| fleet.is_done(&check.fact))
         };
-        let had_happened = list.iter().rev().skip_while(move |entry| entry.done.at > as_of);
-        had_happened.filter(counts).map(|entry| entry.done)
+        let had_happened = list.partition_point(|entry| entry.done.at <= as_of);
+        list.iter().take(had_happened).rev().filter(counts).map(|entry| entry.done)
     }
 
     /// Bytes of memory that it takes, by estimate.

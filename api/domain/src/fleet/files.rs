@@ -71,15 +71,16 @@ pub struct Carried {
     pub to: Option<Instant>,
 }
 
-/// Everything that is kept about one model.
+/// Everything that is kept about one model. A copy shares what a flight does not change: most facts are flights, and each
+/// copies the file of its model.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct ModelFile {
     /// Its newest version.
-    pub model: Option<Recorded<Model>>,
+    pub model: Option<Arc<Recorded<Model>>>,
     /// Its flights.
     pub flights: FlightLog,
     /// Its rigging cycles.
-    pub riggings: RiggingLog,
+    pub riggings: Arc<RiggingLog>,
     /// Checks on it.
     pub inspections: CheckLog,
     /// Its weighings.
@@ -97,7 +98,7 @@ pub struct ModelFile {
     /// What else happened to it.
     pub events: Timeline<Event>,
     /// What sat in its own positions, by moment.
-    pub occupants: Vec<Occupant>,
+    pub occupants: Arc<Vec<Occupant>>,
     /// What sat in it at any level, in order: as [`Fleet::model_spans`] has it part by part.
     ///
     /// [`Fleet::model_spans`]: super::Fleet::model_spans
@@ -167,14 +168,14 @@ impl ModelFile {
 
     /// Puts a rigging in its place.
     pub(super) fn put_rigging(&mut self, rigging: &Rigging) {
-        if self.riggings.insert(rigging) {
+        if Arc::make_mut(&mut self.riggings).insert(rigging) {
             self.inspections.after(rigging.occurred_at, |reached| reached.riggings += 1);
         }
     }
 
     /// Takes a rigging out again.
     pub(super) fn drop_rigging(&mut self, id: Uuid) {
-        if let Some(at) = self.riggings.remove(id) {
+        if let Some(at) = Arc::make_mut(&mut self.riggings).remove(id) {
             self.inspections.after(at, |reached| reached.riggings -= 1);
         }
     }

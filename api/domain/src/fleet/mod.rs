@@ -385,9 +385,9 @@ impl Fleet {
         if known.as_ref().is_some_and(|known| known.revision >= version.revision) {
             return;
         }
-        self.retag(Noun::Models, known.map(|known| known.fact.tag), &version.fact);
+        self.retag(Noun::Models, known.map(|known| known.fact.tag.clone()), &version.fact);
         let id = version.fact.id;
-        entry(&mut self.models, id).model = Some(version);
+        entry(&mut self.models, id).model = Some(Arc::new(version));
     }
 
     fn retag<F: FactShape>(&mut self, noun: Noun, old: Option<Tag>, fact: &F) {
@@ -414,7 +414,7 @@ impl Fleet {
         holders.dedup();
         for holder in holders {
             let occupants = match holder {
-                Inside::Model(model) => &mut entry(&mut self.models, model).occupants,
+                Inside::Model(model) => Arc::make_mut(&mut entry(&mut self.models, model).occupants),
                 Inside::Component(parent) => &mut entry(&mut self.components, parent).occupants,
             };
             occupants.retain(|occupant| occupant.component != component);

@@ -225,16 +225,20 @@ fn counts_from_done(gap: i64, (shortest, longest): (i64, i64), tolerance: u32, p
 
 /// The series that decides on the next due point, oldest first: from the last check that surely counts from when it was
 /// done on. What was done before that is not asked for.
-fn deciding<T: Copy>(newest_first: impl Iterator<Item = T>, begins: impl Fn(T, T) -> bool) -> Vec<T> {
-    let mut series: Vec<T> = Vec::new();
+fn deciding<T: Copy>(
+    mut newest_first: impl Iterator<Item = T>,
+    begins: impl Fn(T, T) -> bool,
+) -> impl Iterator<Item = T> {
+    let newest = newest_first.next();
+    // Most of the time the newest decides alone.
+    let mut before = Vec::new();
     for done in newest_first {
-        if series.last().is_some_and(|after| begins(done, *after)) {
+        if before.last().copied().or(newest).is_some_and(|after| begins(done, after)) {
             break;
         }
-        series.push(done);
+        before.push(done);
     }
-    series.reverse();
-    series
+    before.into_iter().rev().chain(newest)
 }
 
 /// The next due count after a series of checks, of which each counts as in [`next_due_count`]; they are given by when
@@ -257,7 +261,6 @@ pub fn due_count_after(
         counts_from_done(done.saturating_sub(before), (every, every), interval.tolerance, policy)
     };
     deciding(newest_first, begins)
-        .into_iter()
         .fold(None, |due, done| next_due_count(due, done, interval, policy).ok())
 }
 
@@ -283,7 +286,6 @@ pub fn due_day_after(
         counts_from_done(days_between(before, done), within, interval.tolerance_days, policy)
     };
     deciding(newest_first, begins)
-        .into_iter()
         .fold(None, |due, done| next_due_day(due, done, interval, policy).ok())
 }
 

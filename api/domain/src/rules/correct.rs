@@ -167,8 +167,8 @@ fn torn(fleet: &Fleet) -> Vec<Broken> {
     }
     let holders = fleet
         .models()
-        .map(|(id, file)| (fleet.model_tag(id), &file.occupants))
-        .chain(fleet.components().map(|(id, file)| (fleet.component_tag(id), &file.occupants)));
+        .map(|(id, file)| (fleet.model_tag(id), file.occupants.as_slice()))
+        .chain(fleet.components().map(|(id, file)| (fleet.component_tag(id), file.occupants.as_slice())));
     for (holder, occupants) in holders {
         for (index, one) in occupants.iter().enumerate() {
             let clash = occupants.iter().skip(index + 1).find(|other| {

@@ -46,7 +46,7 @@ pub(super) struct Standing {
 pub(super) fn standings(fleet: &Fleet, moment: Moment) -> BTreeMap<(ChangedAnswer, String), Standing> {
     let mut all = BTreeMap::new();
     for (tag, model) in in_service(fleet, moment) {
-        let tag = tag.clone();
+        let tag = tag.to_string();
         let of_model =
             |text: String, exact: String| Standing { text, exact, model: Some(tag.clone()), part: None };
         for item in due_of_model(fleet, model, moment) {

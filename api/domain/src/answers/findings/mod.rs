@@ -27,6 +27,7 @@ use crate::{
     finding::Finding,
     fleet::{ComponentFile, Fleet, Place},
     ids::{ComponentId, ModelId},
+    text::Tag,
     text_enum,
     time::Instant,
     words::{ComponentState, Severity},
@@ -148,17 +149,22 @@ impl FindingCounts {
 /// Audits the record of the whole club.
 #[must_use]
 pub fn findings(fleet: &Fleet, moment: Moment) -> Findings {
-    found(&Audit { fleet, moment, models: in_service(fleet, moment) })
+    found(&Audit { fleet, moment, models: in_service(fleet, moment).into_iter().map(named).collect() })
 }
 
 /// Audits the record of one model: what the audit of the whole club says of it.
 #[must_use]
 pub fn findings_of_model(fleet: &Fleet, model: ModelId, moment: Moment) -> Findings {
-    let models = in_service(fleet, moment).into_iter().filter(|(_, known)| *known == model).collect();
+    let models = in_service(fleet, moment).into_iter().filter(|(_, known)| *known == model).map(named);
+    let models = models.collect();
     let mut of_model = found(&Audit { fleet, moment, models });
     let tag = fleet.model_tag(model);
     of_model.findings.retain(|found| found.model.as_ref() == Some(&tag));
     Findings { counts: FindingCounts::of(&of_model.findings), ..of_model }
+}
+
+fn named((tag, model): (&Tag, ModelId)) -> (String, ModelId) {
+    (tag.to_string(), model)
 }
 
 fn found(audit: &Audit<'_>) -> Findings {
