@@ -8,6 +8,7 @@ use crate::files::{NOT_OURS, all_paths, expect_none, top};
 
 /// Everything that lies in the top folder, and nothing else does.
 const TOP: &[&str] = &[
+    ".cargo",
     ".ci",
     ".clippy.toml",
     ".deny.toml",

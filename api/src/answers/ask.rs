@@ -223,7 +223,8 @@ impl Ask {
 
     fn framed<T: Serialize>(&self, answer: T) -> Result<Bytes, Problem> {
         serde_json::to_vec(&frame(&self.held.fleet, self.moment.as_of, answer))
-            .map(Bytes::from)
+            // Written into room that doubled as it was filled: what is kept takes what it is long, and no more.
+            .map(|body| Bytes::from(body.into_boxed_slice()))
             .map_err(|error| Problem::Internal(error.to_string()))
     }
 

@@ -238,8 +238,10 @@ pub fn drive(address: SocketAddr, bounds: Bounds, next: impl Fn(u64) -> Vec<u8> 
     };
     let threads = cores().min(bounds.connections);
     let mut all = std::thread::scope(|scope| {
-        let shares = (0..threads).map(|thread| bounds.connections / threads + usize::from(thread < bounds.connections % threads));
-        let loads: Vec<_> = shares.map(|share| scope.spawn(move || drive_share(address, share, turn))).collect();
+        let shares = (0..threads)
+            .map(|thread| bounds.connections / threads + usize::from(thread < bounds.connections % threads));
+        let loads: Vec<_> =
+            shares.map(|share| scope.spawn(move || drive_share(address, share, turn))).collect();
         loads.into_iter().map(|load| load.join().unwrap()).fold(Measured::default(), Measured::and)
     });
     all.seconds = started.elapsed().as_secs_f64();

@@ -55,7 +55,9 @@ pub fn days_ahead(fleet: &Fleet, whose: Whose, moment: Moment) -> Vec<DayAhead> 
         if !is_asked_for(fleet, model, whose, moment) {
             continue;
         }
-        days.extend(due_of_model(fleet, model, moment).iter().filter_map(|item| day_of_check(tag.as_str(), item)));
+        days.extend(
+            due_of_model(fleet, model, moment).iter().filter_map(|item| day_of_check(tag.as_str(), item)),
+        );
     }
     days.extend(last_days_of_defects(fleet, whose, moment));
     days.extend(ends_of_loans(fleet, whose, moment));

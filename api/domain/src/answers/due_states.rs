@@ -160,12 +160,12 @@ pub(super) fn count_before(
     at: Instant,
     reached: Reached,
 ) -> Option<i64> {
-    let flown = now.file.flights.usage_of_first(reached.flights);
+    let flown = || now.file.flights.usage_of_first(reached.flights);
     let count = match counter {
-        Counter::Flights => flown.flights,
-        Counter::Launches => flown.launches,
-        Counter::AirtimeH => flown.airtime_s / 3600,
-        Counter::MotorS => flown.motor_s,
+        Counter::Flights => return i64::try_from(reached.flights).ok(),
+        Counter::Launches => flown().launches,
+        Counter::AirtimeH => flown().airtime_s / 3600,
+        Counter::MotorS => flown().motor_s,
         // Connectors are plugged at each assembly unless an exception is recorded.
         Counter::Riggings | Counter::Matings => now.file.riggings.count_of_first(reached.riggings),
         Counter::Charges => return charges_before(now, at),

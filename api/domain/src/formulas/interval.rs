@@ -260,8 +260,7 @@ pub fn due_count_after(
     let begins = |before: i64, done: i64| {
         counts_from_done(done.saturating_sub(before), (every, every), interval.tolerance, policy)
     };
-    deciding(newest_first, begins)
-        .fold(None, |due, done| next_due_count(due, done, interval, policy).ok())
+    deciding(newest_first, begins).fold(None, |due, done| next_due_count(due, done, interval, policy).ok())
 }
 
 /// The next due day after a series of checks, as [`due_count_after`].
@@ -285,8 +284,7 @@ pub fn due_day_after(
     let begins = |before: NaiveDate, done: NaiveDate| {
         counts_from_done(days_between(before, done), within, interval.tolerance_days, policy)
     };
-    deciding(newest_first, begins)
-        .fold(None, |due, done| next_due_day(due, done, interval, policy).ok())
+    deciding(newest_first, begins).fold(None, |due, done| next_due_day(due, done, interval, policy).ok())
 }
 
 fn check_count_interval(interval: CountInterval) -> Result<(), IntervalError> {

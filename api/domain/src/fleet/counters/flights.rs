@@ -136,8 +136,7 @@ impl Columns {
     fn row(&self, place: usize) -> Option<FlightRow> {
         let (at, id) = (*self.at.get(place)?, *self.ids.get(place)?);
         let (landing, is_post_flight_logged) = *self.landed.get(place)?;
-        let Sums { launches, airtime_s, motor_s } =
-            self.sums.get(place)?.minus(self.sum_of_first(place));
+        let Sums { launches, airtime_s, motor_s } = self.sums.get(place)?.minus(self.sum_of_first(place));
         Some(FlightRow { at, id, launches, airtime_s, motor_s, landing, is_post_flight_logged })
     }
 }
@@ -399,8 +398,14 @@ mod tests {
                 let usage = log.usage_before(at);
                 let launches: u64 = before.iter().map(|flight| u64::from(flight.launches)).sum();
                 let motor_s: u64 = before.iter().map(|flight| u64::from(flight.motor_s)).sum();
-                assert_eq!((usage.flights, usage.launches, usage.motor_s), (before.len() as u64, launches, motor_s));
-                assert_eq!(log.until(at).len(), in_order.iter().filter(|flight| flight.occurred_at <= at).count());
+                assert_eq!(
+                    (usage.flights, usage.launches, usage.motor_s),
+                    (before.len() as u64, launches, motor_s)
+                );
+                assert_eq!(
+                    log.until(at).len(),
+                    in_order.iter().filter(|flight| flight.occurred_at <= at).count()
+                );
                 assert_eq!(log.since(at).len(), in_order.len() - before.len());
             }
         }
@@ -418,7 +423,10 @@ mod tests {
             assert_eq!(copy.remove(flight.id.0), Some(flight.occurred_at));
             assert_eq!(copy.remove(flight.id.0), None);
         }
-        assert_eq!(copy.usage_before(Instant::from_micros(1_000)), log_of([flight(1_000, 500)].iter()).rows().log.usage_before(Instant::from_micros(1_000)));
+        assert_eq!(
+            copy.usage_before(Instant::from_micros(1_000)),
+            log_of([flight(1_000, 500)].iter()).rows().log.usage_before(Instant::from_micros(1_000))
+        );
         assert_eq!(log, log_of(flights.iter()), "the other has all of it");
     }
 }
