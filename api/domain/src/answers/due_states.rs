@@ -8,7 +8,7 @@ use super::{
     Moment,
     model_now::{ModelNow, repairs_by_model},
     openings::{Opening, openings},
-    service::in_service,
+    service::files_in_service,
     usage::just_after,
 };
 use crate::{
@@ -75,9 +75,9 @@ pub struct Counted {
 /// Models that are still of the fleet, by tag, ready to be asked for their checks.
 pub(crate) fn models_now(fleet: &Fleet, moment: Moment) -> impl Iterator<Item = ModelNow<'_>> {
     let mut repairs = repairs_by_model(fleet, moment.as_of);
-    in_service(fleet, moment).into_iter().filter_map(move |(_, model)| {
+    files_in_service(fleet, moment).into_iter().map(move |(_, model, file)| {
         let here = repairs.remove(&model).unwrap_or_default();
-        Some(ModelNow::new(fleet, model, moment.as_of)?.with_repairs(here))
+        ModelNow::of(fleet, model, file, moment.as_of).with_repairs(here)
     })
 }
 

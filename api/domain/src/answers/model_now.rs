@@ -41,18 +41,23 @@ pub(crate) struct ModelNow<'a> {
 impl<'a> ModelNow<'a> {
     /// `None` for a model without a file.
     pub(crate) fn new(fleet: &'a Fleet, model: ModelId, as_of: Instant) -> Option<Self> {
-        Some(Self {
+        Some(Self::of(fleet, model, fleet.model(model)?, as_of))
+    }
+
+    /// The same where its file is at hand.
+    pub(crate) fn of(fleet: &'a Fleet, model: ModelId, file: &'a ModelFile, as_of: Instant) -> Self {
+        Self {
             fleet,
             model,
-            file: fleet.model(model)?,
-            programme: fleet.programme_of(Some(model)).map(|recorded| &recorded.fact),
+            file,
+            programme: fleet.programme_of_file(model, file).map(|recorded| &recorded.fact),
             as_of,
             fitted: OnceCell::new(),
             packs: OnceCell::new(),
             repairs: OnceCell::new(),
             reached: OnceCell::new(),
             window: OnceCell::new(),
-        })
+        }
     }
 
     /// The same where its repairs are known.

@@ -17,12 +17,17 @@ fn events(fleet: &Fleet, model: ModelId, moment: Moment) -> &[Recorded<Event>] {
 
 /// Models that are still of the fleet, by tag: sold, lost and written-off ones are left out of boards and lists.
 pub(crate) fn in_service(fleet: &Fleet, moment: Moment) -> Vec<(&Tag, ModelId)> {
+    files_in_service(fleet, moment).into_iter().map(|(tag, model, _)| (tag, model)).collect()
+}
+
+/// The same with what is kept of each.
+pub(crate) fn files_in_service(fleet: &Fleet, moment: Moment) -> Vec<(&Tag, ModelId, &ModelFile)> {
     let is_gone =
         |file: &ModelFile| file.events.until(moment.as_of).iter().any(|event| event.fact.kind.ends_service());
-    let known = fleet.models().filter_map(|(id, file)| Some((id, file, &file.model.as_ref()?.fact)));
-    let mut models: Vec<(&Tag, ModelId)> =
-        known.filter(|(_, file, _)| !is_gone(file)).map(|(id, _, model)| (&model.tag, id)).collect();
-    models.sort_unstable();
+    let known = fleet.models().filter(|(_, file)| !is_gone(file));
+    let mut models: Vec<_> =
+        known.filter_map(|(id, file)| Some((&file.model.as_ref()?.fact.tag, id, file))).collect();
+    models.sort_unstable_by_key(|(tag, id, _)| (*tag, *id));
     models
 }
 

@@ -434,6 +434,19 @@ impl Fleet {
     #[must_use]
     pub fn programme_of(&self, model: Option<ModelId>) -> Option<&Recorded<Programme>> {
         let design = model.and_then(|model| self.model_data(model)).map(|data| data.design);
+        self.programme_for(model, design)
+    }
+
+    /// The same of a model whose file is at hand.
+    pub(crate) fn programme_of_file(&self, model: ModelId, file: &ModelFile) -> Option<&Recorded<Programme>> {
+        self.programme_for(Some(model), file.model.as_ref().map(|recorded| recorded.fact.design))
+    }
+
+    fn programme_for(
+        &self,
+        model: Option<ModelId>,
+        design: Option<DesignId>,
+    ) -> Option<&Recorded<Programme>> {
         self.programmes()
             .map(|(_, programme)| programme)
             .filter(|programme| {

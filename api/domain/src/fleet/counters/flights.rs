@@ -400,7 +400,7 @@ mod tests {
                 let motor_s: u64 = before.iter().map(|flight| u64::from(flight.motor_s)).sum();
                 assert_eq!(
                     (usage.flights, usage.launches, usage.motor_s),
-                    (before.len() as u64, launches, motor_s)
+                    (u64::try_from(before.len()).expect("a count"), launches, motor_s)
                 );
                 assert_eq!(
                     log.until(at).len(),
