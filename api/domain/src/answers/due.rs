@@ -174,7 +174,7 @@ pub(crate) fn due_now(now: &ModelNow<'_>, on: NaiveDate) -> Vec<DueItem> {
 
 /// What is told of a group that stands like that.
 fn item(now: &ModelNow<'_>, tag: &str, stands: GroupDue<'_>) -> DueItem {
-    let (group, state, zone) = (stands.group, stands.state(), now.fleet.club().zone);
+    let (group, state) = (stands.group, stands.state());
     let by_count = stands.counted.and_then(|counted| counted.standing);
     let by_days = stands.by_days;
     let is_uncounted = group.counter == Some(Counter::Charges) && stands.counted.is_none();
@@ -191,7 +191,7 @@ fn item(now: &ModelNow<'_>, tag: &str, stands: GroupDue<'_>) -> DueItem {
         count_left: by_count.map(|count| count.count_left),
         count_over: by_count.map(|count| count.count_over),
         tolerance_count: by_count.map(|count| count.tolerance_count),
-        done_on: stands.done_at.map(|at| day_of(at, zone)),
+        done_on: stands.done_on,
         due_on: by_days.map(|days| days.due_on),
         days_left: by_days.map(|days| days.days_left),
         days_over: by_days.map(|days| days.days_over),
@@ -209,7 +209,7 @@ fn item(now: &ModelNow<'_>, tag: &str, stands: GroupDue<'_>) -> DueItem {
         let used = stands.counted.and_then(|counted| {
             Some((counted.counter, counted.now - count_before(now, counted.counter, from, reached)?))
         });
-        forecast(&mut item, used, day_of(now.as_of, zone));
+        forecast(&mut item, used, day_of(now.as_of, now.fleet.club().zone));
     }
     item
 }

@@ -44,8 +44,8 @@ pub struct GroupDue<'a> {
     pub counted: Option<Counted>,
     /// How it stands by the calendar; `None` if it was never done or has no calendar interval.
     pub by_days: Option<DayStanding>,
-    /// When it was done last.
-    pub done_at: Option<Instant>,
+    /// Club day on which it was done last.
+    pub done_on: Option<NaiveDate>,
     /// What holds it open, whatever its interval says.
     pub(crate) opened: Vec<Opening>,
 }
@@ -103,8 +103,8 @@ pub(crate) fn groups_due<'a>(now: &ModelNow<'a>, on: NaiveDate) -> impl Iterator
         } else if opened.is_empty() {
             None
         } else {
-            let done_at = done_newest_first(now, group).next().map(|done| done.at);
-            Some(GroupDue { group, by_interval: None, counted: None, by_days: None, done_at, opened })
+            let done_on = done_newest_first(now, group).next().map(|done| done.on);
+            Some(GroupDue { group, by_interval: None, counted: None, by_days: None, done_on, opened })
         }
     })
 }
@@ -143,7 +143,7 @@ fn done_on_packs(now: &ModelNow<'_>, group: &Group, on_model: impl Iterator<Item
         let counts = own.filter(|check| check.group == group.code && now.fleet.is_done(check));
         list.extend(counts.map(|check| {
             let at = check.occurred_at;
-            Done { at, id: check.id.0, reached: now.file.reached(at) }
+            Done { at, id: check.id.0, reached: now.file.reached(at), on: day_of(at, now.fleet.club().zone) }
         }));
     }
     // A check may name the model and the pack.
@@ -188,7 +188,6 @@ fn by_interval<'a>(
     on: NaiveDate,
     opened: Vec<Opening>,
 ) -> GroupDue<'a> {
-    let zone = now.fleet.club().zone;
     let done = done_newest_first(now, group);
     let counted = group.counter.zip(group.every_count).and_then(|(counter, every)| {
         let interval = CountInterval { every, tolerance: group.tolerance_count };
@@ -200,15 +199,15 @@ fn by_interval<'a>(
         let standing = due.map(|due| stand_by_count(due, group.tolerance_count, count));
         Some(Counted { counter, now: count, done: newest, standing })
     });
-    let done_at = done.clone().next().map(|done| done.at);
+    let done_on = done.clone().next().map(|done| done.on);
     let calendar = group.every_days.map(Every::Days).or(group.every_months.map(Every::Months));
     let by_days = calendar.and_then(|every| {
         let interval = DayInterval { every, tolerance_days: group.tolerance_days };
-        let due = due_day_after(done.map(|done| day_of(done.at, zone)), interval, group.rebasing)?;
+        let due = due_day_after(done.map(|done| done.on), interval, group.rebasing)?;
         Some(stand_by_days(due.due_on, group.tolerance_days, on))
     });
     let by_count = counted.and_then(|counted| counted.standing);
     let worse = by_count.map(|count| count.state).max(by_days.map(|days| days.state));
     let by_interval = Some(worse.map_or(CheckState::NeverDone, CheckState::from));
-    GroupDue { group, by_interval, counted, by_days, done_at, opened }
+    GroupDue { group, by_interval, counted, by_days, done_on, opened }
 }

@@ -1,8 +1,11 @@
 //! Checks of one model in order of time, and beside them, group by group, what counts: moments, and how much of the log lies
-//! before each, so that neither the checks themselves nor the log are read to tell what was counted since.
+//! before each, so that neither the checks themselves nor the log are read to tell what was counted since, nor days worked
+//! out to tell how long ago it was.
 
 use std::sync::Arc;
 
+use chrono::NaiveDate;
+use chrono_tz::Tz;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
@@ -10,7 +13,7 @@ use super::{Fleet, Reached, Timeline, size};
 use crate::{
     facts::{Inspection, Recorded},
     text::Tag,
-    time::Instant,
+    time::{Instant, day_of},
     words::CheckResult,
 };
 
@@ -31,6 +34,8 @@ pub(crate) struct Done {
     pub id: Uuid,
     /// How much of the log lies before it.
     pub reached: Reached,
+    /// The club day of that moment.
+    pub on: NaiveDate,
 }
 
 /// A check that was not failed.
@@ -42,28 +47,30 @@ struct NotFailed {
     is_certain: bool,
 }
 
-/// The same in a snapshot: moment in µs, id, flights and riggings before it, whether it is certain.
-type Numbers = (i64, Uuid, usize, usize, bool);
+/// The same in a snapshot: moment in µs, id, flights and riggings before it, club day, whether it is certain.
+type Numbers = (i64, Uuid, usize, usize, NaiveDate, bool);
 
 impl From<NotFailed> for Numbers {
-    fn from(NotFailed { done: Done { at, id, reached }, is_certain }: NotFailed) -> Self {
-        (at.micros(), id, reached.flights, reached.riggings, is_certain)
+    fn from(NotFailed { done: Done { at, id, reached, on }, is_certain }: NotFailed) -> Self {
+        (at.micros(), id, reached.flights, reached.riggings, on, is_certain)
     }
 }
 
 impl From<Numbers> for NotFailed {
-    fn from((at, id, flights, riggings, is_certain): Numbers) -> Self {
+    fn from((at, id, flights, riggings, on, is_certain): Numbers) -> Self {
         let reached = Reached { flights, riggings };
-        Self { done: Done { at: Instant::from_micros(at), id, reached }, is_certain }
+        Self { done: Done { at: Instant::from_micros(at), id, reached, on }, is_certain }
     }
 }
 
 impl CheckLog {
-    /// Puts a check in its place, before which so much of the log lies. The same id twice counts once.
-    pub(super) fn insert(&mut self, recorded: Recorded<Inspection>, reached: Reached) {
+    /// Puts a check in its place, before which so much of the log lies; `zone` is the club's. The same id twice counts
+    /// once.
+    pub(super) fn insert(&mut self, recorded: Recorded<Inspection>, reached: Reached, zone: Tz) {
         let check = &recorded.fact;
         let (group, result) = (check.group.clone(), check.result);
-        let done = Done { at: check.occurred_at, id: check.id.0, reached };
+        let at = check.occurred_at;
+        let done = Done { at, id: check.id.0, reached, on: day_of(at, zone) };
         let entry = NotFailed { done, is_certain: result == CheckResult::Pass || check.is_summary };
         if !self.all.insert(recorded) || result == CheckResult::Fail {
             return;

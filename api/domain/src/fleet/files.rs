@@ -2,6 +2,7 @@
 
 use std::sync::Arc;
 
+use chrono_tz::Tz;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
@@ -146,10 +147,10 @@ impl ModelFile {
         Reached { flights: self.flights.index_of(at), riggings: self.riggings.index_of(at) }
     }
 
-    /// Puts a check in its place.
-    pub(super) fn put_check(&mut self, check: Recorded<Inspection>) {
+    /// Puts a check in its place; `zone` is the club's.
+    pub(super) fn put_check(&mut self, check: Recorded<Inspection>, zone: Tz) {
         let reached = self.reached(check.fact.occurred_at);
-        self.inspections.insert(check, reached);
+        self.inspections.insert(check, reached, zone);
     }
 
     /// Puts a flight in its place.

@@ -236,7 +236,7 @@ impl Fleet {
             }
             Fact::Inspection(fact) => {
                 if let Some(model) = fact.model {
-                    entry(&mut self.models, model).put_check(recorded.with(fact.clone()));
+                    entry(&mut self.models, model).put_check(recorded.with(fact.clone()), self.club.zone);
                 }
                 if let Some(component) = fact.component {
                     entry(&mut self.components, component).inspections.insert(recorded.with(fact.clone()));
