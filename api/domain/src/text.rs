@@ -22,8 +22,7 @@ pub enum BadText {
 }
 
 /// A short code read by eye on a model or part, such as `SG-01`: 1 to 40 letters, digits, `-`, `_` and `.`,
-/// beginning with a letter or digit. Upper and lower case differ. A short one lies where it is named and not in memory of
-/// its own: a club has tens of thousands.
+/// beginning with a letter or digit. Upper and lower case differ.
 ///
 /// ```
 /// use preen_domain::text::Tag;
@@ -36,7 +35,10 @@ pub enum BadText {
     value_type = String, min_length = 1, max_length = 40, example = "SG-01",
     pattern = r"^[^\u0000-/:-@\[-`{-\u007f][^\u0000-,/:-@\[-^`{-\u007f]*$"
 )]
-pub struct Tag(EcoString);
+pub struct Tag(
+    // A short one lies where it is named and not in memory of its own: a club has tens of thousands.
+    EcoString,
+);
 
 impl Tag {
     /// The tag as text.
