@@ -27,6 +27,7 @@ mod findings;
 mod fork;
 mod life;
 mod lists;
+mod long_record;
 mod made_together;
 mod measurement;
 mod owasp;

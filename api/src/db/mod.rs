@@ -18,6 +18,7 @@ pub mod partition;
 mod reading;
 pub mod replica;
 pub mod stored;
+mod stretches;
 mod together;
 mod turn;
 pub mod upgrade;

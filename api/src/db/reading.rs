@@ -13,6 +13,7 @@ use super::door::{Door, DoorError, Loaded, Span, Tables, find_club};
 use super::fleet::{Held, Shelf};
 use super::names::Names;
 use super::replica::Leave;
+use super::stretches::Source;
 use crate::audit;
 
 /// How new what is read must be.
@@ -60,13 +61,17 @@ impl Door {
         };
         let held = conn.read_steady(|conn| {
             let held = still_on_record(conn, &self.shelf, club, held)?;
-            bring_up(conn, self.tables, club, held, None)
+            self.source(conn).bring_up(club, held, None)
         })?;
         self.shelf.publish(club, held.clone());
         if let Some(replica) = self.replica.as_ref().filter(|_| !is_behind) {
             replica.raise(club, held.revision);
         }
         Ok(held)
+    }
+
+    fn source<'a>(&'a self, conn: &'a mut Db) -> Source<'a> {
+        Source { conn, others: Some(&self.pool), tables: self.tables }
     }
 
     /// What a read of a club must have reached so that nobody is shown less than before.
@@ -85,7 +90,7 @@ impl Door {
     pub async fn fleet_at(self: &Arc<Self>, club: &str, revision: i64) -> Result<Held, DoorError> {
         let of = club.to_owned();
         self.read_at(club, revision, move |door, conn| {
-            conn.read_steady(|conn| bring_up(conn, door.tables, &of, None, Some(revision)))
+            conn.read_steady(|conn| door.source(conn).bring_up(&of, None, Some(revision)))
         })
         .await
     }
@@ -205,12 +210,6 @@ pub(super) fn still_on_record(
     Ok(None)
 }
 
-/// Entries of the trail whose facts are read at once: a server's client holds the rows of an answer in memory.
-const STRETCH: i64 = 20_000;
-
-/// So few revisions are read at once without looking how many entries they have.
-const FEW: i64 = 16;
-
 /// Brings a Fleet (or an empty one) up to a revision, or to the newest.
 pub fn bring_up(
     conn: &mut Db,
@@ -219,48 +218,47 @@ pub fn bring_up(
     held: Option<Held>,
     up_to: Option<i64>,
 ) -> Result<Held, DoorError> {
-    let row = find_club(conn, club)?;
-    let target = up_to.unwrap_or(row.revision);
-    bring_up_to(conn, tables, &row, held, target)
+    Source { conn, others: None, tables }.bring_up(club, held, up_to)
 }
 
-/// Brings a Fleet (or an empty one) up to a revision of a club whose row was read already.
-pub(super) fn bring_up_to(
-    conn: &mut Db,
-    tables: Tables,
-    row: &Club,
-    held: Option<Held>,
-    target: i64,
-) -> Result<Held, DoorError> {
-    let club = row.id.as_str();
-    let mut held = match held {
-        Some(held) if held.revision == target => return Ok(held),
-        Some(held) if held.revision <= target => held,
-        Some(_) | None => {
-            let fleet = Arc::new(Fleet::new(row.for_fleet()?));
-            Held {
-                revision: 0,
-                fleet,
-                names: Names::default(),
-                head: audit::ORIGIN.to_owned(),
-                head_at: None,
+impl Source<'_> {
+    fn bring_up(&mut self, club: &str, held: Option<Held>, up_to: Option<i64>) -> Result<Held, DoorError> {
+        let row = find_club(self.conn, club)?;
+        let target = up_to.unwrap_or(row.revision);
+        self.bring_up_to(&row, held, target)
+    }
+
+    /// Brings a Fleet (or an empty one) up to a revision of a club whose row was read already.
+    pub(super) fn bring_up_to(
+        &mut self,
+        row: &Club,
+        held: Option<Held>,
+        target: i64,
+    ) -> Result<Held, DoorError> {
+        let club = row.id.as_str();
+        let mut held = match held {
+            Some(held) if held.revision == target => return Ok(held),
+            Some(held) if held.revision <= target => held,
+            Some(_) | None => {
+                let fleet = Arc::new(Fleet::new(row.for_fleet()?));
+                Held {
+                    revision: 0,
+                    fleet,
+                    names: Names::default(),
+                    head: audit::ORIGIN.to_owned(),
+                    head_at: None,
+                }
             }
-        }
-    };
-    let (fleet, names) = (Arc::make_mut(&mut held.fleet), &mut held.names);
-    let mut after = held.revision;
-    while after < target {
-        let end = if target - after > FEW { audit::stretch(conn, club, after, STRETCH)? } else { None };
-        let up_to = end.map_or(target, |end| end.min(target));
-        (tables.each)(conn, club, Span { after, up_to: Some(up_to) }, &mut |recorded| {
+        };
+        let (fleet, names) = (Arc::make_mut(&mut held.fleet), &mut held.names);
+        self.each(club, (held.revision, target), &mut |recorded| {
             names.apply(&recorded.fact);
             fleet.apply(&recorded);
         })?;
-        after = up_to;
+        let head = audit::head(self.conn, club, target)?;
+        (held.head, held.head_at) = (head.hash, head.recorded_at);
+        Arc::make_mut(&mut held.fleet).reach(target);
+        held.revision = target;
+        Ok(held)
     }
-    let head = audit::head(conn, club, target)?;
-    (held.head, held.head_at) = (head.hash, head.recorded_at);
-    Arc::make_mut(&mut held.fleet).reach(target);
-    held.revision = target;
-    Ok(held)
 }

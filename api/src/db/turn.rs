@@ -13,7 +13,8 @@ use super::conn::Db;
 use super::door::{Change, Kept, Tables};
 use super::fault::{DoorError, Failure};
 use super::fleet::{Held, Shelf};
-use super::reading::{bring_up_to, still_on_record};
+use super::reading::still_on_record;
+use super::stretches::Source;
 use super::together::together;
 use super::writer::Batch;
 use crate::steady::SteadyClock;
@@ -57,7 +58,7 @@ impl Setting<'_> {
             Some(working) => Some(working.clone()),
             None => still_on_record(conn, shelf, &club.id, shelf.get(&club.id))?,
         };
-        bring_up_to(conn, *tables, club, held, revision)
+        Source { conn, others: None, tables: *tables }.bring_up_to(club, held, revision)
     }
 }
 

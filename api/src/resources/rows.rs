@@ -456,11 +456,19 @@ macro_rules! fact_rows {
                     .filter(columns::is_correction.eq(false))
                     .filter(columns::revision.gt(span.after))
                     .filter(columns::revision.le(span.up_to.unwrap_or(i64::MAX)))
-                    .order(columns::revision.asc())
-                    .select(Said::as_select())
-                    .load_iter::<Said, DefaultLoadingMode>(conn)?;
-                for row in rows {
-                    take(row?.read()?);
+                    .order(columns::revision.asc());
+                // Here every row of a club passes: each database hands them over in its own form, not in that of both.
+                match conn {
+                    $crate::db::conn::Db::Sqlite(conn) => {
+                        for row in rows.select(Said::as_select()).load_iter::<Said, DefaultLoadingMode>(conn)? {
+                            take(row?.read()?);
+                        }
+                    }
+                    $crate::db::conn::Db::Postgres(conn) => {
+                        for row in rows.select(Said::as_select()).load_iter::<Said, DefaultLoadingMode>(conn)? {
+                            take(row?.read()?);
+                        }
+                    }
                 }
                 Ok(())
             }
