@@ -288,9 +288,7 @@ fn served(config: &mut web::ServiceConfig) {
             interface(&mut Routes::Served(config, paths));
         }
     }));
-    for paths in Paths::ALL {
-        beside_interface(&mut Routes::Served(config, paths));
-    }
+    beside_interface(&mut Routes::Served(config, Paths::Plain));
 }
 
 /// Where the interface lies.
@@ -315,6 +313,7 @@ fn interface(routes: &mut Routes<'_, '_>) {
         .service(describe_interface);
 }
 
+/// Paths without names in them, all of them.
 fn beside_interface(routes: &mut Routes<'_, '_>) {
     routes.service(health::live).service(health::ready).service(numbers::metrics);
 }

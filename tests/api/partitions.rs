@@ -1,8 +1,10 @@
 //! On PostgreSQL tables in parts by club every statement stays with one club: a club of all nouns beside another, every question,
 //! what is changed and signed in beside the record. With `PREEN_PARTITIONS` set every test here looks after the same.
 
+use preen_api::audit::verify::verify;
 use preen_api::db::conn::{Db, Place, open};
 use preen_api::db::partition::split;
+use preen_api::resources::nouns;
 use preen_domain::facts::Fact;
 use preen_tests::everything::everything;
 use preen_tests::http::Caller;
@@ -53,6 +55,11 @@ fn every_statement_stays_with_one_club_on_postgres() {
     world.av.post(&format!("/flights/{made}/correction"), &void).expect(201);
     let helper = world.member("JW", &["helper"], &["read"]);
     helper.get("/models/SG-01").expect(200);
+    // Whoever doubts the record of one club asks for nobody else's.
+    let mut doubting = open(&world.place).unwrap();
+    for club in ["club-a", CLUB] {
+        assert_eq!(verify(&mut doubting, nouns::TABLES, club).unwrap().broken, None, "the trail of {club}");
+    }
     let archive = world.export();
     assert!(std::fs::metadata(&archive).unwrap().len() > 1_000);
     world.restart();

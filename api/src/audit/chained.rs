@@ -9,7 +9,7 @@ use super::{EntryRow, PayloadRow, trail, trail_payloads};
 use crate::db::conn::Db;
 use crate::db::door::DoorError;
 use crate::db::kinds::{OddCell, odd_cells};
-use crate::db::stored::{RowKey, Way, scan_or_each};
+use crate::db::stored::{RowKey, Way, of_club_as_they_lie, scan_or_each};
 
 /// Revision of an entry, and its number within it.
 pub type Place = (i64, i32);
@@ -29,8 +29,10 @@ impl Chained {
     pub fn read(conn: &mut Db, club: &str) -> Result<Self, DoorError> {
         let entries = scan_or_each(
             conn,
-            // Past the indexes: what is doubted is the row itself.
-            |conn| trail::table.filter(trail::club_id.concat("").eq(club)).load::<EntryRow>(conn),
+            |conn| {
+                let of_club = of_club_as_they_lie!(conn, trail::table, trail::club_id, club);
+                of_club.load::<EntryRow>(conn)
+            },
             |conn| {
                 let of_club = trail::table.filter(trail::club_id.eq(club));
                 of_club.select((trail::revision, trail::ordinal)).load::<Place>(conn)
@@ -38,8 +40,7 @@ impl Chained {
             |conn, (revision, ordinal), way| {
                 let entry = match way {
                     Way::ByIndex => trail::table.find((club, revision, ordinal)).first::<EntryRow>(conn),
-                    Way::PastIndexes => trail::table
-                        .filter(trail::club_id.concat("").eq(club))
+                    Way::PastIndexes => of_club_as_they_lie!(conn, trail::table, trail::club_id, club)
                         .filter((trail::revision + 0).eq(revision))
                         .filter((trail::ordinal + 0).eq(ordinal))
                         .first::<EntryRow>(conn),
@@ -50,7 +51,8 @@ impl Chained {
         let payloads = scan_or_each(
             conn,
             |conn| {
-                let of_club = trail_payloads::table.filter(trail_payloads::club_id.concat("").eq(club));
+                let table = trail_payloads::table;
+                let of_club = of_club_as_they_lie!(conn, table, trail_payloads::club_id, club);
                 of_club.load::<PayloadRow>(conn)
             },
             |conn| {
@@ -62,11 +64,13 @@ impl Chained {
                     Way::ByIndex => {
                         trail_payloads::table.find((club, revision, ordinal)).first::<PayloadRow>(conn)
                     }
-                    Way::PastIndexes => trail_payloads::table
-                        .filter(trail_payloads::club_id.concat("").eq(club))
-                        .filter((trail_payloads::revision + 0).eq(revision))
-                        .filter((trail_payloads::ordinal + 0).eq(ordinal))
-                        .first::<PayloadRow>(conn),
+                    Way::PastIndexes => {
+                        let table = trail_payloads::table;
+                        of_club_as_they_lie!(conn, table, trail_payloads::club_id, club)
+                            .filter((trail_payloads::revision + 0).eq(revision))
+                            .filter((trail_payloads::ordinal + 0).eq(ordinal))
+                            .first::<PayloadRow>(conn)
+                    }
                 };
                 payload.optional()
             },

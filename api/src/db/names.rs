@@ -12,6 +12,7 @@ use uuid::Uuid;
 
 use super::conn::Db;
 use super::door::DoorError;
+use super::stored::of_club_as_they_lie;
 use super::written::{self, NewRow};
 
 pub use preen_domain::fleet::Names;
@@ -110,10 +111,9 @@ pub fn expected<'a>(facts: impl Iterator<Item = &'a Fact>) -> Named {
 
 /// The rows that are there.
 pub fn stored(conn: &mut Db, club: &str) -> Result<Named, DoorError> {
-    let rows: Vec<(String, String, Option<String>)> = names::table
-        .filter(names::club_id.concat("").eq(club))
-        .select((names::id, names::noun, names::tag))
-        .load(conn)?;
+    let of_club = of_club_as_they_lie!(conn, names::table, names::club_id, club);
+    let rows: Vec<(String, String, Option<String>)> =
+        of_club.select((names::id, names::noun, names::tag)).load(conn)?;
     Ok(rows.into_iter().map(|(id, noun, tag)| (id, (noun, tag))).collect())
 }
 

@@ -93,6 +93,20 @@ pub enum Way {
     PastIndexes,
 }
 
+/// The rows of one club as they lie in a table. In a file they are read past the indexes, as a row may have been changed
+/// beneath them. A server keeps its indexes in step itself, and is not asked for the rows of other clubs, which may lie in
+/// other parts.
+macro_rules! of_club_as_they_lie {
+    ($conn:expr, $table:expr, $club_id:expr, $club:expr) => {{
+        let rows = $table.into_boxed();
+        match $conn {
+            $crate::db::conn::Db::Sqlite(_) => rows.filter($club_id.concat("").eq($club)),
+            $crate::db::conn::Db::Postgres(_) => rows.filter($club_id.eq($club)),
+        }
+    }};
+}
+pub(crate) use of_club_as_they_lie;
+
 /// Reads a table as a whole or, where the database fails at that, each row whose key is known.
 pub fn scan_or_each<K, T>(
     conn: &mut Db,

@@ -486,9 +486,9 @@ macro_rules! fact_rows {
             ) -> diesel::QueryResult<Vec<$crate::db::stored::StoredRow>> {
                 use diesel::prelude::*;
                 use $table::columns;
-                // No index knows this expression, and none could stand in for a row that was changed beneath it.
-                let rows = $table::table.filter(columns::club_id.concat("").eq(club)).select(Row::as_select());
-                let rows = rows.load(conn)?;
+                let rows =
+                    $crate::db::stored::of_club_as_they_lie!(conn, $table::table, columns::club_id, club);
+                let rows = rows.select(Row::as_select()).load(conn)?;
                 Ok(rows.into_iter().map(Row::stored).collect())
             }
 
@@ -501,15 +501,16 @@ macro_rules! fact_rows {
             ) -> diesel::QueryResult<Option<$crate::db::stored::StoredRow>> {
                 use diesel::prelude::*;
                 use $table::columns;
-                let rows = $table::table.select(Row::as_select());
                 let row = match way {
-                    $crate::db::stored::Way::ByIndex => rows
+                    $crate::db::stored::Way::ByIndex => $table::table
+                        .select(Row::as_select())
                         .filter(columns::club_id.eq(club))
                         .filter(columns::id.eq(id))
                         .filter(columns::revision.eq(revision))
                         .first(conn),
-                    $crate::db::stored::Way::PastIndexes => rows
-                        .filter(columns::club_id.concat("").eq(club))
+                    $crate::db::stored::Way::PastIndexes =>
+                        $crate::db::stored::of_club_as_they_lie!(conn, $table::table, columns::club_id, club)
+                        .select(Row::as_select())
                         .filter(columns::id.concat("").eq(id))
                         .filter((columns::revision + 0).eq(revision))
                         .first(conn),

@@ -35,6 +35,17 @@ impl Programs {
     }
 }
 
+/// Memory of a process, bytes.
+#[derive(Clone, Copy, Debug)]
+pub struct Memory {
+    /// What it has written, which nobody else can have.
+    pub own: f64,
+    /// The same, and what it has read of its program, which the system may take back.
+    pub now: f64,
+    /// The most of that since the start.
+    pub most: f64,
+}
+
 /// A service in a process of its own.
 pub struct Process {
     child: Child,
@@ -55,14 +66,15 @@ impl Process {
         Self { child, address }
     }
 
-    /// Memory that is in use, bytes: now, and the most that ever was.
-    pub fn memory(&self) -> (f64, f64) {
+    /// Memory that is in use.
+    pub fn memory(&self) -> Memory {
         let text = std::fs::read_to_string(format!("/proc/{}/status", self.child.id())).unwrap();
-        let kilobytes = |name: &str| -> f64 {
+        let bytes = |name: &str| -> f64 {
             let line = text.lines().find(|line| line.starts_with(name)).unwrap();
-            line.split_whitespace().nth(1).unwrap().parse().unwrap()
+            let kilobytes: f64 = line.split_whitespace().nth(1).unwrap().parse().unwrap();
+            kilobytes * 1024.0
         };
-        (kilobytes("VmRSS:") * 1024.0, kilobytes("VmHWM:") * 1024.0)
+        Memory { own: bytes("RssAnon:"), now: bytes("VmRSS:"), most: bytes("VmHWM:") }
     }
 
     fn ask(&self, path: &str, token: &str) {
@@ -126,7 +138,7 @@ pub fn starting(programs: &Programs, quick: Extent, large: Extent, rounds: usize
         let stored = Stored::make(extent);
         let process = stored.start(programs);
         process.ask("/api/v1/models/L-0/usage", &stored.token);
-        let (now, most) = process.memory();
+        let Memory { now, most, .. } = process.memory();
         drop(stored.served);
         (now, most)
     };

@@ -188,7 +188,8 @@ fn by_interval<'a>(
     on: NaiveDate,
     opened: Vec<Opening>,
 ) -> GroupDue<'a> {
-    let done = done_newest_first(now, group);
+    let mut done = done_newest_first(now, group).peekable();
+    let done_on = done.peek().map(|done| done.on);
     let counted = group.counter.zip(group.every_count).and_then(|(counter, every)| {
         let interval = CountInterval { every, tolerance: group.tolerance_count };
         let count = count_before(now, counter, just_after(now.as_of), now.reached())?;
@@ -199,7 +200,6 @@ fn by_interval<'a>(
         let standing = due.map(|due| stand_by_count(due, group.tolerance_count, count));
         Some(Counted { counter, now: count, done: newest, standing })
     });
-    let done_on = done.clone().next().map(|done| done.on);
     let calendar = group.every_days.map(Every::Days).or(group.every_months.map(Every::Months));
     let by_days = calendar.and_then(|every| {
         let interval = DayInterval { every, tolerance_days: group.tolerance_days };

@@ -102,6 +102,25 @@ impl Columns {
         size::rows(&self.at) + size::rows(&self.ids) + size::rows(&self.sums) + size::rows(&self.landed)
     }
 
+    /// Whether a row comes after all that are here.
+    fn ends_before(&self, row: &FlightRow) -> bool {
+        self.at.last().zip(self.ids.last()).is_none_or(|(at, id)| (*at, *id) < (row.at, row.id))
+    }
+
+    /// Puts a row in its place; `false` if it was here.
+    fn insert(&mut self, row: &FlightRow) -> bool {
+        let place = place_of(&self.at, &self.ids, row.at, row.id);
+        let is_new = self.ids.get(place) != Some(&row.id);
+        if is_new {
+            self.put(place, row);
+        }
+        is_new
+    }
+
+    fn push(&mut self, row: &FlightRow) {
+        self.put(self.len(), row);
+    }
+
     fn put(&mut self, place: usize, row: &FlightRow) {
         let own = Sums::of(row);
         let before = self.sum_of_first(place);
@@ -114,19 +133,17 @@ impl Columns {
         put(&mut self.sums, place, before.plus(own));
     }
 
-    fn remove(&mut self, place: usize) {
+    /// Takes a flight out again, and says when it was; `None` if it is not here.
+    fn remove(&mut self, id: Uuid) -> Option<Instant> {
+        let place = self.ids.iter().position(|known| *known == id)?;
         let own = self.sum_of_first(place + 1).minus(self.sum_of_first(place));
-        self.at.remove(place);
         self.ids.remove(place);
         self.landed.remove(place);
         self.sums.remove(place);
         for later in self.sums.iter_mut().skip(place) {
             *later = later.minus(own);
         }
-    }
-
-    fn place_of_id(&self, id: Uuid) -> Option<usize> {
-        self.ids.iter().position(|known| *known == id)
+        Some(self.at.remove(place))
     }
 
     fn sum_of_first(&self, count: usize) -> Sums {
@@ -168,7 +185,7 @@ impl FlightLog {
     pub(super) fn of(rows: impl ExactSizeIterator<Item = FlightRow>, hard_tags: Vec<(Uuid, Tag)>) -> Self {
         let mut older = Columns::with_capacity(rows.len());
         for row in rows {
-            older.put(older.len(), &row);
+            older.push(&row);
         }
         Self { older: Arc::new(older), newest: Columns::default(), hard_tags }
     }
@@ -189,19 +206,13 @@ impl FlightLog {
             landing: fact.landing,
             is_post_flight_logged: fact.is_post_flight_logged,
         };
-        let (older, newest) = (&self.older, &self.newest);
-        let place = place_of(&older.at, &older.ids, row.at, row.id);
-        if place < older.len() {
-            if older.ids.get(place) == Some(&row.id) {
-                return false;
-            }
-            Arc::make_mut(&mut self.older).put(place, &row);
+        let is_new = if self.older.ends_before(&row) {
+            self.newest.insert(&row)
         } else {
-            let place = place_of(&newest.at, &newest.ids, row.at, row.id);
-            if newest.ids.get(place) == Some(&row.id) {
-                return false;
-            }
-            self.newest.put(place, &row);
+            Arc::make_mut(&mut self.older).insert(&row)
+        };
+        if !is_new {
+            return false;
         }
         if let (Landing::Hard, Some(tag)) = (fact.landing, &fact.tag) {
             self.hard_tags.push((row.id, tag.clone()));
@@ -218,24 +229,19 @@ impl FlightLog {
         let newest = std::mem::take(&mut self.newest);
         let older = Arc::make_mut(&mut self.older);
         for row in (0..newest.len()).filter_map(|place| newest.row(place)) {
-            older.put(older.len(), &row);
+            older.push(&row);
         }
     }
 
     /// Takes a flight out again, and says when it was; `None` if it is not here.
     pub(in crate::fleet) fn remove(&mut self, id: Uuid) -> Option<Instant> {
-        let gone = if let Some(place) = self.older.place_of_id(id) {
-            let gone = self.older.row(place)?;
-            Arc::make_mut(&mut self.older).remove(place);
-            gone
+        let at = if self.older.ids.contains(&id) {
+            Arc::make_mut(&mut self.older).remove(id)
         } else {
-            let place = self.newest.place_of_id(id)?;
-            let gone = self.newest.row(place)?;
-            self.newest.remove(place);
-            gone
-        };
+            self.newest.remove(id)
+        }?;
         self.hard_tags.retain(|(tagged, _)| *tagged != id);
-        Some(gone.at)
+        Some(at)
     }
 
     fn len(&self) -> usize {
