@@ -3,7 +3,7 @@
 
 use preen_api::db::conn::Place;
 use preen_tests::world::{flight, model, part};
-use preen_tests::{Database, World, cluster};
+use preen_tests::{Database, Reply, World, cluster};
 use serde_json::json;
 
 const PATHS: [&str; 7] =
@@ -58,4 +58,28 @@ fn what_the_record_lost_is_held_no_longer_on_postgres() {
         same_as_of_one_that_remembers_nothing(&world, &when);
         same_as_of_one_that_remembers_nothing(&other, &when);
     }
+}
+
+#[test]
+fn what_was_seen_before_is_not_what_stands_there_now_on_postgres() {
+    let world = World::begin(Database::Postgres);
+    let Place::Server(url) = &world.place else { panic!("it is on a server") };
+    world.small_fleet();
+    let path = "/parts/SV08";
+    let revise = |etag: &str, mass_g: f64| {
+        let mut body = part("SV08", "servo");
+        body["nominal_mass_g"] = json!(mass_g);
+        world.av.put(path, Some(etag), &body)
+    };
+    let etag = |reply: &Reply| reply.header("etag").unwrap().to_owned();
+    let first = etag(&world.av.get(path).expect(200));
+    let kept = cluster::keep(url);
+    let lost = revise(&first, 8.5).expect(200);
+    kept.set_back();
+    world.set_clock("2026-05-21T08:00:10Z");
+    let now = revise(&first, 9.0).expect(200);
+    assert_eq!(lost.json()["revision"], now.json()["revision"], "the same number, of another change");
+    // Whoever saw the lost change has not seen what stands there.
+    revise(&etag(&lost), 9.5).problem(412, "stale");
+    revise(&etag(&now), 9.5).expect(200);
 }

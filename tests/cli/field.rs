@@ -2,9 +2,11 @@
 
 use std::path::{Path, PathBuf};
 
+use preen_api::db::conn::Place;
 use preen_tests::http::Caller;
 use preen_tests::link::Link;
-use preen_tests::world::{items, scratch};
+use preen_tests::world::{items, model, part, scratch};
+use preen_tests::{Database, World, cluster};
 use serde_json::{Value, json};
 
 use crate::demo::Demo;
@@ -165,6 +167,46 @@ fn a_copy_is_brought_up_to_date_and_thrown_away() {
     preen.run("copy --remove").code(0);
     assert!(std::fs::read_dir(facts.parent().unwrap()).unwrap().next().is_none(), "nothing is left of it");
     preen.run("may-fly --offline").code(3);
+}
+
+#[test]
+fn a_copy_of_what_the_record_lost_is_fetched_anew_on_postgres() {
+    let world = World::begin(Database::Postgres);
+    let Place::Server(url) = &world.place else { panic!("it is on a server") };
+    world.small_fleet();
+    let machine = Machine::new(Preen::at(&world.url(), &world.av.token));
+    let preen = machine.at("2026-05-21T08:00:00Z");
+    let facts_of = |said: &Value| {
+        std::fs::read_to_string(Path::new(said["folder"].as_str().unwrap()).join("facts.ndjson")).unwrap()
+    };
+    preen.json("copy");
+    // Others write nothing, as many changes as were lost, more.
+    for others in [0, 2, 3] {
+        let kept = cluster::keep(url);
+        world.add("models", model(&format!("SG-L{others}"), "AV"));
+        world.add("parts", part(&format!("L{others}"), "servo"));
+        preen.json("copy");
+        kept.set_back();
+        for number in 0..others {
+            world.add("parts", part(&format!("P{others}{number}"), "servo"));
+        }
+        let said = preen.run("copy").code(0);
+        said.talks("The record no longer had what this copy ended with");
+        let fresh = Machine::new(machine.preen.clone());
+        let (here, there) = (preen.json("copy"), fresh.at("2026-05-21T08:00:00Z").json("copy"));
+        assert_eq!((&here["new"], facts_of(&here)), (&json!(0), facts_of(&there)), "{others} others");
+        preen.run(&format!("usage SG-L{others} --offline")).code(3);
+        preen.run("usage SG-01 --offline").code(0);
+    }
+    // A copy that does not say what it ends with goes on by its revision, and says it from then on.
+    let label = Path::new(preen.json("copy")["folder"].as_str().unwrap()).join("copy.json");
+    let mut said: Value = serde_json::from_slice(&std::fs::read(&label).unwrap()).unwrap();
+    let last = said.as_object_mut().unwrap().remove("last").unwrap();
+    std::fs::write(&label, said.to_string()).unwrap();
+    world.add("parts", part("SV09", "servo"));
+    assert_eq!(preen.json("copy")["new"], json!(1));
+    let now: Value = serde_json::from_slice(&std::fs::read(&label).unwrap()).unwrap();
+    assert_eq!(now["last"]["revision"].as_i64(), last["revision"].as_i64().map(|revision| revision + 1));
 }
 
 #[test]

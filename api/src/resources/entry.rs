@@ -36,16 +36,17 @@ pub struct Entered<F> {
     pub is_new: bool,
 }
 
-/// The validator of one item: its own last revision.
-pub fn etag(revision: i64) -> String {
-    format!("\"r{revision}\"")
+/// The validator of one item: its own last revision, and when that was. After a server came back without its newest
+/// changes, the same revision may be another.
+fn etag<F>(stored: &Recorded<F>) -> String {
+    format!("\"r{}-{:x}\"", stored.revision, stored.recorded_at.micros())
 }
 
 fn respond<F: Rows>(entered: &Entered<F>) -> HttpResponse {
     let status = if entered.is_new { StatusCode::CREATED } else { StatusCode::OK };
     HttpResponse::build(status)
         .insert_header((header::LOCATION, format!("/api/v1/{}/{}", F::NOUN, entered.stored.fact.id())))
-        .insert_header((header::ETAG, etag(entered.stored.revision)))
+        .insert_header((header::ETAG, etag(&entered.stored)))
         .json(&entered.stored)
 }
 
@@ -138,7 +139,7 @@ pub async fn revise<F: Rows>(
             if current.fact == fact {
                 return Ok(Kept::Unchanged(Entered { stored: current, is_new: false }));
             }
-            if if_match != "*" && if_match != etag(current.revision) {
+            if if_match != "*" && if_match != etag(&current) {
                 return Err(Problem::PreconditionFailed(format!(
                     "It was changed at revision {} by somebody else. Read it again, and send its new ETag.",
                     current.revision
@@ -463,10 +464,10 @@ pub async fn find<F: Rows>(
         })
         .await?;
     let stored = stored.ok_or_else(|| not_found(F::NOUN, name))?;
-    let revision = stored.revision;
+    let etag = etag(&stored);
     let json = shown(actor, &held.fleet, state.now(), stored).ok_or_else(|| not_found(F::NOUN, name))?;
     Ok(HttpResponse::Ok()
-        .insert_header((header::ETAG, etag(revision)))
+        .insert_header((header::ETAG, etag))
         .insert_header((header::VARY, "Authorization, Cookie"))
         .json(json))
 }

@@ -49,25 +49,43 @@ pub fn run(args: &Args, session: &mut Session<'_, '_>) -> Result<Reply, Failure>
         return Ok(reply);
     }
     let before = if args.anew { None } else { folder.read_label()? };
-    let before = before.filter(|label| label.club.club_id == said.club_id && label.revision <= said.revision);
-    let had = before.as_ref().map_or(0, |label| label.facts);
-    let mut label = fetch(session, &folder, before)?;
+    let before = before.filter(|label| label.club.club_id == said.club_id);
+    let goes_on = match &before {
+        Some(before) if before.revision <= said.revision => fetch(session, &folder, before)?,
+        Some(_) | None => None,
+    };
+    let is_of_another = before.is_some() && goes_on.is_none();
+    let had = before.filter(|_| !is_of_another).map_or(0, |label| label.facts);
+    let mut label = match goes_on {
+        Some(label) => label,
+        None => fetch_all(session, &folder)?,
+    };
     let mut facts = folder.read_facts(&label, label.revision)?;
     if had > 0 && has_erased_names(session, &facts)? {
         // Names taken out of the record since must not live on here.
         folder.remove()?;
-        label = fetch(session, &folder, None)?;
+        label = fetch_all(session, &folder)?;
         facts = folder.read_facts(&label, label.revision)?;
     }
     folder.keep_arranged(&label, &facts)?;
-    Ok(tell(session, &folder, &label, label.facts.saturating_sub(had)))
+    let mut reply = tell(session, &folder, &label, label.facts.saturating_sub(had));
+    if is_of_another {
+        reply.hint("The record no longer had what this copy ended with, so all of it was fetched anew.");
+    }
+    Ok(reply)
 }
 
-fn fetch(session: &mut Session<'_, '_>, folder: &Folder, before: Option<Label>) -> Result<Label, Failure> {
+fn fetch_all(session: &mut Session<'_, '_>, folder: &Folder) -> Result<Label, Failure> {
+    let said = session.client.club()?.clone();
+    let blank = Folder::blank(&session.client.service(), &said, session.client.local_now());
+    let label = fetch(session, folder, &blank)?;
+    label.ok_or_else(|| Failure::bad_input("The feed does not begin with the first fact."))
+}
+
+fn fetch(session: &mut Session<'_, '_>, folder: &Folder, start: &Label) -> Result<Option<Label>, Failure> {
     let said = session.client.club()?.clone();
     let local = session.client.local_now();
-    let start = before.unwrap_or_else(|| Folder::blank(&session.client.service(), &said, local));
-    let query = [("since", start.revision.to_string())];
+    let query = [("since", start.since().to_string())];
     let feed = session.client.stream(&["facts"], &query, "application/x-ndjson")?;
     let io = &mut *session.io;
     let mut told = |lines: u64| {
@@ -75,7 +93,7 @@ fn fetch(session: &mut Session<'_, '_>, folder: &Folder, before: Option<Label>) 
             progress(io, &format!("{lines} facts"));
         }
     };
-    let label = folder.take_in(feed, &start, &said, local, &mut told);
+    let label = folder.take_in(feed, start, &said, local, &mut told);
     progress(session.io, "");
     label
 }

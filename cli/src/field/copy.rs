@@ -12,6 +12,7 @@ use preen_domain::facts::{Fact, FeedLine, Recorded};
 use preen_domain::fleet::{self, Fleet, Names};
 use preen_domain::time::Instant;
 use serde::{Deserialize, Serialize};
+use uuid::Uuid;
 
 use super::snapshot;
 use crate::failure::Failure;
@@ -40,6 +41,35 @@ pub struct Label {
     pub bytes: u64,
     /// How many facts these are.
     pub facts: u64,
+    /// The last of them; unknown of a copy that an earlier version of this program wrote.
+    #[serde(default)]
+    pub last: Option<Entry>,
+}
+
+/// What no other fact has in common with one: a record that lost its newest changes has none that is like it in all this.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Entry {
+    /// The revision at which it was recorded.
+    pub revision: i64,
+    /// Its id.
+    pub id: Uuid,
+    /// When it was recorded.
+    pub recorded_at: Instant,
+}
+
+impl Entry {
+    fn of(fact: &Recorded<Fact>) -> Self {
+        Self { revision: fact.revision, id: fact.fact.id(), recorded_at: fact.recorded_at }
+    }
+}
+
+impl Label {
+    /// The revision behind which the feed is asked for: with the last that is here once more, to see whether the record
+    /// still has it.
+    pub fn since(&self) -> i64 {
+        self.last.as_ref().map_or(self.revision, |last| last.revision - 1)
+    }
 }
 
 /// The folder of a copy.
@@ -100,8 +130,9 @@ impl Folder {
         Ok(())
     }
 
-    /// Takes in lines of the feed behind those that are there; `said` is what the service said of the club just before,
-    /// `told` hears how many lines have come. A feed that breaks off leaves all whole revisions that came.
+    /// Takes in lines of the feed behind [`Label::since`]; `said` is what the service said of the club just before, `told`
+    /// hears how many lines have come. A feed that breaks off leaves all whole revisions that came. `None` if the record no
+    /// longer has what the copy ends with: a server came back without its newest changes.
     ///
     /// # Errors
     /// The feed breaks off or makes no sense, or the disk refuses.
@@ -112,7 +143,7 @@ impl Folder {
         said: &ClubSaid,
         local: Instant,
         told: &mut dyn FnMut(u64),
-    ) -> Result<Label, Failure> {
+    ) -> Result<Option<Label>, Failure> {
         let refused = |error: io::Error| {
             Failure::bad_input(format!("The copy in {} cannot be written: {error}.", self.0.display()))
         };
@@ -125,6 +156,7 @@ impl Folder {
         // What counts so far, and the same without the newest revision, which may still be incomplete.
         let (mut all, mut whole) = (start.clone(), start.clone());
         let mut broken = None;
+        let mut sought = start.last.as_ref();
         let mut feed = BufReader::new(feed);
         let mut line = String::new();
         loop {
@@ -143,6 +175,11 @@ impl Folder {
             }
             let read = serde_json::from_str::<FeedLine>(&line).and_then(FeedLine::recorded);
             let fact = match read {
+                Ok(fact) if start.last.as_ref().is_some_and(|last| fact.revision == last.revision) => {
+                    sought = sought.filter(|last| **last != Entry::of(&fact));
+                    continue;
+                }
+                Ok(_) if sought.is_some() => return Ok(None),
                 Ok(fact) if fact.revision >= all.revision => fact,
                 Ok(fact) => {
                     broken = Some(format!("revision {} comes after {}", fact.revision, all.revision));
@@ -160,7 +197,11 @@ impl Folder {
             all.revision = fact.revision;
             all.bytes += u64::try_from(line.len()).unwrap_or_default();
             all.facts += 1;
+            all.last = Some(Entry::of(&fact));
             told(all.facts - start.facts);
+        }
+        if sought.is_some() && broken.is_none() {
+            return Ok(None);
         }
         let file = out.into_inner().map_err(|error| refused(error.into_error()))?;
         let mut label = if broken.is_some() { whole } else { all };
@@ -176,7 +217,7 @@ impl Folder {
             write_whole(&self.label(), &text).map_err(refused)?;
         }
         match broken {
-            None => Ok(label),
+            None => Ok(Some(label)),
             Some(why) => Err(Failure::unreachable(format!("The feed was not read to its end: {why}."))
                 .hint("`preen copy` goes on from what has come.")),
         }
@@ -192,6 +233,7 @@ impl Folder {
             revision: 0,
             bytes: 0,
             facts: 0,
+            last: None,
         }
     }
 

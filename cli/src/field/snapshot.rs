@@ -9,11 +9,11 @@ use std::path::Path;
 use preen_domain::fleet::{Fleet, Names};
 use serde::{Deserialize, Serialize};
 
-use super::copy::Label;
+use super::copy::{Entry, Label};
 use crate::files::write_bytes;
 
 /// The shape of snapshots that this program writes; another with each change of what the Fleet keeps.
-const FORMAT: u32 = 2;
+const FORMAT: u32 = 3;
 
 /// What a snapshot is of.
 #[derive(Debug, PartialEq, Serialize, Deserialize)]
@@ -24,6 +24,7 @@ struct Head {
     revision: i64,
     bytes: u64,
     facts: u64,
+    last: Option<Entry>,
 }
 
 impl Head {
@@ -35,6 +36,7 @@ impl Head {
             revision: label.revision,
             bytes: label.bytes,
             facts: label.facts,
+            last: label.last.clone(),
         }
     }
 }

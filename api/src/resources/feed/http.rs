@@ -52,6 +52,9 @@ pub async fn send_facts(
 }
 
 /// Streams all facts recorded after a revision, one a line (NDJSON), oldest first.
+///
+/// Whoever keeps a copy asks from one revision before its last line and compares: where that line is missing, a server came
+/// back without its newest changes, and the copy is to be fetched anew.
 #[utoipa::path(
     tag = "feed",
     params(("since" = Option<i64>, Query, minimum = 0, description = "After this revision; 0 or absent: from the beginning.")),
