@@ -181,7 +181,7 @@ fn a_copy_of_what_the_record_lost_is_fetched_anew_on_postgres() {
     };
     preen.json("copy");
     // Others write nothing, as many changes as were lost, more.
-    for others in [0, 2, 3] {
+    for (round, others) in [0, 2, 3].into_iter().enumerate() {
         let kept = cluster::keep(url);
         world.add("models", model(&format!("SG-L{others}"), "AV"));
         world.add("parts", part(&format!("L{others}"), "servo"));
@@ -190,8 +190,14 @@ fn a_copy_of_what_the_record_lost_is_fetched_anew_on_postgres() {
         for number in 0..others {
             world.add("parts", part(&format!("P{others}{number}"), "servo"));
         }
-        let said = preen.run("copy").code(0);
-        said.talks("The record no longer had what this copy ended with");
+        let said = preen.run("copy").code(0).talks("The record no longer had what this copy ended with");
+        // What was lost is kept here, as it was.
+        said.talks("2 facts of it are on no record any more");
+        let folder = preen.json("copy")["folder"].as_str().unwrap().to_owned();
+        let kept_here = std::fs::read_to_string(Path::new(&folder).join("lost.ndjson")).unwrap();
+        let last: Vec<&str> = kept_here.lines().rev().take(2).collect();
+        assert!(last[0].contains(&format!("\"L{others}\"")) && last[1].contains(&format!("SG-L{others}")));
+        assert_eq!(kept_here.lines().count(), 2 * (round + 1), "{kept_here}");
         let fresh = Machine::new(machine.preen.clone());
         let (here, there) = (preen.json("copy"), fresh.at("2026-05-21T08:00:00Z").json("copy"));
         assert_eq!((&here["new"], facts_of(&here)), (&json!(0), facts_of(&there)), "{others} others");
@@ -207,6 +213,8 @@ fn a_copy_of_what_the_record_lost_is_fetched_anew_on_postgres() {
     assert_eq!(preen.json("copy")["new"], json!(1));
     let now: Value = serde_json::from_slice(&std::fs::read(&label).unwrap()).unwrap();
     assert_eq!(now["last"]["revision"].as_i64(), last["revision"].as_i64().map(|revision| revision + 1));
+    preen.run("copy --remove").code(0);
+    assert!(std::fs::read_dir(label.parent().unwrap()).unwrap().next().is_none(), "nothing is left of it");
 }
 
 #[test]

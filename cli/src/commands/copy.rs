@@ -43,7 +43,7 @@ pub fn run(args: &Args, session: &mut Session<'_, '_>) -> Result<Reply, Failure>
     })?;
     let folder = Folder(folders.copy(&session.client.service(), &said));
     if args.remove {
-        folder.remove()?;
+        folder.remove(true)?;
         let mut reply = Reply { json: json!({ "removed": folder.path() }).to_string(), ..Reply::default() };
         reply.line(format!("Threw away the copy in {}.", folder.path().display()));
         return Ok(reply);
@@ -54,8 +54,13 @@ pub fn run(args: &Args, session: &mut Session<'_, '_>) -> Result<Reply, Failure>
         Some(before) if before.revision <= said.revision => fetch(session, &folder, before)?,
         Some(_) | None => None,
     };
+    let mut had = 0;
+    match (&before, &goes_on) {
+        (Some(before), Some(_)) => had = before.facts,
+        (Some(before), None) => folder.begin_anew(before)?,
+        (None, _) => {}
+    }
     let is_of_another = before.is_some() && goes_on.is_none();
-    let had = before.filter(|_| !is_of_another).map_or(0, |label| label.facts);
     let mut label = match goes_on {
         Some(label) => label,
         None => fetch_all(session, &folder)?,
@@ -63,14 +68,26 @@ pub fn run(args: &Args, session: &mut Session<'_, '_>) -> Result<Reply, Failure>
     let mut facts = folder.read_facts(&label, label.revision)?;
     if had > 0 && has_erased_names(session, &facts)? {
         // Names taken out of the record since must not live on here.
-        folder.remove()?;
+        folder.remove(false)?;
         label = fetch_all(session, &folder)?;
         facts = folder.read_facts(&label, label.revision)?;
     }
     folder.keep_arranged(&label, &facts)?;
+    let lost = folder.keep_lost(&facts)?;
     let mut reply = tell(session, &folder, &label, label.facts.saturating_sub(had));
     if is_of_another {
         reply.hint("The record no longer had what this copy ended with, so all of it was fetched anew.");
+    }
+    let file = folder.lost();
+    match lost {
+        0 => {}
+        1 => {
+            reply.hint(format!("One fact of it is on no record any more; it is kept in {}.", file.display()))
+        }
+        _ => reply.hint(format!(
+            "{lost} facts of it are on no record any more; they are kept in {}.",
+            file.display()
+        )),
     }
     Ok(reply)
 }

@@ -3,12 +3,13 @@
 //! Facts are only ever added at the end, and the small file is replaced in one step after they are safe on disk, so that
 //! a broken transfer, a kill or a power cut leaves an older copy, never a torn one.
 
+use std::collections::HashMap;
 use std::fs;
 use std::io::{self, BufRead as _, BufReader, Read, Seek as _, SeekFrom, Write as _};
 use std::path::{Path, PathBuf};
 
 use preen_domain::answers::ClubSaid;
-use preen_domain::facts::{Fact, FeedLine, Recorded};
+use preen_domain::facts::{Fact, FeedLine, Noun, Recorded};
 use preen_domain::fleet::{self, Fleet, Names};
 use preen_domain::time::Instant;
 use serde::{Deserialize, Serialize};
@@ -88,6 +89,16 @@ impl Folder {
         self.0.join("fleet.snapshot")
     }
 
+    /// What a copy held of a record that is another now, until it is known what that lacks.
+    fn set_aside(&self) -> PathBuf {
+        self.0.join("before.ndjson")
+    }
+
+    /// Facts that are on no record any more.
+    pub fn lost(&self) -> PathBuf {
+        self.0.join("lost.ndjson")
+    }
+
     fn unusable(&self, why: &str) -> Failure {
         Failure::bad_input(format!("The copy in {} cannot be used: {why}.", self.0.display()))
             .hint("`preen copy --anew` makes it anew while the service answers.")
@@ -111,12 +122,13 @@ impl Folder {
         }
     }
 
-    /// Throws it away.
+    /// Throws it away, and with `all` what it once had that is on no record any more.
     ///
     /// # Errors
     /// It cannot be removed.
-    pub fn remove(&self) -> Result<(), Failure> {
-        for file in [self.label(), self.snapshot(), self.facts()] {
+    pub fn remove(&self, all: bool) -> Result<(), Failure> {
+        let beside = [self.set_aside(), self.lost()].into_iter().filter(|_| all);
+        for file in [self.label(), self.snapshot(), self.facts()].into_iter().chain(beside) {
             match fs::remove_file(&file) {
                 Err(error) if error.kind() != io::ErrorKind::NotFound => {
                     return Err(Failure::bad_input(format!(
@@ -221,6 +233,49 @@ impl Folder {
             Some(why) => Err(Failure::unreachable(format!("The feed was not read to its end: {why}."))
                 .hint("`preen copy` goes on from what has come.")),
         }
+    }
+
+    /// Puts the facts of a copy aside whose record is another now, and forgets the rest of it: the copy begins anew.
+    ///
+    /// # Errors
+    /// The disk refuses.
+    pub fn begin_anew(&self, label: &Label) -> Result<(), Failure> {
+        let refused = |error: io::Error| self.unusable(&error.to_string());
+        let facts = fs::File::open(self.facts()).map_err(refused)?;
+        let mut aside = private().append(true).create(true).open(self.set_aside()).map_err(refused)?;
+        io::copy(&mut facts.take(label.bytes), &mut aside).and_then(|_| aside.sync_all()).map_err(refused)?;
+        self.remove(false)
+    }
+
+    /// Keeps those of the facts that were put aside which the record does not have, and says how many there are. Entries of
+    /// members are left out, as they hold names.
+    ///
+    /// # Errors
+    /// The disk refuses.
+    pub fn keep_lost(&self, record: &[Recorded<Fact>]) -> Result<usize, Failure> {
+        let refused = |error: io::Error| self.unusable(&error.to_string());
+        let aside = match fs::File::open(self.set_aside()) {
+            Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(0),
+            opened => opened.map_err(refused)?,
+        };
+        let mut known: HashMap<Uuid, Vec<&Fact>> = HashMap::new();
+        for recorded in record {
+            known.entry(recorded.fact.id()).or_default().push(&recorded.fact);
+        }
+        let mut lost = private().append(true).create(true).open(self.lost()).map_err(refused)?;
+        let mut count = 0;
+        for line in BufReader::new(aside).lines() {
+            let line = line.map_err(refused)?;
+            let read = serde_json::from_str::<FeedLine>(&line).and_then(FeedLine::recorded);
+            let Ok(fact) = read.map(|recorded| recorded.fact) else { continue };
+            let is_known = known.get(&fact.id()).is_some_and(|facts| facts.contains(&&fact));
+            if !is_known && fact.noun() != Noun::Members {
+                writeln!(lost, "{line}").map_err(refused)?;
+                count += 1;
+            }
+        }
+        lost.sync_all().and_then(|()| fs::remove_file(self.set_aside())).map_err(refused)?;
+        Ok(count)
     }
 
     /// A label to start from, of nothing.
