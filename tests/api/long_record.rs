@@ -57,7 +57,7 @@ on_both!(a_long_record_is_read_whole_and_once, |world| {
     let runtime = actix_web::rt::Runtime::new().unwrap();
     let (writer, by) = world.another_door();
     let recorded = runtime.block_on(writer.facts(CLUB, Span { after: 0, up_to: None })).unwrap();
-    let Some(Fact::Flight(one)) = recorded.into_iter().map(|one| one.fact).last() else {
+    let Some(Fact::Flight(one)) = recorded.into_iter().map(|one| one.fact).next_back() else {
         panic!("no flight")
     };
     record_more(&writer, by, &one);

@@ -78,16 +78,9 @@ pub fn run(args: &Args, session: &mut Session<'_, '_>) -> Result<Reply, Failure>
     if is_of_another {
         reply.hint("The record no longer had what this copy ended with, so all of it was fetched anew.");
     }
-    let file = folder.lost();
-    match lost {
-        0 => {}
-        1 => {
-            reply.hint(format!("One fact of it is on no record any more; it is kept in {}.", file.display()))
-        }
-        _ => reply.hint(format!(
-            "{lost} facts of it are on no record any more; they are kept in {}.",
-            file.display()
-        )),
+    if lost > 0 {
+        let them = if lost == 1 { "1 fact of it is".to_owned() } else { format!("{lost} facts of it are") };
+        reply.hint(format!("{them} on no record any more: see {}.", folder.lost().display()));
     }
     Ok(reply)
 }
