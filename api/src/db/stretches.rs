@@ -39,17 +39,15 @@ impl Source<'_> {
     pub fn each(
         &mut self,
         club: &str,
-        (mut after, target): Stretch,
+        (after, target): Stretch,
         take: TakeEach<'_>,
     ) -> Result<(), DoorError> {
-        let others = self.others.filter(|_| matches!(self.conn, Db::Sqlite(_)));
-        let mut helper = None;
-        while after < target {
-            let first = self.part(club, (after, target))?;
-            if helper.is_none() && first.1 < target {
-                helper = others.and_then(|others| others.get_timeout(FOR_ANOTHER).ok());
-            }
-            after = match helper.as_deref_mut().filter(|_| first.1 < target) {
+        let mut first = self.part(club, (after, target))?;
+        let is_long = first.1 < target && matches!(self.conn, Db::Sqlite(_));
+        let others = self.others.filter(|_| is_long);
+        let mut helper = others.and_then(|others| others.get_timeout(FOR_ANOTHER).ok());
+        while first.0 < target {
+            let reached = match helper.as_deref_mut().filter(|_| first.1 < target) {
                 Some(helper) => {
                     let second = self.part(club, (first.1, target))?;
                     self.two(helper, club, [first, second], take)?;
@@ -60,11 +58,12 @@ impl Source<'_> {
                     first.1
                 }
             };
+            first = self.part(club, (reached, target))?;
         }
         Ok(())
     }
 
-    /// The first part of a stretch that is read at once.
+    /// The first part of a stretch, which is read at once; nothing of one that is empty.
     fn part(&mut self, club: &str, (after, target): Stretch) -> Result<Stretch, DoorError> {
         let is_long = target - after > FEW;
         let end = if is_long { audit::stretch(self.conn, club, after, STRETCH)? } else { None };
