@@ -54,13 +54,11 @@ pub fn run(args: &Args, session: &mut Session<'_, '_>) -> Result<Reply, Failure>
         Some(before) if before.revision <= said.revision => fetch(session, &folder, before)?,
         Some(_) | None => None,
     };
-    let mut had = 0;
-    match (&before, &goes_on) {
-        (Some(before), Some(_)) => had = before.facts,
-        (Some(before), None) => folder.begin_anew(before)?,
-        (None, _) => {}
+    let had = before.as_ref().filter(|_| goes_on.is_some()).map_or(0, |label| label.facts);
+    let of_another = before.filter(|_| goes_on.is_none());
+    if let Some(before) = &of_another {
+        folder.begin_anew(before)?;
     }
-    let is_of_another = before.is_some() && goes_on.is_none();
     let mut label = match goes_on {
         Some(label) => label,
         None => fetch_all(session, &folder)?,
@@ -75,7 +73,7 @@ pub fn run(args: &Args, session: &mut Session<'_, '_>) -> Result<Reply, Failure>
     folder.keep_arranged(&label, &facts)?;
     let lost = folder.keep_lost(&facts)?;
     let mut reply = tell(session, &folder, &label, label.facts.saturating_sub(had));
-    if is_of_another {
+    if of_another.is_some() {
         reply.hint("The record no longer had what this copy ended with, so all of it was fetched anew.");
     }
     if lost > 0 {
